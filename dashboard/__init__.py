@@ -1,0 +1,1 @@
+"""Pages, figures, wording and the sludgebook command."""

@@ -1,0 +1,1 @@
+"""Figure builders: data in, Figure and alternative text out."""

@@ -1,0 +1,1 @@
+"""What is computed from the feature tables, each answer with an interval or a refusal."""

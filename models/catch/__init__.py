@@ -1,0 +1,1 @@
+"""Levelling off: the catch while flushing."""

@@ -1,0 +1,82 @@
+"""What the catch says: frozen results only, shared by the model, the command, the page and the papers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from models.quantiles import Quantiles
+from pipeline.findings import Finding
+
+EmitterState = Literal["not_started", "too_early", "still_giving", "levelled_off"]
+
+
+@dataclass(frozen=True, slots=True)
+class SaturatingFit:
+    """Least-squares fit of `asymptote · (1 − exp(−x / tau))`; y in its own unit, x likewise.
+
+    `rate` is 1 / tau. Standard errors are the usual asymptotic ones; `*_low`, `*_high` bound the
+    profile interval at `level` (`inf` where it is open). `share_reached` is 1 − exp(−x_last / tau).
+    """
+
+    asymptote: float
+    tau: float
+    asymptote_se: float
+    rate: float
+    rate_se: float
+    asymptote_low: float
+    asymptote_high: float
+    tau_low: float
+    tau_high: float
+    level: float
+    residual_sd: float
+    residual_sum_of_squares: float
+    points: int
+    share_reached: float
+    findings: tuple[Finding, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class EmitterWatch:
+    """One emitter so far: kilograms dry, minutes with the flow on it, what is still expected."""
+
+    emitter_no: int
+    caught_kg: float
+    focus_minutes: float
+    catches: int
+    state: EmitterState
+    remaining_kg: Quantiles | None
+    fit: SaturatingFit | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class OneMoreHour:
+    """What one more hour would bring (kg, dry) and cost (book's currency)."""
+
+    expected_kg: Quantiles
+    cost: float
+    cost_per_kg: float | None
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """One job's catch at one moment. Minutes count from the start of the flush, nights left out."""
+
+    firm_id: str
+    job_id: str
+    at: datetime
+    minutes: float
+    is_finished: bool
+    caught_kg: float
+    non_magnetic_kg: float
+    remaining_kg: Quantiles | None
+    level_off_minutes: Quantiles | None
+    level_off_at: dict[str, datetime] | None
+    fit: SaturatingFit | None
+    emitters: tuple[EmitterWatch, ...]
+    one_more_hour: OneMoreHour | None
+    answer: str
+    findings: tuple[Finding, ...] = field(default=())

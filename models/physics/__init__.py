@@ -1,0 +1,1 @@
+"""Elementary physics: pure functions with units, ranges and sources."""

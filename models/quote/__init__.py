@@ -1,0 +1,1 @@
+"""What a job will give and take, and the price."""

@@ -1,0 +1,1 @@
+"""Job logs in, one DuckDB file of core and feature tables out. Start reading at build.py."""

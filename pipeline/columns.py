@@ -1,0 +1,95 @@
+"""What a column and a table are: the vocabulary in which the contract is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["text", "integer", "number", "yes_no", "choice", "date", "time"]
+KnownBy = Literal["key", "survey", "plan", "during", "after"]
+
+DUCKDB_TYPES: dict[str, str] = {
+    "text": "VARCHAR",
+    "choice": "VARCHAR",
+    "integer": "BIGINT",
+    "number": "DOUBLE",
+    "yes_no": "BOOLEAN",
+    "date": "DATE",
+    "time": "TIMESTAMP",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: name, kind, unit, meaning, and the values it may hold.
+
+    `low`..`high` reject outside (inclusive); `warn_low`~`warn_high` load with a warning; `choices`
+    are the only words allowed; `rule` says in words what other rows or columns demand of it.
+    `known_by` is the moment at which the value is known: a quote reads `survey` and `plan` only.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    unit: str = ""
+    known_by: KnownBy = "survey"
+    required: bool = False
+    low: float | None = None
+    high: float | None = None
+    warn_low: float | None = None
+    warn_high: float | None = None
+    choices: tuple[str, ...] = ()
+    rule: str = ""
+
+    @property
+    def label(self) -> str:
+        """Axis title or table heading: meaning with its unit in brackets."""
+        return f"{self.meaning} [{self.unit}]" if self.unit else self.meaning
+
+    @property
+    def dtype(self) -> str:
+        """The DuckDB type that holds it."""
+        return DUCKDB_TYPES[self.kind]
+
+    @property
+    def allowed(self) -> str:
+        """Allowed values as one short text, for documents and templates."""
+        parts = []
+        if self.choices:
+            parts.append(", ".join(self.choices))
+        if self.low is not None or self.high is not None:
+            parts.append(f"{_bound(self.low)}..{_bound(self.high)}")
+        if self.warn_low is not None or self.warn_high is not None:
+            parts.append(f"{_bound(self.warn_low)}~{_bound(self.warn_high)}")
+        if self.kind == "yes_no":
+            parts.append("yes, no")
+        if self.rule:
+            parts.append(self.rule)
+        return "; ".join(parts)
+
+
+def _bound(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table: its grain in words, its key, its columns in order."""
+
+    name: str
+    grain: str
+    key: tuple[str, ...]
+    columns: tuple[Column, ...]
+    optional: bool = False
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Column names in order."""
+        return tuple(column.name for column in self.columns)
+
+    def column(self, name: str) -> Column:
+        """The column of that name; KeyError names the valid ones."""
+        for candidate in self.columns:
+            if candidate.name == name:
+                return candidate
+        raise KeyError(f"table {self.name!r} has no column {name!r}; it has {', '.join(self.names)}")

@@ -1,0 +1,1 @@
+"""Engines that run the list of SQL files."""

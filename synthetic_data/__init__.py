@@ -1,0 +1,1 @@
+"""The documented simulator: invented firms, houses, crews and their job logs."""
