@@ -1,0 +1,222 @@
+"""`firm.toml`: what a firm pays, charges and accepts. One table of keys makes file, checks and docs.
+
+Each field of `Firm` carries its unit, meaning and allowed values. The commented default file, the
+reference table and the validation are all derived from it, so that they cannot drift apart. Default
+rates are placeholders for an invented firm (common practice, no source): every firm sets its own.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import math
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, Literal
+
+from pipeline.findings import SettingsError
+
+SettingKind = Literal["text", "integer", "number"]
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One key of `firm.toml`: kind, default, unit, meaning, inclusive range, and its heading in the file."""
+
+    name: str
+    kind: SettingKind
+    default: str | int | float
+    unit: str
+    meaning: str
+    low: float | None
+    high: float | None
+    heading: str
+
+    @property
+    def allowed(self) -> str:
+        """Allowed values as short text, such as `1.3..2.7`."""
+        if self.kind == "text":
+            return f"{self.low:g}..{self.high:g} characters"
+        return f"{self.low:g}..{self.high:g}"
+
+
+def _key(
+    default: str | int | float, unit: str, low: float, high: float, meaning: str, heading: str = ""
+) -> Any:
+    facts = {"unit": unit, "low": low, "high": high, "meaning": meaning, "heading": heading}
+    return field(default=default, metadata=facts)
+
+
+@dataclass(frozen=True, slots=True)
+class Firm:
+    """The firm's settings; every key has a default, so that an empty file is valid.
+
+    Money is in `currency`, before tax. Shares are fractions: 0.2 is 20 %.
+    """
+
+    name: str = _key("Own firm", "", 1, 60, "Name as it stands on quotes", "The firm")
+    currency: str = _key("GBP", "", 1, 8, "Currency of every amount of money in the book")
+
+    wet_dry_ratio: float = _key(
+        2.0, "wet mass / dry mass", 1.3, 2.7,
+        "Used for jobs with no catch weighed both wet and dry; 1.3..2.7 is a packed bed at porosity 0.6..0.9",
+        "Weighing")  # fmt: skip
+
+    day_minutes: int = _key(480, "min", 60, 1440, "Working day on site; more needs a second day", "Time")
+    setup_minutes: float = _key(
+        75.0, "min", 0, 600,
+        "Set-up and clear-away on site; used only while no past job logs its arrival and leaving")
+    travel_minutes: float = _key(60.0, "min", 0, 1440, "Paid travel for one day on site, there and back")
+    preparation_minutes: float = _key(
+        15.0, "min", 0, 1440, "Paid time for one job off site: loading, cleaning the machine, paperwork")
+
+    crew_size: int = _key(1, "people", 1, 6, "People on site where the request does not say", "Labour")
+    hourly_rate: float = _key(32.0, "currency/h", 0, 10_000, "Cost of one person for an hour, with on-costs")
+    second_day_cost: float = _key(40.0, "currency", 0, 100_000, "Cost of a second day, besides labour and travel")
+
+    cleaner_dose_l_per_100_l: float = _key(
+        1.0, "L per 100 L", 0, 20, "Label dose of cleaning chemical; the label on the container comes first",
+        "Materials")  # fmt: skip
+    cleaner_cost_per_l: float = _key(16.0, "currency/L", 0, 10_000, "Cost of cleaning chemical")
+    inhibitor_dose_l_per_100_l: float = _key(
+        1.0, "L per 100 L", 0, 20, "Label dose of inhibitor; the label on the container comes first")
+    inhibitor_cost_per_l: float = _key(18.0, "currency/L", 0, 10_000, "Cost of inhibitor")
+    chemical_pack_l: float = _key(
+        1.0, "L", 0, 1000, "Chemical is used by whole containers of this size; 0: by the litre")
+    label_max_days: int = _key(
+        14, "days", 0, 365, "Longest the label lets the cleaning chemical stay in")
+    filter_cost: float = _key(85.0, "currency", 0, 100_000, "Magnetic filter with fittings, if none is there")
+    water_cost_per_m3: float = _key(4.0, "currency/m³", 0, 1000, "Water in and waste water out")
+    water_fills: float = _key(8.0, "system volumes", 0, 200, "Water used for one job, in system volumes")
+    disposal_cost_per_kg: float = _key(0.5, "currency/kg", 0, 1000, "Disposal of debris, per wet kilogram")
+    disposal_cost_per_job: float = _key(12.0, "currency", 0, 100_000, "Disposal, fixed part of one job")
+
+    overhead_share: float = _key(0.25, "share", 0, 5, "Overhead, as a share of direct cost", "Price")
+    tax_share: float = _key(0.20, "share", 0, 1, "Tax added to the price")
+    target_margin_share: float = _key(
+        0.20, "share", 0, 0.95, "Profit wanted at the median cost, as a share of the price before tax")
+    accepted_chance_of_loss: float = _key(
+        0.10, "share", 0.01, 0.5, "Chance of losing money on a job which the owner accepts")
+    price_step: float = _key(5.0, "currency", 0, 10_000, "Prices are rounded up to a multiple of it; 0: to 0.01")
+    lowest_price: float = _key(0.0, "currency", 0, 100_000, "No job is quoted below this, before tax")
+
+
+def _settings() -> tuple[Setting, ...]:
+    kinds: dict[type, SettingKind] = {str: "text", int: "integer", float: "number"}
+    heading = ""
+    found = []
+    for item in fields(Firm):
+        facts: Mapping[str, Any] = item.metadata
+        default: Any = item.default
+        heading = facts["heading"] or heading
+        found.append(
+            Setting(
+                item.name, kinds[type(default)], default, facts["unit"], facts["meaning"],
+                facts["low"], facts["high"], heading,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+SETTINGS: tuple[Setting, ...] = _settings()
+"""Every key of `firm.toml`, in the order of the file."""
+
+
+def default_text() -> str:
+    """The commented default `firm.toml`: every key with its meaning, unit, allowed values and default."""
+    lines = [
+        "# Settings of the firm. A key left out keeps its default. Money is before tax, in `currency`;",
+        "# shares are fractions (0.2 is 20 %). The defaults are an invented firm's: put in your own.",
+    ]
+    heading = ""
+    for setting in SETTINGS:
+        if setting.heading != heading:
+            heading = setting.heading
+            lines += ["", f"# --- {heading} ---"]
+        unit = f" [{setting.unit}]" if setting.unit else ""
+        lines += ["", f"# {setting.meaning}{unit}; allowed: {setting.allowed}"]
+        lines.append(f"{setting.name} = {json.dumps(setting.default, ensure_ascii=False)}")
+    return "\n".join(lines) + "\n"
+
+
+def reference_table() -> str:
+    """Every key as a Markdown table, for the documents."""
+    rows = ["| key | default | allowed | unit | meaning |", "|---|---|---|---|---|"]
+    for item in SETTINGS:
+        rows.append(f"| `{item.name}` | {item.default} | {item.allowed} | {item.unit} | {item.meaning} |")
+    return "\n".join(rows)
+
+
+def write_default_firm(path: Path) -> None:
+    """Write the commented default file, whole or not at all. SettingsError if a file stands there already."""
+    if path.exists():
+        raise SettingsError(f"{path} is there already; it was left as it is.")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    part.write_text(default_text(), encoding="utf-8")
+    part.replace(path)
+
+
+def read_firm(path: Path) -> Firm:
+    """Settings from `path`; keys left out keep their defaults.
+
+    SettingsError names the file and every fault at once: unknown key, wrong type, out of range.
+    """
+    given = _parsed(path)
+    known = {setting.name: setting for setting in SETTINGS}
+    faults: list[str] = []
+    values: dict[str, Any] = {}
+    for name, value in given.items():
+        setting = known.get(name)
+        fault = _unknown(name, known) if setting is None else _fault(setting, value)
+        if fault:
+            faults.append(fault)
+        elif setting is not None:
+            values[name] = float(value) if setting.kind == "number" else value
+    if faults:
+        raise SettingsError(f"{path} cannot be used: {'; '.join(faults)}.")
+    return Firm(**values)
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise SettingsError(f"{path} is not there; write the default settings file there first.") from None
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be read: {error.strerror}.") from None
+    except UnicodeDecodeError:
+        raise SettingsError(f"{path} is not UTF-8 text; save it as UTF-8.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"{path} is not valid TOML: {error}.") from None
+
+
+def _unknown(name: str, known: Mapping[str, Setting]) -> str:
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+    hint = f"did you mean `{near[0]}`?" if near else f"the keys are {', '.join(known)}"
+    return f"`{name}` is no setting ({hint})"
+
+
+def _fault(setting: Setting, value: object) -> str:
+    """What is wrong with a value, or an empty text."""
+    wanted = {"text": (str,), "integer": (int,), "number": (int, float)}[setting.kind]
+    if isinstance(value, bool) or not isinstance(value, wanted):
+        kind = {"text": "a text in quotes", "integer": "a whole number", "number": "a number"}[setting.kind]
+        return f"`{setting.name}` must be {kind}, not {_shown(value)}"
+    size = len(value) if isinstance(value, str) else value
+    if not isinstance(size, int | float) or not _within(size, setting):
+        return f"`{setting.name}` = {_shown(value)} is outside {setting.allowed}"
+    return ""
+
+
+def _within(size: float, setting: Setting) -> bool:
+    low = -math.inf if setting.low is None else setting.low
+    high = math.inf if setting.high is None else setting.high
+    return math.isfinite(size) and low <= size <= high
+
+
+def _shown(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, default=str)
