@@ -57,7 +57,8 @@ def test_thicker_and_thinner_copper_equal_the_handbook_figures(
 @pytest.mark.parametrize(
     ("outside_mm", "level", "l_per_m"),
     [(21.3, "mid", 0.204), (26.9, "mid", 0.370), (33.7, "mid", 0.585), (42.4, "mid", 1.018),
-     (48.3, "mid", 1.379), (60.3, "mid", 2.215), (21.3, "low", 0.174), (26.9, "low", 0.330), (33.7, "low", 0.519)],
+     (48.3, "mid", 1.379), (60.3, "mid", 2.215), (21.3, "low", 0.174),
+     (26.9, "low", 0.330), (33.7, "low", 0.519)],
 )  # fmt: skip
 def test_steel_contents_equal_the_standard_series(outside_mm: float, level: str, l_per_m: float) -> None:
     """EN 10255 medium series as the middle, heavy series as the low bore (from memory)."""
