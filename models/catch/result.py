@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from models.quantiles import Quantiles
 from pipeline.findings import Finding
 
@@ -35,6 +38,52 @@ class SaturatingFit:
     points: int
     share_reached: float
     findings: tuple[Finding, ...] = field(default=())
+
+    @property
+    def rate_low(self) -> float:
+        """Low end of the profile interval of the rate: 1 / tau_high, 0 where that is open."""
+        return 0.0 if np.isinf(self.tau_high) else 1.0 / self.tau_high
+
+    @property
+    def rate_high(self) -> float:
+        """High end of the profile interval of the rate: 1 / tau_low, `inf` where that is open."""
+        return float("inf") if self.tau_low == 0 else 1.0 / self.tau_low
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ManyFits:
+    """Least-squares fits of many curves; every array has shape (curves,) and is NaN where refused.
+
+    `refused` holds an empty text for a fitted curve, else the sentence that stands for its numbers.
+    """
+
+    group: NDArray[np.generic]
+    asymptote: NDArray[np.float64]
+    tau: NDArray[np.float64]
+    rate: NDArray[np.float64]
+    asymptote_se: NDArray[np.float64]
+    rate_se: NDArray[np.float64]
+    residual_sd: NDArray[np.float64]
+    residual_sum_of_squares: NDArray[np.float64]
+    share_reached: NDArray[np.float64]
+    points: NDArray[np.intp]
+    refused: NDArray[np.str_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CurveBand:
+    """Quantiles over many jobs of kilograms recovered by a minute; arrays of shape (minutes,).
+
+    A job that has ended stays at its total.
+    """
+
+    minutes: NDArray[np.float64]
+    p10: NDArray[np.float64]
+    p25: NDArray[np.float64]
+    p50: NDArray[np.float64]
+    p75: NDArray[np.float64]
+    p90: NDArray[np.float64]
+    jobs: int
 
 
 @dataclass(frozen=True, slots=True)
