@@ -1,0 +1,132 @@
+"""Imports point one way. Edit the tables here only together with the import picture in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
+
+_CONTRACT = (
+    "pipeline.contract",
+    "pipeline.built_tables",
+    "pipeline.columns",
+    "pipeline.job_log",
+    "pipeline.units",
+)
+
+ALLOWED: dict[str, tuple[str, ...]] = {
+    # module or package -> first-party prefixes it may import; the longest matching key decides
+    "pipeline": ("pipeline",),
+    "models": ("models", *_CONTRACT, "pipeline.findings", "pipeline.firm", "pipeline.reference"),
+    "models.physics": ("models.physics", "pipeline.units", "pipeline.reference"),
+    "synthetic_data": ("synthetic_data", "models.physics", *_CONTRACT, "pipeline.reference"),
+    "dashboard": ("dashboard", "models", *_CONTRACT, "pipeline.findings", "pipeline.firm"),
+    "dashboard.figures": (
+        "dashboard.figures", "dashboard.theme", "dashboard.wording",
+        "models", *_CONTRACT, "pipeline.findings",
+    ),
+    "dashboard.data": ("dashboard", "models", "pipeline"),
+    "dashboard.cli": ("dashboard", "models", "pipeline", "synthetic_data"),
+}  # fmt: skip
+
+PLACES: dict[str, tuple[str, ...]] = {
+    # library -> where it may be imported
+    "streamlit": ("dashboard",),
+    "duckdb": ("pipeline",),
+    "sklearn": ("models",),
+    "skops": ("models",),
+    "plotly": ("dashboard",),
+    "typer": ("dashboard.cli",),
+}
+
+FORBIDDEN_STEMS = {"utils", "helpers", "common"}
+SHADOWS = {f"dashboard/{name}.py" for name in ("models", "pipeline", "synthetic_data", "tests")}
+
+
+def modules() -> dict[str, Path]:
+    """Dotted name -> file, for every module of the four packages."""
+    files = [file for package in PACKAGES for file in sorted((ROOT / package).rglob("*.py"))]
+    return {".".join(file.relative_to(ROOT).with_suffix("").parts): file for file in files}
+
+
+def imported(file: Path) -> Iterator[str]:
+    """Dotted names that a file imports, wherever in the file the import stands."""
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = "." * node.level + (node.module or "")
+            yield from (f"{base}.{alias.name}" for alias in node.names)
+
+
+def within(name: str, prefix: str) -> bool:
+    """Whether a dotted name is the prefix or lies under it."""
+    return name == prefix or name.startswith(prefix + ".")
+
+
+def allowed_for(module: str) -> tuple[str, ...]:
+    """The entry of ALLOWED that decides for a module; `dashboard.cli_x` counts as `dashboard.cli`."""
+    name = "dashboard.cli" if module.startswith("dashboard.cli") else module
+    return ALLOWED[max((key for key in ALLOWED if within(name, key)), key=len)]
+
+
+def test_first_party_imports_point_one_way() -> None:
+    bad = [
+        f"{module} imports {name}"
+        for module, file in modules().items()
+        for name in imported(file)
+        if name.split(".")[0] in PACKAGES and not any(within(name, prefix) for prefix in allowed_for(module))
+    ]
+
+    assert bad == []
+
+
+def test_imports_are_absolute() -> None:
+    bad = [
+        f"{module} imports {n}" for module, file in modules().items() for n in imported(file) if n[0] == "."
+    ]
+
+    assert bad == []
+
+
+@pytest.mark.parametrize("library", PLACES)
+def test_each_library_stays_in_its_place(library: str) -> None:
+    bad = [
+        module
+        for module, file in modules().items()
+        if any(within(name, library) for name in imported(file)) and not module.startswith(PLACES[library])
+    ]
+
+    assert bad == []
+
+
+def test_figures_know_nothing_of_streamlit() -> None:
+    figures = {module: file for module, file in modules().items() if within(module, "dashboard.figures")}
+
+    assert figures
+    assert [m for m, file in figures.items() if any(within(n, "streamlit") for n in imported(file))] == []
+
+
+def test_the_command_starts_without_the_heavy_libraries() -> None:
+    heavy = "{'sklearn', 'crepes', 'streamlit', 'plotly', 'skops', 'scipy'}"
+    script = f"import sys, dashboard.cli; print(sorted({heavy} & set(sys.modules)))"
+
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+
+    assert done.stdout.strip() == "[]"
+
+
+def test_no_module_is_a_junk_drawer_or_shadows_a_package() -> None:
+    files = [str(file.relative_to(ROOT)) for file in modules().values()]
+
+    assert [file for file in files if Path(file).stem in FORBIDDEN_STEMS] == []
+    assert [file for file in files if file in SHADOWS] == []
