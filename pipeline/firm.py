@@ -75,7 +75,8 @@ class Firm:
 
     crew_size: int = _key(1, "people", 1, 6, "People on site where the request does not say", "Labour")
     hourly_rate: float = _key(32.0, "currency/h", 0, 10_000, "Cost of one person for an hour, with on-costs")
-    second_day_cost: float = _key(40.0, "currency", 0, 100_000, "Cost of a second day, besides labour and travel")
+    second_day_cost: float = _key(
+        40.0, "currency", 0, 100_000, "Cost of a second day, besides its labour and travel")
 
     cleaner_dose_l_per_100_l: float = _key(
         1.0, "L per 100 L", 0, 20, "Label dose of cleaning chemical; the label on the container comes first",
@@ -100,7 +101,7 @@ class Firm:
         0.20, "share", 0, 0.95, "Profit wanted at the median cost, as a share of the price before tax")
     accepted_chance_of_loss: float = _key(
         0.10, "share", 0.01, 0.5, "Chance of losing money on a job which the owner accepts")
-    price_step: float = _key(5.0, "currency", 0, 10_000, "Prices are rounded up to a multiple of it; 0: to 0.01")
+    price_step: float = _key(5.0, "currency", 0, 10_000, "Prices are rounded up to a multiple; 0: to 0.01")
     lowest_price: float = _key(0.0, "currency", 0, 100_000, "No job is quoted below this, before tax")
 
 
