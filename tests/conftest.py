@@ -1,0 +1,35 @@
+"""Fixtures that more than one folder of tests needs. Everything here is made by the project's own code.
+
+Imports stand inside the fixtures, so that a test of one small module does not load the whole project.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from pipeline.book import Book
+
+
+@pytest.fixture(scope="session")
+def small_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of simulated job logs: 40 jobs, seed 5. Read only."""
+    from synthetic_data.simulate import simulate_to_folder
+
+    logs = tmp_path_factory.mktemp("small") / "logs"
+    simulate_to_folder(logs, jobs=40, seed=5, format="csv", progress=None)
+    return logs
+
+
+@pytest.fixture(scope="session")
+def small_book(small_logs: Path) -> Book:
+    """A book with those 40 jobs loaded and built. Read only: a test that loads makes its own."""
+    from pipeline.book import Book
+    from pipeline.load import load
+
+    book = Book(small_logs.parent / "book")
+    load([small_logs], book)
+    return book
