@@ -6,7 +6,7 @@ A feature's `known_by` says when it is known; a quote may read `survey` and `pla
 from __future__ import annotations
 
 from pipeline import job_log
-from pipeline.columns import Column, KnownBy, Kind, Table
+from pipeline.columns import Column, Kind, KnownBy, Table
 
 FIRM = Column("firm_id", "text", "Contractor or branch", known_by="key")
 JOB = Column("job_id", "text", "Job, unique within the firm", known_by="key")

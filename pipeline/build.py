@@ -1,0 +1,164 @@
+"""Build the book: checked rows in, one DuckDB file of core and feature tables out. Start reading here.
+
+`STEPS` is the main path: each name is one SQL file, run in this order; a file reads only tables made
+before it. `REQUEST_STEPS` are the same feature files, run for a quote request, so that history and a
+new quote cannot drift apart.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipeline.book import SQL_DIR, Book, new_build
+from pipeline.contract import BUILT, CONTRACT_VERSION, JOB_LOG
+from pipeline.findings import SludgebookError
+from pipeline.firm import Firm
+from pipeline.reference import reference_path
+
+STEPS = (
+    "staging/stg_jobs",
+    "core/jobs",
+    "staging/stg_emitters",
+    "core/emitters",
+    "staging/stg_pipe_runs",
+    "core/pipe_runs",
+    "staging/stg_catches",
+    "core/catches",
+    "staging/stg_readings",
+    "core/readings",
+    "staging/stg_callbacks",
+    "core/callbacks",
+    "core/ledger",
+    "core/rejects",
+    "core/row_warnings",
+    "features/ftr_job_day",
+    "features/ftr_emitter",
+    "features/ftr_pipe_volume",
+    "features/ftr_volume",
+    "features/ftr_quote",
+    "features/ftr_heat",
+    "features/ftr_wet_dry",
+    "features/ftr_catch_curve",
+    "features/ftr_emitter_curve",
+    "features/ftr_outcome",
+    "features/ftr_callback",
+)
+REQUEST_STEPS = (
+    "features/ftr_emitter",
+    "features/ftr_pipe_volume",
+    "features/ftr_volume",
+    "features/ftr_quote",
+)
+REFERENCES = ("tube_bores", "emitter_contents", "typical_emitters", "volume_rules")
+CHECKED = (*JOB_LOG, "rejects", "warnings", "counts")
+
+Progress = Callable[[int, int, str], None]
+
+
+class BuildError(SludgebookError):
+    """A SQL file failed; names the file."""
+
+    def __init__(self, step: str, cause: Exception) -> None:
+        super().__init__(f"Building failed in {step}.sql: {str(cause).strip().splitlines()[0]}")
+        self.step = step
+
+
+def sql_text(step: str) -> str:
+    """The text of one SQL file."""
+    return (SQL_DIR / f"{step}.sql").read_text(encoding="utf-8")
+
+
+def build_name(batches: list[str], firm: Firm) -> str:
+    """File name of the build, from everything that goes into it: rows, rules, trade tables, settings."""
+    digest = hashlib.sha256()
+    for part in (str(CONTRACT_VERSION), repr(firm.wet_dry_ratio), *(sql_text(step) for step in STEPS), *batches):
+        digest.update(part.encode() + b"\x00")
+    for name in REFERENCES:
+        digest.update(reference_path(name).read_bytes())
+    return f"{digest.hexdigest()[:16]}.duckdb"
+
+
+def build_book(book: Book, batches: list[str], progress: Progress | None = None) -> Path:
+    """Build from the checked batches, in the order received, and publish; the file that is now current.
+
+    Nothing is done twice: a build of the same content is published as it stands.
+    """
+    firm = book.firm()
+    build = book.builds / build_name(batches, firm)
+    if not build.is_file():
+        part = book.builds / f".{build.name}.part"
+        for stale in (part, part.with_name(f"{part.name}.wal")):
+            stale.unlink(missing_ok=True)
+        with new_build(part) as connection:
+            attach_checked(connection, [book.checked / batch for batch in batches])
+            attach_settings(connection, firm)
+            run_steps(connection, STEPS, progress)
+            write_comments(connection)
+        part.replace(build)
+    book.publish(build)
+    return build
+
+
+def attach_checked(connection: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
+    """Make `checked_<table>` readable: the Parquet files of all batches, as they stand on disk."""
+    for name in CHECKED:
+        files = [str(folder / f"{name}.parquet") for folder in folders]
+        connection.register("checked_" + name, connection.read_parquet(files, union_by_name=True))
+
+
+def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:
+    """Make the trade tables (`ref_<name>`) and the settings that SQL reads (`book_settings`) readable."""
+    for name in REFERENCES:
+        put_table(connection, "ref_" + name, pd.read_csv(reference_path(name)))
+    put_table(connection, "book_settings", pd.DataFrame({"wet_dry_ratio": [firm.wet_dry_ratio]}))
+
+
+def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pd.DataFrame) -> None:
+    """Make a frame readable under a name for as long as the connection lives."""
+    connection.register(name, frame)
+
+
+def run_steps(
+    connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], progress: Progress | None = None
+) -> None:
+    """Run SQL files in order; BuildError names the one that fails."""
+    for number, step in enumerate(steps, start=1):
+        if progress:
+            progress(number, len(steps), step)
+        try:
+            connection.execute(sql_text(step))
+        except duckdb.Error as error:
+            raise BuildError(step, error) from error
+
+
+def write_comments(connection: duckdb.DuckDBPyConnection) -> None:
+    """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
+    for table in BUILT.values():
+        connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
+        for column in table.columns:
+            target = table.name + "." + column.name
+            connection.execute("comment on column " + target + " is " + _quoted(column.label))
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+def request_tables(
+    firm: Firm, tables: Mapping[str, pd.DataFrame]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Features of quote requests by the same SQL as history: (`ftr_quote`, `ftr_volume`) in memory.
+
+    `tables` holds `jobs`, `emitters`, `pipe_runs` with the columns of the core tables.
+    """
+    with new_build(Path(":memory:")) as connection:
+        attach_settings(connection, firm)
+        for name, frame in tables.items():
+            put_table(connection, name, frame)
+        run_steps(connection, REQUEST_STEPS)
+        return connection.table("ftr_quote").df(), connection.table("ftr_volume").df()

@@ -1,0 +1,173 @@
+"""Rows → accepted or rejected, each fault with file, line, column, value and reason.
+
+What one file alone can tell is judged here: types, ranges, words, rules between the columns of a row,
+and two versions of a row in one file. What needs other tables (is the job known, is the time within the
+visit) is judged by the build, because it changes as more files arrive.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from pipeline.columns import Column, Table
+from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
+from pipeline.findings import BadInput, Finding
+from pipeline.reading_files import LINE, BrokenRow, TextTable
+from pipeline.row_rules import Rule, column_rules, job_rules, typed, warning_rules
+
+FAULT_SCHEMA = {
+    "file": pl.String,
+    "table_name": pl.String,
+    "line": pl.Int64,
+    "column_name": pl.String,
+    "value": pl.String,
+    "reason": pl.String,
+}
+CONTENT = "content"
+PRIVATE_WORDS = (
+    "customer", "client", "name", "surname", "phone", "mobile", "tel", "email", "e_mail", "e-mail", "mail",
+    "address", "street", "road", "postcode", "contact", "landlord", "tenant",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedTable:
+    """One table of one file, judged: typed accepted rows, faults, warnings, and the count of its rows."""
+
+    table: str
+    file: str
+    rows: int
+    accepted: pl.DataFrame
+    rejects: pl.DataFrame
+    warnings: pl.DataFrame
+
+
+def heading_findings(table: str, file: str, headings: tuple[str, ...]) -> tuple[Finding, ...]:
+    """Report columns outside the contract; BadInput when a required column is missing.
+
+    Columns that look private are named as such; neither kind is ever loaded.
+    """
+    contract = JOB_LOG[table]
+    missing = [c.name for c in contract.columns if c.required and c.name not in headings]
+    if missing:
+        raise BadInput(
+            f"{file} has no column {', '.join(repr(name) for name in missing)}, which every {table} table needs; "
+            "`sludgebook format` prints the columns."
+        )
+    findings = []
+    for name in headings:
+        if name in contract.names:
+            continue
+        code = "private_column" if _looks_private(name) else "unknown_column"
+        what = "looks private and is never loaded" if code == "private_column" else "is outside the format"
+        sentence = f"Column {name!r} of {file} {what}; it stays in the received file only."
+        findings.append(Finding(code, sentence, {"file": file, "table": table, "column": name}))
+    return tuple(findings)
+
+
+def _looks_private(heading: str) -> bool:
+    words = heading.replace("-", "_").replace(" ", "_").split("_")
+    return any(word in words for word in PRIVATE_WORDS) or heading.replace("-", "_") in PRIVATE_WORDS
+
+
+def check_table(table: str, file: str, text: TextTable, today: date) -> CheckedTable:
+    """Judge one table of one file. `today` is the day of receipt: no visit may lie after it."""
+    contract = JOB_LOG[table]
+    raw = _contract_text(contract, text.frame)
+    frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
+    rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
+    if table == "jobs":
+        rules += job_rules(today, _TYPED_PREFIX)
+    faults = pl.concat([_faults(frame, rules, table, file), _broken(text.broken, table, file)])
+    bad_lines = faults["line"].unique()
+    good = frame.filter(~pl.col(LINE).is_in(bad_lines.implode()))
+    accepted = _accepted(contract, good, file)
+    conflicts = _conflicts(contract, accepted, table, file)
+    accepted = accepted.filter(~pl.col(LINE).is_in(conflicts["line"].implode()))
+    warnings = _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), table, file)
+    warnings = warnings.filter(~pl.col(LINE).is_in(conflicts["line"].implode()))
+    rejects = pl.concat([faults, conflicts]).sort("line", "column_name")
+    return CheckedTable(table, file, text.rows, accepted, rejects, warnings)
+
+
+_TYPED_PREFIX = "typed:"
+
+
+def _typed(column: Column) -> str:
+    return _TYPED_PREFIX + column.name
+
+
+def _contract_text(contract: Table, frame: pl.DataFrame) -> pl.DataFrame:
+    """The contract's columns as trimmed text, absent ones empty, the firm filled in."""
+    columns = [
+        (pl.col(name) if name in frame.columns else pl.lit(None, pl.String))
+        .str.strip_chars()
+        .replace("", None)
+        .alias(name)
+        for name in contract.names
+    ]
+    return frame.select(pl.col(LINE), *columns).with_columns(pl.col("firm_id").fill_null(DEFAULT_FIRM_ID))
+
+
+def _faults(frame: pl.DataFrame, rules: list[Rule], table: str, file: str) -> pl.DataFrame:
+    """One row for each rule that a record breaks."""
+    found = [pl.DataFrame(schema=FAULT_SCHEMA)]
+    if rules and frame.height:
+        broken = frame.select(rule.broken.fill_null(value=False).alias(str(i)) for i, rule in enumerate(rules))
+        for index, rule in enumerate(rules):
+            mask = broken[str(index)]
+            if mask.any():
+                hit = frame.filter(mask).select(LINE, pl.col(rule.column).cast(pl.String).alias("value"))
+                found.append(_fault_rows(hit, table, file, rule.column, rule.reason))
+    return pl.concat(found)
+
+
+def _fault_rows(hit: pl.DataFrame, table: str, file: str, column: str, reason: str) -> pl.DataFrame:
+    return hit.select(
+        pl.lit(file).alias("file"),
+        pl.lit(table).alias("table_name"),
+        pl.col(LINE).cast(pl.Int64).alias("line"),
+        pl.lit(column).alias("column_name"),
+        pl.col("value"),
+        pl.lit(reason).alias("reason"),
+    )
+
+
+def _broken(broken: tuple[BrokenRow, ...], table: str, file: str) -> pl.DataFrame:
+    rows = [(file, table, row.line, "", row.text[:500], row.reason) for row in broken]
+    return pl.DataFrame(rows, schema=FAULT_SCHEMA, orient="row")
+
+
+def _accepted(contract: Table, good: pl.DataFrame, file: str) -> pl.DataFrame:
+    """Typed rows with the file, the line, and a fingerprint of the content for the build to compare."""
+    frame = good.select(
+        *(pl.col(_typed(column)).alias(column.name) for column in contract.columns),
+        pl.lit(file).alias("file"),
+        pl.col(LINE),
+    )
+    content = pl.struct(contract.names).hash(seed=0).reinterpret(signed=True)
+    return frame.with_columns(content.alias(CONTENT))
+
+
+def _conflicts(contract: Table, accepted: pl.DataFrame, table: str, file: str) -> pl.DataFrame:
+    """Rows whose key stands in this file with different content: all of them are rejected."""
+    if not accepted.height:
+        return pl.DataFrame(schema=FAULT_SCHEMA)
+    versions = pl.col(CONTENT).n_unique().over(contract.key)
+    other = pl.col(LINE).min().over(contract.key), pl.col(LINE).max().over(contract.key)
+    rows = accepted.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
+    key = contract.key[-1]
+    return rows.select(
+        pl.lit(file).alias("file"),
+        pl.lit(table).alias("table_name"),
+        pl.col(LINE).alias("line"),
+        pl.lit(key).alias("column_name"),
+        pl.col(key).cast(pl.String).alias("value"),
+        pl.format(
+            "the same key stands with different content at line {}",
+            pl.when(pl.col(LINE) == pl.col("first")).then(pl.col("last")).otherwise(pl.col("first")),
+        ).alias("reason"),
+    )

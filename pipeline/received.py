@@ -1,0 +1,188 @@
+"""Files in: kept exactly as they came, in a folder named by their content, append-only.
+
+Nothing is said to be received before it is written, synced and hashed. The same files handed in again
+are the same batch.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import uuid
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+
+from pipeline.book import Book, write_whole
+from pipeline.findings import BadInput, BookError, Finding
+from pipeline.reading_files import SUFFIXES, tables_in
+
+MANIFEST = "manifest.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file to be handed in: where it is, the name it is shown by, the tables it holds."""
+
+    path: Path
+    name: str
+    tables: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReceivedFile:
+    """A file of a batch: its name as it came, the name it is stored by, hash, size, tables and rows."""
+
+    name: str
+    stored: str
+    sha256: str
+    size_bytes: int
+    rows: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One hand-over: id by content, its number in order of receipt, the moment, the files."""
+
+    batch_id: str
+    number: int
+    received_at: datetime
+    files: tuple[ReceivedFile, ...]
+    folder: Path
+
+
+def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Finding, ...]]:
+    """The tables among the paths; files of folders that are no table are reported and left aside.
+
+    BadInput in one sentence for a path that is not there, a folder without a table, a file that is none.
+    """
+    found: list[tuple[Path, tuple[str, ...]]] = []
+    findings: list[Finding] = []
+    for path in paths:
+        if not path.exists():
+            raise BadInput(f"{path} is not there; check the path.")
+        found += _in_folder(path, findings) if path.is_dir() else [(path, _in_file(path))]
+    if not found:
+        raise BadInput("Name at least one folder or file of job logs.")
+    names = [path.name for path, _ in found]
+    shown = [p.name if names.count(p.name) == 1 else f"{p.parent.name}/{p.name}" for p, _ in found]
+    shown = [name if shown.count(name) == 1 else str(p) for name, (p, _) in zip(shown, found, strict=True)]
+    sources = tuple(Source(p, name, tables) for name, (p, tables) in zip(shown, found, strict=True))
+    return sources, tuple(findings)
+
+
+def _in_folder(folder: Path, findings: list[Finding]) -> list[tuple[Path, tuple[str, ...]]]:
+    found = []
+    for path in sorted(p for p in folder.iterdir() if p.is_file() and not p.name.startswith((".", "~$"))):
+        tables = tables_in(path) if path.suffix.lower() in SUFFIXES else ()
+        if tables:
+            found.append((path, tables))
+        else:
+            sentence = f"{path.name} is no table of the job log and was left aside."
+            findings.append(Finding("file_left_aside", sentence, {"file": path.name}))
+    if not found:
+        raise BadInput(
+            f"The folder {folder} holds no table of the job log (jobs.csv, emitters.csv, catches.csv …); "
+            "`sludgebook format OUT` writes templates."
+        )
+    return found
+
+
+def _in_file(path: Path) -> tuple[str, ...]:
+    tables = tables_in(path)
+    if not tables:
+        raise BadInput(
+            f"{path.name} is no table of the job log: it must be a CSV, Parquet or XLSX file "
+            "named after its table, such as jobs.csv."
+        )
+    return tables
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """Copies of the sources inside the book, hashed, not yet received."""
+
+    batch_id: str
+    folder: Path
+    files: tuple[tuple[Source, Path, str, int], ...]
+
+
+def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
+    """Copy the sources into the book under a temporary name, synced and hashed."""
+    folder = book.received / f".incoming-{uuid.uuid4().hex}"
+    files = []
+    try:
+        folder.mkdir(parents=True)
+        for index, source in enumerate(sources):
+            target = folder / (source.path.name if _alone(source, sources) else f"{index + 1}-{source.path.name}")
+            digest, size = _copy(source.path, target)
+            files.append((source, target, digest, size))
+    except OSError as error:
+        discard(folder)
+        raise BookError(f"The files could not be copied into the book: {error.strerror or error}.") from error
+    content = sorted(f"{source.path.suffix.lower()} {','.join(source.tables)} {sha}" for source, _, sha, _ in files)
+    return Staged(hashlib.sha256("\n".join(content).encode()).hexdigest()[:16], folder, tuple(files))
+
+
+def _alone(source: Source, sources: tuple[Source, ...]) -> bool:
+    return sum(other.path.name.lower() == source.path.name.lower() for other in sources) == 1
+
+
+def _copy(source: Path, target: Path) -> tuple[str, int]:
+    digest, size = hashlib.sha256(), 0
+    with source.open("rb") as reading, target.open("xb") as writing:
+        while block := reading.read(1 << 20):
+            digest.update(block)
+            size += len(block)
+            writing.write(block)
+        writing.flush()
+        os.fsync(writing.fileno())
+    return digest.hexdigest(), size
+
+
+def discard(folder: Path) -> None:
+    """Remove what was staged but not received."""
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+def receive(book: Book, staged: Staged, rows: dict[str, dict[str, int]], at: datetime) -> Batch:
+    """Turn staged copies into a batch: manifest written, folder renamed. The caller holds the book's lock.
+
+    `rows` gives for each stored name the number of records by table.
+    """
+    files = tuple(
+        ReceivedFile(source.name, path.name, digest, size, rows[path.name])
+        for source, path, digest, size in staged.files
+    )
+    number = 1 + max((batch.number for batch in batches(book)), default=0)
+    manifest = {
+        "batch": staged.batch_id,
+        "number": number,
+        "received_at": at.isoformat(timespec="seconds"),
+        "files": [asdict(file) for file in files],
+    }
+    write_whole(staged.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
+    folder = book.received / staged.batch_id
+    staged.folder.replace(folder)
+    return Batch(staged.batch_id, number, at, files, folder)
+
+
+def batches(book: Book) -> list[Batch]:
+    """All batches in the order received; BookError names a folder whose manifest cannot be read."""
+    found = []
+    for folder in book.received.iterdir() if book.received.is_dir() else ():
+        if folder.name.startswith("."):
+            continue
+        try:
+            facts = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+            files = tuple(ReceivedFile(**file) for file in facts["files"])
+            at = datetime.fromisoformat(facts["received_at"])
+            found.append(Batch(facts["batch"], int(facts["number"]), at, files, folder))
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise BookError(
+                f"The received batch {folder.name} has a damaged manifest; restore {folder} from a backup."
+            ) from error
+    return sorted(found, key=lambda batch: batch.number)

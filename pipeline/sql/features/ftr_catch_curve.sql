@@ -1,0 +1,62 @@
+-- grain : one row a weighing that counts
+-- key   : firm_id, job_id, catch_no
+-- reads : catches, jobs, ftr_job_day, ftr_wet_dry
+-- why   : the debris curve of a job: dry mass against flush minutes; of a trap weighed both ways the dry counts
+create table ftr_catch_curve as
+with counted as (
+    select
+        firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, mass_g, weighed,
+        count(*) over same_moment = 2
+            and count(*) filter (where weighed = 'dry') over same_moment = 1
+            and coalesce(weighed, 'wet') = 'wet' as is_wet_twin
+    from catches
+    window same_moment as (partition by firm_id, job_id, trap, caught_at)
+),
+dried as (
+    select
+        c.firm_id, c.job_id, c.catch_no, c.caught_at, c.trap, c.focus_emitter_no,
+        case when c.weighed = 'dry' then c.mass_g else c.mass_g / w.wet_dry_ratio end as dry_g,
+        least(greatest(c.caught_at, j.flush_started_at), j.flush_ended_at) as flush_at
+    from counted as c
+    join jobs as j on c.firm_id = j.firm_id and c.job_id = j.job_id
+    join ftr_wet_dry as w on c.firm_id = w.firm_id
+    where not c.is_wet_twin
+),
+clocked as (
+    select
+        d.firm_id, d.job_id, d.catch_no, d.caught_at, d.trap, d.focus_emitter_no, d.dry_g,
+        y.minutes_before
+            + least(greatest(date_diff('second', y.first_at, d.flush_at) / 60.0, 0.0), y.minutes)
+            as minutes_since_start
+    from dried as d
+    join ftr_job_day as y
+        on
+            d.firm_id = y.firm_id and d.job_id = y.job_id
+            and cast(d.flush_at as date) = cast(y.first_at as date)
+),
+summed as (
+    select
+        firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, minutes_since_start, dry_g,
+        minutes_since_start - coalesce(
+            lag(minutes_since_start) over (
+                partition by firm_id, job_id, trap order by minutes_since_start, caught_at, catch_no
+            ),
+            0.0
+        ) as interval_minutes,
+        sum(case when trap = 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as magnetite_kg,
+        sum(case when trap <> 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as non_magnetic_kg,
+        sum(case when trap = 'magnet' then dry_g else 0.0 end) over (partition by firm_id, job_id) / 1000.0
+            as total_kg
+    from clocked
+    window so_far as (
+        partition by firm_id, job_id order by minutes_since_start, caught_at, catch_no
+        rows between unbounded preceding and current row
+    )
+)
+select
+    firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, minutes_since_start, interval_minutes, dry_g,
+    magnetite_kg as cumulative_magnetite_kg,
+    non_magnetic_kg as cumulative_non_magnetic_kg,
+    case when total_kg > 0 then magnetite_kg / total_kg end as share_of_magnetite
+from summed
+order by firm_id, job_id, minutes_since_start, caught_at, catch_no;

@@ -1,0 +1,53 @@
+-- grain : one row a job
+-- key   : firm_id, job_id
+-- reads : jobs, readings, ftr_catch_curve, ftr_job_day, ftr_wet_dry
+-- why   : what a job gave and took; not weighed is not known, never zero
+create table ftr_outcome as
+with caught as (
+    select
+        firm_id, job_id,
+        count(*) filter (where trap = 'magnet') as magnet_catches,
+        count(*) filter (where trap <> 'magnet') as trap_catches,
+        sum(dry_g) filter (where trap = 'magnet') / 1000.0 as magnetite_kg,
+        sum(dry_g) filter (where trap <> 'magnet') / 1000.0 as non_magnetic_kg
+    from ftr_catch_curve
+    group by firm_id, job_id
+),
+days as (
+    select firm_id, job_id, sum(minutes) as flush_minutes, max(day_no) > 1 as is_second_day
+    from ftr_job_day
+    group by firm_id, job_id
+),
+flows as (
+    select
+        firm_id, job_id,
+        avg(flow_l_min) as mean_flow_l_min,
+        avg(case when focus_emitter_no is null then 0.0 else 1.0 end) as focus_share
+    from readings
+    group by firm_id, job_id
+)
+select
+    j.firm_id, j.job_id,
+    coalesce(c.magnet_catches, 0) as magnet_catches,
+    coalesce(c.trap_catches, 0) as trap_catches,
+    w.wet_dry_ratio, w.wet_dry_method,
+    c.magnetite_kg,
+    -- traps looked at and nothing weighed is a true zero
+    coalesce(c.non_magnetic_kg, case when j.strainer_checked then 0.0 end) as non_magnetic_kg,
+    d.flush_minutes,
+    d.flush_minutes
+        + date_diff('second', j.arrived_at, j.flush_started_at) / 60.0
+        + date_diff('second', j.flush_ended_at, j.left_at) / 60.0 as site_minutes,
+    d.is_second_day,
+    f.mean_flow_l_min,
+    f.mean_flow_l_min / j.machine_max_flow_l_min as flow_share,
+    f.focus_share,
+    case
+        when j.mains_conductivity_us_cm > 0 then j.final_conductivity_us_cm / j.mains_conductivity_us_cm - 1
+    end as rinse_closeness
+from jobs as j
+join ftr_wet_dry as w on j.firm_id = w.firm_id
+join days as d on j.firm_id = d.firm_id and j.job_id = d.job_id
+left join caught as c on j.firm_id = c.firm_id and j.job_id = c.job_id
+left join flows as f on j.firm_id = f.firm_id and j.job_id = f.job_id
+order by j.firm_id, j.job_id;
