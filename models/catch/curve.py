@@ -105,7 +105,7 @@ def _result(curve: Ragged, found: Estimates, level: float) -> SaturatingFit:
     )
 
 
-def under_half(share: float, asymptote: float, asymptote_high: float) -> tuple[Finding, ...]:
+def under_half(share: float, asymptote: float | None, asymptote_high: float) -> tuple[Finding, ...]:
     """`under_half_of_asymptote` where the last point lies under half of where the curve would level off."""
     if share >= UNDER_HALF:
         return ()

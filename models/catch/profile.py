@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize import brentq
 from scipy.special import stdtrit
 
 from models.catch import projection
@@ -17,6 +17,7 @@ from models.catch.ragged import Floats
 
 OUTWARD_STEP = 0.25  # in log(tau), well under the width of any bend of the profile
 LOOK = 64
+LOOKS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +90,12 @@ def _crossing(profile: _Profile, theta: float, end: float) -> float | None:
 
 
 def _extreme(profile: _Profile, span: tuple[float, float], side: float) -> float:
-    """Lowest or highest M over the log(tau) inside the limit: a look along it, then a fine search."""
-    path = np.linspace(span[0], span[1], LOOK)
-    best = int(np.argmax(side * profile.edge(path, side)))
-    around = (path[max(best - 1, 0)], path[min(best + 1, LOOK - 1)])
-    found = minimize_scalar(
-        lambda theta: -side * float(profile.edge(np.array([theta]), side)[0]),
-        bounds=around,
-        method="bounded",
-        options={"xatol": 1e-9},
-    )
-    return float(-side * found.fun)
+    """Lowest or highest M over the log(tau) inside the limit: looks along it, each inside the last one's best
+    cell. The edge is flat at its extreme, so that an error in theta counts only squared."""
+    low, high = span
+    for _ in range(LOOKS):
+        path = np.linspace(low, high, LOOK)
+        edge = side * profile.edge(path, side)
+        best = int(np.argmax(edge))
+        low, high = path[max(best - 1, 0)], path[min(best + 1, LOOK - 1)]
+    return float(side * edge[best])

@@ -64,12 +64,12 @@ def _search(curves: Ragged) -> tuple[Floats, Ints]:
     highest = np.log(last * LARGEST_TAU_PER_LAST_X)
     cells = np.ceil((highest - lowest) / CELL).astype(np.intp)
     octaves = int(cells.max()) // STEPS_PER_OCTAVE + 1
-    gain = np.full((octaves * STEPS_PER_OCTAVE, last.size), -np.inf)
-    for step in range(STEPS_PER_OCTAVE):
-        shape = -np.expm1(-curves.x * np.exp(step * CELL - curves.spread(highest)))
-        for octave in range(octaves):
-            gain[octave * STEPS_PER_OCTAVE + step] = _gain(curves, shape)
-            shape = shape * (2.0 - shape)  # halves tau: 1 − (1 − g)², without another exponential
+    steps = np.arange(STEPS_PER_OCTAVE)[:, None]
+    shape = -np.expm1(-curves.x * np.exp(steps * CELL - curves.spread(highest)))
+    gain = np.empty((octaves * STEPS_PER_OCTAVE, last.size))
+    for octave in range(octaves):
+        gain[octave * STEPS_PER_OCTAVE : (octave + 1) * STEPS_PER_OCTAVE] = _gain(curves, shape)
+        shape = shape * (2.0 - shape)  # halves tau: 1 − (1 − g)², without another exponential
     gain[np.arange(gain.shape[0])[:, None] > cells] = -np.inf
     best = np.argmax(gain, axis=0)
     status = np.full(last.size, FITTED, dtype=np.intp)
@@ -80,7 +80,7 @@ def _search(curves: Ragged) -> tuple[Floats, Ints]:
 
 
 def _gain(curves: Ragged, shape: Floats) -> Floats:
-    """Share of the sum of squares explained with M ≥ 0, in squared units of y; shape (curves,)."""
+    """Share of the sum of squares explained with M ≥ 0, in squared units of y; shape (…, curves)."""
     cross, square = curves.sums(shape * curves.y), curves.sums(shape * shape)
     return np.where(cross > 0, cross * cross / np.maximum(square, np.finfo(float).tiny), 0.0)
 

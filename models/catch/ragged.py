@@ -25,8 +25,8 @@ class Ragged:
     size: Ints
 
     def sums(self, values: Floats) -> Floats:
-        """Sum of `values`, shape (points,), within each curve; shape (curves,)."""
-        return np.asarray(np.add.reduceat(values, self.first), dtype=float)
+        """Sum of `values`, shape (…, points), within each curve; shape (…, curves)."""
+        return np.asarray(np.add.reduceat(values, self.first, axis=-1), dtype=float)
 
     def spread(self, per_curve: Floats) -> Floats:
         """One value a curve, shape (curves,), repeated for each of its points; shape (points,)."""
@@ -34,11 +34,11 @@ class Ragged:
 
     def last_x(self) -> Floats:
         """Largest x of each curve, shape (curves,)."""
-        return self.x[self.first + self.size - 1]
+        return np.asarray(self.x[self.first + self.size - 1], dtype=float)
 
     def first_positive_x(self) -> Floats:
         """Smallest x above zero of each curve, `inf` where there is none; shape (curves,)."""
-        return np.minimum.reduceat(np.where(self.x > 0, self.x, np.inf), self.first)
+        return np.asarray(np.minimum.reduceat(np.where(self.x > 0, self.x, np.inf), self.first), dtype=float)
 
     def distinct_positive_x(self) -> Ints:
         """How many different x above zero each curve has, shape (curves,)."""

@@ -55,8 +55,9 @@ def main(curves: int = 100_000, sample: int = 1_000) -> None:
     fitted = ~np.isnan(mine)
     worse = int(np.sum(fitted & ~(left <= mine * (1 + 1e-6))))
     better = int(np.sum(fitted & (left < mine * (1 - 1e-9))))
+    refused = int(np.sum(fits.refused != ""))
     lines = (
-        f"fit_many: {curves:,} curves of {POINTS} points in {ours:.2f} s, {int(np.sum(fits.refused != ''))} refused",
+        f"fit_many: {curves:,} curves of {POINTS} points in {ours:.2f} s, {refused} refused",
         f"curve_fit loop: {theirs:.1f} s (scaled from {sample:,}); ratio {theirs / ours:.0f}",
         f"of {int(fitted.sum())} compared, the loop was worse or gave up on {worse}, better on {better}",
     )

@@ -1,0 +1,87 @@
+"""Warnings while flushing: each a small rule, one sentence, its figures, and what to look at first."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from models.catch import curve
+from models.catch.forecast import LEVEL_SHARE, Outlook
+from models.catch.job import JobCatch, emitter_curve, house_curve
+from models.catch.ragged import Floats
+from models.catch.result import SaturatingFit
+from pipeline.findings import Finding
+
+RISE = 1.5  # both latest rates this many times the mean rate before them
+MIN_RISE_CATCHES = 4
+MIN_LEVEL_CATCHES = 2
+LEVEL_KG = 0.02  # less than this to come is level, whatever the curve says: two readings of a site scale
+
+
+def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None) -> tuple[Finding, ...]:
+    """All warnings that hold for a job as known now; `fit` is that of the curve in hand."""
+    found = (under_half(seen, fit), levelled_off(job, seen), catch_rises(job, seen))
+    return tuple(finding for finding in found if finding is not None)
+
+
+def curve_in_hand(job: JobCatch, seen: Outlook | None) -> tuple[Floats, Floats, str]:
+    """Minutes, cumulative kg and name of what the engineer works on: the emitter in focus, or the house."""
+    if seen is not None and seen.is_by_emitter and seen.in_focus is not None:
+        return (*emitter_curve(job, seen.in_focus), f"Emitter {seen.in_focus}")
+    return (*house_curve(job), "The house")
+
+
+def is_level(share: Floats | None, to_come: Floats, catches: int) -> bool:
+    """More likely than not 95 % of it has come, or next to nothing is left; never from a single weighing."""
+    if share is None or catches < MIN_LEVEL_CATCHES:
+        return False
+    return bool(np.median(share) >= LEVEL_SHARE or np.median(to_come) <= LEVEL_KG)
+
+
+def under_half(seen: Outlook | None, fit: SaturatingFit | None) -> Finding | None:
+    """`under_half_of_asymptote`: from the fit where there is one, else from the forecast of the house curve."""
+    if fit is not None:
+        return next(iter(fit.findings), None)
+    if seen is None or seen.is_by_emitter or seen.share is None:
+        return None
+    share = float(np.median(seen.share))
+    return next(iter(curve.under_half(share, None, math.inf)), None)
+
+
+def levelled_off(job: JobCatch, seen: Outlook | None) -> Finding | None:
+    """`levelled_off`: what is worked on gives next to nothing more; move on, or stop."""
+    if seen is None:
+        return None
+    minutes, kg, name = curve_in_hand(job, seen)
+    to_come = seen.to_come
+    if seen.is_by_emitter and seen.in_focus is not None:
+        to_come = seen.emitters[seen.in_focus].to_come
+    if not is_level(seen.share, to_come, minutes.size):
+        return None
+    latest_g = 1000.0 * float(np.diff(kg, prepend=0.0)[-1])
+    spent = float(np.diff(minutes, prepend=0.0)[-1])
+    return Finding(
+        "levelled_off",
+        f"{name} has levelled off: the last {spent:.0f} minutes gave {latest_g:.0f} g. Move the flow on, or stop. "
+        "Check first that the magnet was cleaned right down and that flow and heat had not dropped.",
+        {"latest_g": latest_g, "latest_minutes": spent, "to_come_kg": float(np.median(to_come))},
+    )
+
+
+def catch_rises(job: JobCatch, seen: Outlook | None) -> Finding | None:
+    """`catch_rises`: the two latest weighings came faster than those before, so the curve does not hold yet."""
+    minutes, kg, name = curve_in_hand(job, seen)
+    spent, caught = np.diff(minutes, prepend=0.0), np.diff(kg, prepend=0.0)
+    if minutes.size < MIN_RISE_CATCHES or spent[0] <= 0 or kg[-3] <= 0:
+        return None
+    before, latest = float(kg[-3] / minutes[-3]), caught[-2:] / spent[-2:]
+    if not (latest > RISE * before).all():
+        return None
+    return Finding(
+        "catch_rises",
+        f"{name} gives more now than before: {1000 * latest[-1]:.0f} g a minute against {1000 * before:.0f} at first. "
+        "Debris has broken loose, so carry on; what is said to be left is too low as long as it rises. "
+        "Check first whether heat, flow or shaking changed, and empty the magnet more often.",
+        {"latest_g_min": 1000.0 * float(latest[-1]), "before_g_min": 1000.0 * before},
+    )

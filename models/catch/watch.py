@@ -1,0 +1,137 @@
+"""One job's catch at one moment: what has come, what is still to come, when it levels off, what to do next.
+
+START HERE: `job_catch` (from a build) or `job_catch_by_hand` → `watch` → `as_json`. Uses nothing later than
+`at`. Levelled off means that 95 % of what the curve would ever give has come.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+
+from models.catch import wording
+from models.catch.alerts import alerts, is_level
+from models.catch.clock import clock_at, minutes_at
+from models.catch.curve import fit_saturating_curve
+from models.catch.forecast import MIN_FOCUS_CATCHES, MIN_HOUSE_CATCHES, Outlook, is_by_emitter, outlook
+from models.catch.frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
+from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, house_curve
+from models.catch.ragged import Floats
+from models.catch.result import EmitterState, EmitterWatch, OneMoreHour, SaturatingFit, Watch
+from models.catch.written import as_json
+from models.quantiles import LEVELS, Quantiles
+from models.refusals import Refusal
+from pipeline.units import G_PER_KG
+
+__all__ = [
+    "Catch", "CatchFrames", "EmitterFacts", "HandWeighing", "JobCatch", "Watch", "as_json", "emitter_curve",
+    "house_curve", "job_catch", "job_catch_by_hand", "job_catches", "watch",
+]  # fmt: skip
+
+
+def watch(job: JobCatch, at: datetime | None = None) -> Watch:
+    """What is known at clock time `at` (local, as logged); None: at the last moment known.
+
+    Masses dry, in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught
+    anything, leave `remaining_kg` None with the reason in `answer`. A time before the start of the flush
+    is answered as of the start, one after its end as of the end.
+    """
+    moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
+    now = minutes_at(job.days, moment)
+    known = job.known_at(moment, now)
+    seen = outlook(known, now)
+    fits = {number: _fit(emitter_curve(known, number)) for number in _numbers(known)}
+    house_fit = _fit(house_curve(known))
+    by_emitter = is_by_emitter(known)
+    in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
+    remaining = None if seen is None else Quantiles.from_sample(seen.to_come)
+    level = None if seen is None else Quantiles.from_sample(seen.level_minutes)
+    level_at = None if level is None else {
+        name: clock_at(known.days, moment, now, getattr(level, name)) for name in LEVELS
+    }  # fmt: skip
+    return Watch(
+        firm_id=job.firm_id,
+        job_id=job.job_id,
+        at=moment,
+        minutes=now,
+        is_finished=known.is_finished,
+        caught_kg=_caught(known, is_magnetic=True),
+        non_magnetic_kg=_caught(known, is_magnetic=False),
+        remaining_kg=remaining,
+        level_off_minutes=level,
+        level_off_at=level_at,
+        fit=house_fit,
+        emitters=tuple(_emitter(known, number, seen, fits.get(number)) for number in _numbers(known)),
+        one_more_hour=_hour(known, seen),
+        answer=_answer(known, moment, seen, remaining, level_at),
+        findings=alerts(known, seen, in_hand),
+    )
+
+
+def _caught(job: JobCatch, *, is_magnetic: bool) -> float:
+    return sum(c.dry_g for c in job.catches if (c.trap == MAGNET) == is_magnetic) / G_PER_KG
+
+
+def _numbers(job: JobCatch) -> list[int]:
+    """Every emitter known of, from the survey or from a weighing."""
+    weighed = {catch.emitter_no for catch in job.magnet_catches() if catch.emitter_no is not None}
+    return sorted(weighed | {facts.emitter_no for facts in job.emitters})
+
+
+def _fit(points: tuple[Floats, Floats]) -> SaturatingFit | None:
+    try:
+        return fit_saturating_curve(*points, level=0.80)
+    except Refusal:
+        return None
+
+
+def _emitter(job: JobCatch, number: int, seen: Outlook | None, fit: SaturatingFit | None) -> EmitterWatch:
+    minutes, kg = emitter_curve(job, number)
+    mine = seen.emitters.get(number) if seen is not None else None
+    to_come = None if mine is None else Quantiles.from_sample(mine.to_come)
+    state: EmitterState = "still_giving"
+    if minutes.size == 0:
+        state = "not_started"
+    elif mine is None or minutes.size < MIN_FOCUS_CATCHES:
+        state = "too_early"
+    elif is_level(mine.share, mine.to_come, minutes.size):
+        state = "levelled_off"
+    caught = float(kg[-1]) if kg.size else 0.0
+    has_flow = seen is not None and seen.in_focus == number and not job.is_finished
+    return EmitterWatch(
+        emitter_no=number,
+        caught_kg=caught,
+        focus_minutes=float(minutes[-1]) if minutes.size else 0.0,
+        catches=int(minutes.size),
+        state=state,
+        remaining_kg=to_come,
+        fit=fit,
+        sentence=wording.emitter_sentence(number, state, caught, to_come, has_flow),
+    )
+
+
+def _hour(job: JobCatch, seen: Outlook | None) -> OneMoreHour | None:
+    """What one more hour would bring; None without a forecast or without an hourly cost."""
+    if seen is None or job.hourly_cost is None:
+        return None
+    kg = Quantiles.from_sample(seen.hour)
+    per_kg = job.hourly_cost / kg.p50 if kg.p50 > 0 else None
+    return OneMoreHour(kg, job.hourly_cost, per_kg, job.currency)
+
+
+def _answer(
+    job: JobCatch,
+    at: datetime,
+    seen: Outlook | None,
+    remaining: Quantiles | None,
+    level_at: dict[str, datetime] | None,
+) -> str:
+    caught = _caught(job, is_magnetic=True)
+    if job.is_finished and caught > 0:
+        return wording.finished_answer(caught, remaining, at)
+    if seen is None or remaining is None or level_at is None:
+        needed = MIN_FOCUS_CATCHES if is_by_emitter(job) else MIN_HOUSE_CATCHES
+        return wording.refused_answer(len(job.magnet_catches()), caught, needed)
+    share = seen.share if not seen.is_by_emitter else np.array([0.0])
+    return wording.running_answer(remaining, level_at, at, is_level(share, seen.to_come, MIN_HOUSE_CATCHES))

@@ -1,0 +1,73 @@
+"""A watch as plain data for JSON: the shape that `sludgebook watch --json` prints."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+from models.catch.result import EmitterWatch, OneMoreHour, Watch
+from models.quantiles import Quantiles
+
+
+def as_json(watch: Watch) -> dict[str, object]:
+    """`{"firm_id", "job_id", "at", "caught_kg", "remaining_kg": {p05 … p95} | null, "level_off_at": {p05 …:
+    ISO time} | null, "emitters": […], "one_more_hour": {…} | null, "findings": […], "answer", "minutes",
+    "non_magnetic_kg", …}`; masses dry, in kg. No NaN or infinity: null stands in their place."""
+    level_at = watch.level_off_at
+    written = {
+        "firm_id": watch.firm_id,
+        "job_id": watch.job_id,
+        "at": watch.at,
+        "minutes": watch.minutes,
+        "is_finished": watch.is_finished,
+        "answer": watch.answer,
+        "caught_kg": watch.caught_kg,
+        "non_magnetic_kg": watch.non_magnetic_kg,
+        "remaining_kg": _quantiles(watch.remaining_kg),
+        "level_off_at": None if level_at is None else dict(level_at),
+        "level_off_minutes": _quantiles(watch.level_off_minutes),
+        "emitters": [_emitter(emitter) for emitter in watch.emitters],
+        "one_more_hour": _hour(watch.one_more_hour),
+        "findings": [finding.as_dict() for finding in watch.findings],
+    }
+    return {key: _clean(value) for key, value in written.items()}
+
+
+def _quantiles(quantiles: Quantiles | None) -> dict[str, float] | None:
+    return None if quantiles is None else dict(quantiles.as_dict())
+
+
+def _emitter(emitter: EmitterWatch) -> dict[str, object]:
+    return {
+        "emitter_no": emitter.emitter_no,
+        "caught_kg": emitter.caught_kg,
+        "focus_minutes": emitter.focus_minutes,
+        "catches": emitter.catches,
+        "state": emitter.state,
+        "remaining_kg": _quantiles(emitter.remaining_kg),
+        "sentence": emitter.sentence,
+    }
+
+
+def _hour(hour: OneMoreHour | None) -> dict[str, object] | None:
+    if hour is None:
+        return None
+    return {
+        "expected_kg": _quantiles(hour.expected_kg),
+        "cost": hour.cost,
+        "cost_per_kg": hour.cost_per_kg,
+        "currency": hour.currency,
+    }
+
+
+def _clean(value: object) -> object:
+    """Times as ISO text, numbers that are not finite as null, all the way down."""
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _clean(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_clean(item) for item in value]
+    return value
