@@ -13,6 +13,7 @@ from pathlib import Path
 
 import duckdb
 import pandas as pd
+import polars as pl
 
 from pipeline.book import SQL_DIR, Book, new_build
 from pipeline.contract import BUILT, CONTRACT_VERSION, JOB_LOG
@@ -114,13 +115,13 @@ def attach_checked(connection: duckdb.DuckDBPyConnection, folders: list[Path]) -
 def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:
     """Make the trade tables (`ref_<name>`) and the settings that SQL reads (`book_settings`) readable."""
     for name in REFERENCES:
-        put_table(connection, "ref_" + name, pd.read_csv(reference_path(name)))
-    put_table(connection, "book_settings", pd.DataFrame({"wet_dry_ratio": [firm.wet_dry_ratio]}))
+        put_table(connection, "ref_" + name, pl.read_csv(reference_path(name)))
+    put_table(connection, "book_settings", pl.DataFrame({"wet_dry_ratio": [firm.wet_dry_ratio]}))
 
 
-def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pd.DataFrame) -> None:
-    """Make a frame readable under a name for as long as the connection lives."""
-    connection.register(name, frame)
+def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFrame) -> None:
+    """Make a frame readable under a name for as long as the connection lives, empty columns typed."""
+    connection.register(name, frame.to_arrow())
 
 
 def run_steps(
@@ -150,7 +151,7 @@ def _quoted(text: str) -> str:
 
 
 def request_tables(
-    firm: Firm, tables: Mapping[str, pd.DataFrame]
+    firm: Firm, tables: Mapping[str, pl.DataFrame]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Features of quote requests by the same SQL as history: (`ftr_quote`, `ftr_volume`) in memory.
 

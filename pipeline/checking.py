@@ -7,7 +7,7 @@ visit) is judged by the build, because it changes as more files arrive.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import polars as pl
@@ -73,14 +73,20 @@ def _looks_private(heading: str) -> bool:
     return any(word in words for word in PRIVATE_WORDS) or heading.replace("-", "_") in PRIVATE_WORDS
 
 
-def check_table(table: str, file: str, text: TextTable, today: date) -> CheckedTable:
-    """Judge one table of one file. `today` is the day of receipt: no visit may lie after it."""
-    contract = JOB_LOG[table]
+def check_table(
+    table: str, file: str, text: TextTable, today: date, *, is_request: bool = False
+) -> CheckedTable:
+    """Judge one table of one file. `today` is the day of receipt: no visit may lie after it.
+
+    A request (`is_request`) is a job still to be done: its visit may lie ahead or be empty, and it has
+    no flush times.
+    """
+    contract = _as_request(JOB_LOG[table]) if is_request else JOB_LOG[table]
     raw = _contract_text(contract, text.frame)
     frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
     rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
     if table == "jobs":
-        rules += job_rules(today, _TYPED_PREFIX)
+        rules += job_rules(None if is_request else today, _TYPED_PREFIX)
     faults = pl.concat([_faults(frame, rules, table, file), _broken(text.broken, table, file)])
     bad_lines = faults["line"].unique()
     good = frame.filter(~pl.col(LINE).is_in(bad_lines.implode()))
@@ -94,6 +100,12 @@ def check_table(table: str, file: str, text: TextTable, today: date) -> CheckedT
 
 
 _TYPED_PREFIX = "typed:"
+_NOT_YET_KNOWN = ("visit_date", "flush_started_at", "flush_ended_at")
+
+
+def _as_request(table: Table) -> Table:
+    columns = tuple(replace(c, required=False) if c.name in _NOT_YET_KNOWN else c for c in table.columns)
+    return replace(table, columns=columns)
 
 
 def _typed(column: Column) -> str:

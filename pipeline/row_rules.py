@@ -100,16 +100,19 @@ def _range_reason(column: Column, low: float | None, high: float | None) -> str:
     return f"outside {'' if low is None else f'{low:g}'}..{high:g}{unit}"
 
 
-def job_rules(today: date, prefix: str) -> list[Rule]:
-    """Rules between the columns of a jobs row; a rule with an empty side is not broken."""
+def job_rules(today: date | None, prefix: str) -> list[Rule]:
+    """Rules between the columns of a jobs row; a rule with an empty side is not broken.
+
+    `today` is the last day on which a visit may lie; None for a job still to be done.
+    """
 
     def of(name: str) -> pl.Expr:
         return pl.col(prefix + name)
 
     visit, started, ended = of("visit_date"), of("flush_started_at"), of("flush_ended_at")
     return [
-        Rule("visit_date", f"outside {FIRST_VISIT}..{today} (the day of loading)",
-             (visit < FIRST_VISIT) | (visit > today)),
+        Rule("visit_date", f"before {FIRST_VISIT}", visit < FIRST_VISIT),
+        *([Rule("visit_date", f"after {today}, the day of loading", visit > today)] if today else []),
         Rule("install_year", "after the year of the visit", of("install_year") > visit.dt.year()),
         Rule("last_cleaned_year", "after the year of the visit", of("last_cleaned_year") > visit.dt.year()),
         Rule("predosed_on", "after visit_date", of("predosed_on") > visit),
