@@ -9,6 +9,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 PAGES = ROOT / "dashboard" / "app_pages"  # a page is a script: its title says what it is
+WORKING_STATE = {"synthetic_data/flush_state.py: State", "synthetic_data/flush_state.py: Events"}
+"""Changed minute by minute inside one function of the simulator and never handed out."""
 Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
 
 
@@ -55,14 +57,14 @@ def test_every_public_function_says_what_it_returns() -> None:
     assert untyped == []
 
 
-def test_dataclasses_are_frozen() -> None:
-    loose = [
+def test_dataclasses_are_frozen_unless_they_are_named_as_working_state() -> None:
+    loose = {
         f"{file}: {node.name}"
         for file, tree in parsed()
         for node in ast.walk(tree)
         if isinstance(node, ast.ClassDef)
         for decorator in node.decorator_list
         if "dataclass" in ast.unparse(decorator) and "frozen=True" not in ast.unparse(decorator)
-    ]
+    }
 
-    assert loose == []
+    assert loose == WORKING_STATE
