@@ -1,0 +1,175 @@
+"""Back-test: what the quote would have said of later jobs, beside the simple peers, rolled forward in time.
+
+Each step fits on the oldest jobs, calibrates on newer ones and is tested on jobs newer still. Model and
+peers see the same jobs and are calibrated in the same way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.quantiles import LEVELS
+from models.quote.features import POSITION
+from models.quote.history import History, history
+from models.quote.learn import known_rows, learn_boosted
+from models.quote.peers import PEERS, SIZE_BANDS, calibrated_peer, is_vented, size_band
+from models.quote.result import TARGETS, Target
+from models.quote.rules import BOOSTED_FROM
+from models.quote.targets import SPECS, TargetSpec
+from models.scores import Coverage, coverage_of_pit, pinball, pit_histogram
+from models.splits import Fold, Window, rolling_folds
+from pipeline.findings import Finding
+
+Floats = NDArray[np.float64]
+
+LEAST_CALIBRATED = 19
+"""Calibration jobs from which a 90 % interval comes from the scores themselves."""
+
+_LAST = 50
+
+
+@dataclass(frozen=True, slots=True)
+class TargetScores:
+    """Scores of one target over `jobs` tested jobs.
+
+    Pinball losses are means over the seven levels, in `unit`; `better_share` is 1 − model / best peer.
+    Coverage counts ties at 0 kg at random (see `coverage_of_pit`). `median_bias` is the median of
+    observed − p50 over the newest 50 tested jobs, in `unit`.
+    """
+
+    target: Target
+    unit: str
+    jobs: int
+    folds: int
+    pinball: float
+    peers: Mapping[str, float]
+    best_peer: str
+    better_share: float
+    coverage: Coverage
+    groups: Mapping[str, Coverage]
+    pit: tuple[int, ...]
+    median_bias: float
+
+
+@dataclass(frozen=True, slots=True)
+class BackTest:
+    """Scores by target; targets with too few jobs are missing, and a finding says so."""
+
+    jobs: int
+    targets: Mapping[Target, TargetScores]
+    findings: tuple[Finding, ...] = field(default=())
+
+    def as_json(self) -> dict[str, object]:
+        """As plain data, for JSON."""
+        return {
+            "jobs": self.jobs,
+            "targets": {name: asdict(scores) for name, scores in self.targets.items()},
+            "findings": [finding.as_dict() for finding in self.findings],
+        }
+
+
+def backtest(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -> BackTest:
+    """Scores of the quote on past jobs: frames as `ftr_quote` and `ftr_outcome`."""
+    return backtest_history(history(features, outcomes), seed=seed)
+
+
+def backtest_history(
+    past: History, *, seed: int = 0, progress: Callable[[str], None] | None = None
+) -> BackTest:
+    """The same, of jobs already joined; `progress` is told each target."""
+    scores: dict[Target, TargetScores] = {}
+    findings: list[Finding] = []
+    for target in TARGETS:
+        if progress is not None:
+            progress(f"Back-test of {target}")
+        found = _score_target(past, SPECS[target], seed)
+        if found is None:
+            findings.append(_too_few(past, target))
+        else:
+            scores[target] = found
+    return BackTest(len(past), scores, tuple(findings))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tested:
+    """One step's tested jobs: rows, observed, quantiles (n, 7), PIT (n,), pinball by peer (n,)."""
+
+    rows: NDArray[np.intp]
+    observed: Floats
+    quantiles: Floats
+    pit: Floats
+    peers: Mapping[str, Floats]
+
+
+def _score_target(past: History, spec: TargetSpec, seed: int) -> TargetScores | None:
+    y = past.targets[spec.target]
+    if np.isfinite(y).sum() < 2 * BOOSTED_FROM or len(np.unique(past.days)) < 2:
+        return None
+    tested = [t for f in rolling_folds(past.days) if (t := _test(past, spec, f, seed)) is not None]
+    return _summary(past, spec, tested) if tested else None
+
+
+def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | None:
+    y = past.targets[spec.target]
+    fit, later, test = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate, fold.test))
+    if len(fit) + len(later) < BOOSTED_FROM or len(later) < LEAST_CALIBRATED or len(test) == 0:
+        return None
+    model = learn_boosted(spec, past.x, y, Window(fit, later), seed=seed).model
+    levels = list(LEVELS.values())
+    x, observed = past.x[test], y[test]
+    draws = np.random.default_rng(seed).uniform(size=len(test))
+    peers = {}
+    for name in PEERS:
+        peer = calibrated_peer(spec, name, (past.x[fit], y[fit]), (past.x[later], y[later]))
+        peers[name] = pinball(observed, peer.quantiles(x, levels), levels)
+    return _Tested(test, observed, model.quantiles(x, levels), model.pit(x, observed, draws), peers)
+
+
+def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetScores:
+    observed = np.concatenate([t.observed for t in tested])
+    quantiles = np.concatenate([t.quantiles for t in tested])
+    pit = np.concatenate([t.pit for t in tested])
+    rows = np.concatenate([t.rows for t in tested])
+    peers = {name: float(np.concatenate([t.peers[name] for t in tested]).mean()) for name in PEERS}
+    best = min(peers, key=lambda name: peers[name])
+    loss = float(pinball(observed, quantiles, list(LEVELS.values())).mean())
+    median = quantiles[:, list(LEVELS).index("p50")]
+    return TargetScores(
+        target=spec.target,
+        unit=spec.unit,
+        jobs=len(observed),
+        folds=len(tested),
+        pinball=loss,
+        peers=peers,
+        best_peer=best,
+        better_share=1 - loss / peers[best],
+        coverage=coverage_of_pit(pit),
+        groups={name: coverage_of_pit(pit[mask]) for name, mask in groups_of(past.x[rows]).items()},
+        pit=pit_histogram(pit),
+        median_bias=float(np.median((observed - median)[-_LAST:])),
+    )
+
+
+def groups_of(x: Floats) -> dict[str, NDArray[np.bool_]]:
+    """The groups in which coverage must hold, as masks (n,) over the feature rows (n, p)."""
+    vented, band = is_vented(x), size_band(x)
+    water = x[:, POSITION["water_known"]] == 1
+    sealed = x[:, POSITION["system_type=sealed"]] == 1
+    groups = {"sealed": sealed, "open-vented": vented}
+    groups |= {name: band == i for i, (name, _, _) in enumerate(SIZE_BANDS)}
+    return groups | {"water known at survey": water, "water not known at survey": ~water}
+
+
+def _too_few(past: History, target: Target) -> Finding:
+    known = int(np.isfinite(past.targets[target]).sum())
+    return Finding(
+        "backtest_needs_more_jobs",
+        f"The forecast of {target} is not back-tested yet: that takes about {2 * BOOSTED_FROM} finished jobs "
+        f"with it on record; there are {known}.",
+        {"target": target, "needed": 2 * BOOSTED_FROM, "found": known},
+    )

@@ -1,0 +1,123 @@
+"""What the quote may know: survey and plan columns of `ftr_quote`, as numbers.
+
+Choices become one 0/1 column each, from the contract's fixed words: an unknown word is missing in all of
+them. Yes/no becomes 1/0. Missing stays missing (NaN): the survey may leave any answer out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline.columns import Column
+from pipeline.contract import BUILT
+
+Floats = NDArray[np.float64]
+
+LEFT_OUT: Mapping[str, str] = MappingProxyType(
+    {
+        "visit_date": "orders the jobs in time; a forecast must not lean on the calendar",
+        "is_simulated": "says where a job comes from, not what the house is like",
+        "cold_share": "cold_count / emitter_count: one more warm emitter lowers it, against the constraints",
+    }
+)
+"""Columns of `ftr_quote` that no model reads, each with the reason."""
+
+GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "size": (
+            "system_volume_l", "volume_spread_share", "emitter_count", "mean_emitter_length_mm",
+            "long_emitter_count", "floor_count", "boiler_output_kw",
+        ),
+        "age and history": (
+            "age_years", "years_since_clean", "was_cleaned_before", "inhibitor_at_survey",
+            "filter_at_survey", "topups_per_year",
+        ),
+        "survey signs": (
+            "cold_count", "known_building_debris", "survey_ph", "survey_conductivity_us_cm",
+            "survey_turbidity_ntu", "survey_iron_mg_l", "conductivity_excess_us_cm", "water_known",
+        ),
+        "layout": (
+            "panel_share", "upstairs_share", "min_tail_bore_mm", "property_kind", "system_type",
+            "pipe_layout", "main_bore_mm", "boiler_kind",
+        ),
+        "method": (
+            "crew_size", "predose_days", "predose_label_ratio", "heat_source", "heater_kw", "connection",
+            "machine_max_flow_l_min", "isolation", "agitation",
+        ),
+    }
+)  # fmt: skip
+"""Groups of survey and plan answers in which the reasons are given; every feature is in exactly one."""
+
+
+def feature_columns() -> tuple[Column, ...]:
+    """The columns of `ftr_quote` that the models read, in order."""
+    return tuple(
+        column
+        for column in BUILT["ftr_quote"].columns
+        if column.known_by in ("survey", "plan") and column.name not in LEFT_OUT
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """One encoded column: where it comes from, which word it stands for (choices only), its group."""
+
+    name: str
+    column: str
+    choice: str | None
+    group: str
+
+
+def _features() -> tuple[Feature, ...]:
+    group_of = {name: group for group, names in GROUPS.items() for name in names}
+    made: list[Feature] = []
+    for column in feature_columns():
+        group = group_of[column.name]
+        if column.choices:
+            made += [Feature(f"{column.name}={c}", column.name, c, group) for c in column.choices]
+        else:
+            made.append(Feature(column.name, column.name, None, group))
+    return tuple(made)
+
+
+FEATURES: tuple[Feature, ...] = _features()
+"""The encoded columns, in order: the columns of every matrix X."""
+
+FEATURE_NAMES: tuple[str, ...] = tuple(feature.name for feature in FEATURES)
+POSITION: Mapping[str, int] = MappingProxyType({name: i for i, name in enumerate(FEATURE_NAMES)})
+
+
+def encode(frame: pd.DataFrame) -> Floats:
+    """Matrix (n, p) of the features in the order of `FEATURES`; a column not in the frame is missing."""
+    x = np.full((len(frame), len(FEATURES)), np.nan)
+    for i, feature in enumerate(FEATURES):
+        if feature.column not in frame.columns:
+            continue
+        values = frame[feature.column]
+        if feature.choice is None:
+            x[:, i] = as_numbers(values)
+        else:
+            x[:, i] = _indicator(values, feature.choice, feature.column)
+    return x
+
+
+def as_numbers(values: pd.Series) -> Floats:
+    """Numbers or yes/no as float with NaN for missing; anything that is no number is missing."""
+    if values.dtype == bool:
+        return np.asarray(values, dtype=float)
+    if values.dtype == object or isinstance(values.dtype, pd.StringDtype):
+        values = values.map(lambda v: float(v) if isinstance(v, bool | np.bool_) else v)
+    numbers = pd.to_numeric(values, errors="coerce")
+    return np.asarray(numbers.to_numpy(dtype=float, na_value=np.nan))
+
+
+def _indicator(values: pd.Series, choice: str, column: str) -> Floats:
+    known = values.isin(BUILT["ftr_quote"].column(column).choices)
+    equal = (values == choice).fillna(False).astype(bool)
+    return np.where(known.to_numpy(dtype=bool), equal.to_numpy(dtype=float), np.nan)
