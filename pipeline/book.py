@@ -16,6 +16,7 @@ from typing import Any
 
 import duckdb
 import pandas as pd
+import pyarrow as pa
 
 from pipeline.findings import BookError
 from pipeline.firm import Firm, read_firm, write_default_firm
@@ -164,8 +165,18 @@ def read_named(build: Path, name: str, **parameters: object) -> pd.DataFrame:
 def read_table(build: Path, table: str) -> pd.DataFrame:
     """A whole table of a build, in its stored order; BookError names the tables when there is none such."""
     with open_build(build) as connection:
-        names = {row[0] for row in connection.execute("select table_name from duckdb_tables()").fetchall()}
-        if table not in names:
-            raise BookError(f"There is no table {table!r}; there are {', '.join(sorted(names))}.")
-        frame: pd.DataFrame = connection.table(table).df()
+        frame: pd.DataFrame = _named(connection, table).df()
         return frame
+
+
+def read_arrow(build: Path, table: str) -> pa.Table:
+    """A whole table of a build as Arrow, its types kept."""
+    with open_build(build) as connection:
+        return _named(connection, table).to_arrow_table()
+
+
+def _named(connection: duckdb.DuckDBPyConnection, table: str) -> duckdb.DuckDBPyRelation:
+    names = sorted(row[0] for row in connection.execute("select table_name from duckdb_tables()").fetchall())
+    if table not in names:
+        raise BookError(f"There is no table {table!r}; there are {', '.join(names)}.")
+    return connection.table(table)
