@@ -43,4 +43,5 @@ def write_frame(frame: pl.DataFrame, out: Path) -> None:
                 raise BadInput(f"{frame.height} rows do not fit on one sheet; export CSV or Parquet.")
             frame.write_excel(str(out), autofit=frame.height < 5000)
         case _:
-            frame.with_columns(pl.col(pl.String).str.replace(_FORMULA_START, "'$1")).write_csv(out, datetime_format="%Y-%m-%dT%H:%M:%S")
+            plain = frame.with_columns(pl.col(pl.String).str.replace(_FORMULA_START, "'$1"))
+            plain.write_csv(out, datetime_format="%Y-%m-%dT%H:%M:%S")

@@ -7,7 +7,7 @@ learns the house and not the fit. The scores of later jobs then decide how wide 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from models.quote.conformal import Ladder, centred
 from models.quote.features import FEATURE_NAMES
+from models.quote.linear import Line, fit_line
 from models.quote.targets import Placement, TargetModel, TargetSpec, to_log
 
 if TYPE_CHECKING:
@@ -25,7 +26,9 @@ Floats = NDArray[np.float64]
 SCALE_FROM = 120
 """Jobs fitted from which the scale is learnt; below, every job is taken as equally hard."""
 
-_SCALE_RANGE = 2.0
+_SCALE_RANGE = 3.0
+
+_ROUNDS = (0, 5, 10, 20, 40, 80)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,39 +47,47 @@ class Trees:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boosted:
-    """Centre, shift and scale on the log scale; `spread` is None while jobs are too few to learn it.
+    """Centre, shift and scale on the log scale: line + trees + shift; `trees` is None where none helped.
 
-    `spread` forecasts the log of the absolute error less `spread_mean`; the scale is kept within a factor
-    of two of the usual one.
+    `spread` forecasts the absolute error, 1 = `usual_error`; it is None while jobs are too few to learn it.
+    The scale is kept within a factor of `_SCALE_RANGE` of the usual one.
     """
 
-    centre: Trees
+    line: Line
+    trees: Trees | None
     spread: Trees | None
-    spread_mean: float
+    usual_error: float
     shift: float = 0.0
+
+    def centre(self, x: Floats) -> Floats:
+        """Line + trees (n,), before the shift."""
+        if self.trees is None:
+            return self.line.predict(x)
+        return self.line.predict(x) + self.trees.predict(x)
 
     def place(self, x: Floats) -> Placement:
         """Centre and scale of each row of the feature matrix (n, p)."""
-        return Placement(self.centre.predict(x) + self.shift, self.scale(x))
+        return Placement(self.centre(x) + self.shift, self.scale(x))
 
     def scale(self, x: Floats) -> Floats:
         """How hard each row is to forecast, 1 = as usual, (n,)."""
         if self.spread is None:
             return np.ones(len(x))
-        lean = self.spread.predict(x) - self.spread_mean
-        return np.asarray(np.clip(np.exp(lean), 1 / _SCALE_RANGE, _SCALE_RANGE))
+        error = self.spread.predict(x) / self.usual_error
+        return np.asarray(np.clip(error, 1 / _SCALE_RANGE, _SCALE_RANGE))
 
 
 def fit_boosted(spec: TargetSpec, x: Floats, y: Floats, *, seed: int = 0) -> Boosted:
     """Centre and scale from n jobs: features (n, p), target (n,) in its unit, no missing target."""
     z = to_log(spec, y)
-    centre = _fit_centre(spec, x, z, seed)
+    rounds, forecast = _from_the_other_half(spec, x, z, seed)
+    line = fit_line(x, z, spec.rising)
+    trees = _fit_trees(spec, x, z - line.predict(x), rounds, seed) if rounds else None
     if len(y) < SCALE_FROM:
-        return Boosted(centre, None, 0.0)
-    errors = np.abs(z - _from_the_other_half(spec, x, z, seed))
-    lean = np.log(errors + 0.1 * float(np.median(errors)) + 1e-9)
-    spread = _fit_spread(x, lean, seed)
-    return Boosted(centre, spread, float(np.mean(lean)))
+        return Boosted(line, trees, None, 1.0)
+    errors = np.abs(z - forecast)
+    usual = float(np.median(errors)) + 1e-9
+    return Boosted(line, trees, _fit_spread(x, errors + 0.05 * usual, seed), usual)
 
 
 def calibrate(
@@ -84,21 +95,32 @@ def calibrate(
 ) -> tuple[TargetModel, Floats]:
     """The target's model with the ladder of later jobs x (m, p), y (m,), and their scores in that order."""
     z = to_log(spec, y)
-    shift = centred(z - fitted.centre.predict(x))
-    placer = Boosted(fitted.centre, fitted.spread, fitted.spread_mean, shift)
+    placer = replace(fitted, shift=centred(z - fitted.centre(x)))
     place = placer.place(x)
     scores = np.asarray((z - place.centre) / place.scale)
     ladder = Ladder.of(scores, float(np.std(scores)))
     return TargetModel(spec, placer, ladder, "boosted", jobs, len(y)), scores
 
 
-def _from_the_other_half(spec: TargetSpec, x: Floats, z: Floats, seed: int) -> Floats:
+def _from_the_other_half(
+    spec: TargetSpec, x: Floats, z: Floats, seed: int
+) -> tuple[int, Floats]:
+    """Rounds of boosting that forecast the other half best (0: the line alone), and those forecasts (n,)."""
     half = np.arange(len(z)) % 2
-    forecast = np.empty(len(z))
+    staged = np.empty((len(_ROUNDS), len(z)))
     for side in (0, 1):
-        model = _fit_centre(spec, x[half != side], z[half != side], seed)
-        forecast[half == side] = model.predict(x[half == side])
-    return forecast
+        learn, other = half != side, half == side
+        line = fit_line(x[learn], z[learn], spec.rising)
+        trees = _fit_trees(spec, x[learn], z[learn] - line.predict(x[learn]), _ROUNDS[-1], seed)
+        staged[:, other] = line.predict(x[other]) + _at_rounds(trees, x[other])
+    best = int(np.argmin(((staged - z) ** 2).mean(axis=1)))
+    return _ROUNDS[best], staged[best]
+
+
+def _at_rounds(trees: Trees, x: Floats) -> Floats:
+    """Forecast of the trees after each number of rounds in `_ROUNDS`, (k, n)."""
+    stages = list(trees.model.staged_predict(x[:, trees.columns]))
+    return np.array([stages[r - 1] if r else np.zeros(len(x)) for r in _ROUNDS])
 
 
 def _varying(x: Floats) -> NDArray[np.intp]:
@@ -109,14 +131,15 @@ def _varying(x: Floats) -> NDArray[np.intp]:
     return found if len(found) else np.arange(1)
 
 
-def _fit_centre(spec: TargetSpec, x: Floats, z: Floats, seed: int) -> Trees:
+def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int) -> Trees:
+    """Trees for what the line leaves, (n,); features that may only rise are constrained."""
     from sklearn.ensemble import HistGradientBoostingRegressor
 
     columns = _varying(x)
-    n, few = len(z), len(z) < 150
+    n, few = len(rest), len(rest) < 150
     model = HistGradientBoostingRegressor(
-        max_iter=60 if few else 120,
-        learning_rate=0.08,
+        max_iter=rounds,
+        learning_rate=0.1,
         max_leaf_nodes=4 if few else 8,
         min_samples_leaf=max(5, min(20, n // 12)),
         l2_regularization=1.0,
@@ -124,20 +147,22 @@ def _fit_centre(spec: TargetSpec, x: Floats, z: Floats, seed: int) -> Trees:
         early_stopping=False,
         random_state=seed,
     )
-    return Trees(model.fit(x[:, columns], z), columns)
+    return Trees(model.fit(x[:, columns], rest), columns)
 
 
-def _fit_spread(x: Floats, lean: Floats, seed: int) -> Trees:
+def _fit_spread(x: Floats, errors: Floats, seed: int) -> Trees:
+    """Trees for the mean absolute error: gamma deviance, log link."""
     from sklearn.ensemble import HistGradientBoostingRegressor
 
     columns = _varying(x)
     model = HistGradientBoostingRegressor(
+        loss="gamma",
         max_iter=40,
-        learning_rate=0.06,
+        learning_rate=0.08,
         max_leaf_nodes=4,
-        min_samples_leaf=30,
+        min_samples_leaf=25,
         l2_regularization=5.0,
         early_stopping=False,
         random_state=seed,
     )
-    return Trees(model.fit(x[:, columns], lean), columns)
+    return Trees(model.fit(x[:, columns], errors), columns)

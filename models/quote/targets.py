@@ -50,7 +50,7 @@ SPECS: Mapping[Target, TargetSpec] = MappingProxyType(
             0.0, 0.12, 0.9,
         ),
         "non_magnetic_kg": TargetSpec(
-            "non_magnetic_kg", "kg", 0.02,
+            "non_magnetic_kg", "kg", 0.10,
             (*_BIGGER, "age_years", "years_since_clean", "known_building_debris"),
             0.0, 0.02, 1.2,
         ),

@@ -1,0 +1,59 @@
+"""From oxygen and steel to magnetite: stoichiometry and the oxygen that water brings.
+
+Molar masses: IUPAC. Routes: 3 Fe + 2 O2 → Fe3O4 (direct), and 2 Fe + O2 + 2 H2O → 2 Fe(OH)2 followed by
+3 Fe(OH)2 → Fe3O4 + H2 + 2 H2O (Schikorr), which makes 4/3 as much per oxygen.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pipeline.units import KELVIN_OFFSET_C
+
+IRON_G_MOL = 55.845
+OXYGEN_G_MOL = 15.999
+MAGNETITE_G_MOL = 3.0 * IRON_G_MOL + 4.0 * OXYGEN_G_MOL
+STEEL_KG_M3 = 7850.0
+
+MAGNETITE_PER_OXYGEN_DIRECT = MAGNETITE_G_MOL / (2.0 * 2.0 * OXYGEN_G_MOL)
+"""Magnetite made per oxygen used, direct route [g/g]."""
+
+MAGNETITE_PER_OXYGEN_SCHIKORR = MAGNETITE_PER_OXYGEN_DIRECT * 4.0 / 3.0
+"""Magnetite made per oxygen used, by way of the hydroxide [g/g]."""
+
+IRON_SHARE_OF_MAGNETITE = 3.0 * IRON_G_MOL / MAGNETITE_G_MOL
+"""Iron in magnetite [g/g]."""
+
+MAGNETITE_G_M2_PER_UM = STEEL_KG_M3 * 1e-6 * 1000.0 / IRON_SHARE_OF_MAGNETITE
+"""Magnetite per micrometre of steel lost [g/(m² µm)]."""
+
+
+def oxygen_saturation_mg_l(temp_c: ArrayLike) -> NDArray[np.float64]:
+    """Oxygen in fresh water in balance with air at 1 atm [mg/L], 0–40 °C.
+
+    Benson & Krause, the equation of APHA Standard Methods 4500-O; ValueError outside its range.
+
+    >>> round(float(oxygen_saturation_mg_l(10.0)), 3)
+    11.288
+    """
+    temp = np.asarray(temp_c, dtype=np.float64)
+    if np.any(temp < 0.0) or np.any(temp > 40.0):
+        raise ValueError("oxygen saturation is given for 0..40 °C")
+    kelvin = temp + KELVIN_OFFSET_C
+    log_mg_l = (
+        -139.34411 + 1.575701e5 / kelvin - 6.642308e7 / kelvin**2 + 1.243800e10 / kelvin**3
+        - 8.621949e11 / kelvin**4
+    )  # fmt: skip
+    return np.asarray(np.exp(log_mg_l))
+
+
+def magnetite_from_fill_g(volume_l: ArrayLike, temp_c: ArrayLike) -> NDArray[np.float64]:
+    """Most magnetite [g] that the oxygen in `volume_l` [L] of fresh water at `temp_c` [°C] can make (Schikorr)."""
+    oxygen_g = np.asarray(volume_l, dtype=np.float64) * oxygen_saturation_mg_l(temp_c) / 1000.0
+    return np.asarray(oxygen_g * MAGNETITE_PER_OXYGEN_SCHIKORR)
+
+
+def magnetite_from_loss_g(area_m2: ArrayLike, loss_um: ArrayLike) -> NDArray[np.float64]:
+    """Magnetite [g] from `loss_um` [µm] of steel over `area_m2` [m²]: 108.5 g per m² and 10 µm."""
+    return np.asarray(np.asarray(area_m2, dtype=np.float64) * np.asarray(loss_um) * MAGNETITE_G_M2_PER_UM)

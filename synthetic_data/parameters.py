@@ -1,0 +1,177 @@
+"""Every number of the simulated world: value, unit, meaning, source, and the range it must lie in.
+
+`assumption` as a source means: chosen so that jobs look plausible to the trade; nothing was measured.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+from datetime import date
+from typing import Any
+
+ASSUMPTION = "assumption"
+
+
+def _p(value: float, unit: str, low: float, high: float, meaning: str, source: str = ASSUMPTION) -> Any:
+    """A field with its unit, allowed range, meaning and source beside it."""
+    return field(
+        default=value,
+        metadata={"unit": unit, "low": low, "high": high, "meaning": meaning, "source": source},
+    )
+
+
+class Checked:
+    """Base of a parameter group: every field is held to its range when the group is made."""
+
+    def __post_init__(self) -> None:
+        faults = []
+        for item in fields(self):  # type: ignore[arg-type]
+            low, high = item.metadata["low"], item.metadata["high"]
+            if not low <= getattr(self, item.name) <= high:
+                faults.append(f"{item.name} = {getattr(self, item.name)} is outside {low:g}..{high:g}")
+        if faults:
+            raise ValueError(f"{type(self).__name__}: " + "; ".join(faults))
+
+
+@dataclass(frozen=True, slots=True)
+class FoulingParameters(Checked):
+    """How sludge came to be: corrosion since the last clean, and what settled where."""
+
+    loss_um_per_year: float = _p(1.3, "µm/year", 0, 20,
+        "Steel lost in a sealed, untreated, never topped up system in its first year")
+    vented_factor: float = _p(1.45, "ratio", 1, 5, "Open-vented against sealed")
+    pumping_over_share: float = _p(0.22, "share", 0, 1, "Open-vented systems that draw air through the vent")
+    pumping_over_factor: float = _p(1.5, "ratio", 1, 5, "What that air does to the corrosion")
+    topup_gain: float = _p(0.5, "ratio", 0, 3, "Corrosion grows by 1 + gain · ln(1 + top-ups a year)")
+    one_pipe_factor: float = _p(1.25, "ratio", 1, 3, "One-pipe against two-pipe: slow flow lets it settle")
+    microbore_factor: float = _p(0.9, "ratio", 0.3, 2, "Microbore against two-pipe")
+    age_exponent: float = _p(0.75, "-", 0.3, 1, "Sludge grows with years to this power: oxide films protect")
+    inhibitor_factor: float = _p(0.62, "ratio", 0, 1, "Sludge where inhibitor was kept up")
+    filter_factor: float = _p(0.72, "ratio", 0, 1, "Sludge where a magnetic filter caught part of it before")
+    left_by_last_clean: float = _p(0.25, "share", 0, 1, "Share of the older sludge that the last clean left")
+    house_sd_log: float = _p(0.33, "ln", 0, 2, "Scatter between houses that no survey can see")
+    emitter_sd_log: float = _p(0.5, "ln", 0, 2, "Scatter between emitters of a house")
+    upper_floor_factor: float = _p(0.8, "ratio", 0.2, 1, "Sludge in an emitter one floor higher up")
+    consolidated_share: float = _p(0.38, "share", 0, 0.9, "Share baked on in a new system")
+    consolidated_per_year: float = _p(0.007, "1/year", 0, 0.05, "Growth of that share with age")
+    background_non_magnetic: float = _p(0.05, "ratio", 0, 1, "Haematite, scale, flux / magnetite in any system")
+    sand_share_vented: float = _p(0.2, "share", 0, 1, "Open-vented systems that hold sand, cement or tank debris")
+    sand_share_sealed: float = _p(0.05, "share", 0, 1, "Sealed systems that do")
+    sand_kg_per_emitter: float = _p(0.09, "kg", 0, 2, "Median of that debris per emitter, where there is any")
+    cold_kg_per_m: float = _p(0.32, "kg/m", 0.01, 5, "Sludge per metre of emitter at which half are cold below")
+
+
+@dataclass(frozen=True, slots=True)
+class FlushParameters(Checked):
+    """What one minute of flushing does."""
+
+    machine_head_kpa: float = _p(200, "kPa", 20, 600, "Head of the machine with no flow")
+    machine_volume_l: float = _p(14, "L", 1, 60, "Water in machine and hoses")
+    valve_kv_m3_h: float = _p(1.3, "m³/h", 0.2, 6, "Kv of an emitter's two valves, open")
+    one_pipe_bypass_kv_m3_h: float = _p(4.0, "m³/h", 0.5, 20, "Kv of the loop that bypasses one-pipe emitters")
+    reference_flow_l_min: float = _p(15, "L/min", 1, 60, "Flow through an emitter at which rates are stated")
+    loosen_per_min: float = _p(0.006, "1/min", 0, 0.2, "Consolidated → loose at 50 °C, reference flow")
+    loosen_floor: float = _p(0.12, "share", 0, 1, "Part of that rate that goes on without flow")
+    lift_per_min: float = _p(0.085, "1/min", 0, 1, "Loose → carried by the water at 50 °C, reference flow")
+    lift_flow_exponent: float = _p(1.35, "-", 0.5, 3, "Lift grows with flow to this power")
+    loosen_kj_mol: float = _p(32, "kJ/mol", 0, 120, "Activation energy of loosening (heat softens rust)")
+    lift_kj_mol: float = _p(9, "kJ/mol", 0, 60, "Activation energy of lifting (thinner, warmer water)")
+    settle_per_min: float = _p(0.03, "1/min", 0, 1, "Carried → loose again")
+    predose_softened: float = _p(0.38, "share", 0, 1, "Consolidated softened by pre-dosing without end")
+    predose_days: float = _p(6, "days", 0.5, 60, "Days to reach 63 % of that")
+    dose_exponent: float = _p(0.5, "-", 0, 2, "Effect grows with dose / label dose to this power")
+    agitation_gain: float = _p(0.4, "ratio", 0, 3, "Extra lift by valve bounce or vibration; both: 1.6 times it")
+    reversal_gain: float = _p(0.12, "ratio", 0, 2, "Extra lift by reversing the flow")
+    long_emitter_exponent: float = _p(0.7, "-", 0, 3, "Lift in emitters over 1.2 m falls as (1.2 m / length)^this")
+    magnet_efficiency: float = _p(0.72, "share", 0, 1, "Caught in one pass by a clean magnet")
+    magnet_capacity_kg: float = _p(0.75, "kg", 0.05, 10, "Dry magnetite at which it holds hardly more")
+    strainer_share: float = _p(0.025, "share", 0, 1, "Magnetite that ends in strainer and machine base instead")
+    sand_lift_per_min: float = _p(0.03, "1/min", 0, 1, "Non-magnetic debris → carried, at reference flow")
+    sand_trap_share: float = _p(0.45, "share", 0, 1, "Carried non-magnetic debris trapped in one pass")
+    strainer_capacity_kg: float = _p(1.2, "kg", 0.1, 10, "Load at which the strainer takes a third of the flow")
+    boiler_flush_kw: float = _p(15, "kW", 0, 60, "Heat that the boiler can give into the flush at most")
+    set_point_c: float = _p(62, "°C", 20, 80, "Flow temperature aimed at")
+    room_c: float = _p(18, "°C", 0, 30, "Room temperature")
+    practice_effect: float = _p(1, "share", 0, 1,
+        "1: chemical, heat, agitation and method work as above; 0: they do nothing, and what is left is the "
+        "house's own share")
+    fixed_residual_share: float = _p(0.35, "share", 0, 1, "That share, where practices do nothing")
+
+
+@dataclass(frozen=True, slots=True)
+class CrewParameters(Checked):
+    """Habits, and how far they follow from how bad a system looks."""
+
+    jobs_per_engineer: float = _p(220, "count", 5, 5000, "Jobs for each engineer over the whole window")
+    indication: float = _p(2.6, "logit", 0, 10, "How strongly effort follows how bad the system looks")
+    habit_sd: float = _p(0.9, "logit", 0, 5, "Spread of habits between engineers")
+    weigh_minutes: float = _p(9, "min", 2, 60, "Usual minutes between two weighings")
+    leave_wet_g_min: float = _p(6.0, "g/min", 0.1, 100, "Wet catch rate below which the flow moves on")
+    least_dwell_minutes: float = _p(12, "min", 1, 120, "Shortest time on one emitter")
+    most_dwell_minutes: float = _p(75, "min", 5, 400, "Longest time on one emitter in one go")
+    return_share: float = _p(0.7, "share", 0, 1,
+        "Part of that rate at which an emitter is visited once more after the first round")
+    rinse_minutes: float = _p(24, "min", 1, 200, "Rinse at the end")
+    careful_share: float = _p(0.25, "share", 0, 1, "Engineers who dry and weigh some catches again")
+    wet_dry_ratio: float = _p(1.9, "ratio", 1.29, 2.73, "Wet / dry mass of a catch",
+        "packed magnetite at porosity 0.6 to 0.9, arithmetic")
+    wet_dry_sd_log: float = _p(0.13, "ln", 0, 0.5, "Spread of that ratio between jobs")
+    weighing_sd_log: float = _p(0.06, "ln", 0, 0.5, "Error of one weighing")
+
+
+@dataclass(frozen=True, slots=True)
+class AftercareParameters(Checked):
+    """Callbacks: constant hazards that compete, debris by what was left behind."""
+
+    debris_per_year: float = _p(0.085, "1/year", 0, 5, "Debris hazard at the reference residue, no filter, no inhibitor")
+    reference_residue_g_l: float = _p(6.0, "g/L", 0.01, 100, "Residual sludge per litre of system water")
+    residue_exponent: float = _p(0.9, "-", 0, 3, "Hazard grows with residue to this power")
+    filter_hazard_ratio: float = _p(0.6, "ratio", 0.05, 1, "Debris hazard with a filter on the return")
+    flow_filter_hazard_ratio: float = _p(0.75, "ratio", 0.05, 1, "The same with it on the flow, or there before")
+    inhibitor_hazard_ratio: float = _p(0.75, "ratio", 0.05, 1, "Debris hazard with inhibitor dosed")
+    boiler_fault_per_year: float = _p(0.05, "1/year", 0, 5, "Competing cause: boiler fault")
+    leak_per_year: float = _p(0.012, "1/year", 0, 5, "Competing cause: leak, in a new system")
+    leak_per_year_of_age: float = _p(0.0007, "1/year²", 0, 1, "Growth of the leak hazard with age")
+    other_per_year: float = _p(0.025, "1/year", 0, 5, "Competing cause: anything else")
+
+
+@dataclass(frozen=True, slots=True)
+class LogParameters(Checked):
+    """What gets written down, and how well."""
+
+    gap_factor: float = _p(1, "ratio", 0, 4, "All chances of an empty cell times this")
+    reading_minutes: float = _p(15, "min", 1, 120, "Minutes between two readings")
+    reading_skip_share: float = _p(0.06, "share", 0, 1, "Readings not taken")
+    lost_catch_share: float = _p(0, "share", 0, 1, "Weighings that never reach the log")
+    water_sample_share: float = _p(0.6, "share", 0, 1, "Surveys with a water sample")
+    pipe_run_share: float = _p(0.35, "share", 0, 1, "Surveys with the pipe runs measured")
+
+
+@dataclass(frozen=True, slots=True)
+class Parameters:
+    """The whole world, and the fixed window of dates in which its jobs lie."""
+
+    fouling: FoulingParameters = FoulingParameters()
+    flush: FlushParameters = FlushParameters()
+    crew: CrewParameters = CrewParameters()
+    aftercare: AftercareParameters = AftercareParameters()
+    log: LogParameters = LogParameters()
+    first_visit: date = date(2021, 1, 4)
+    last_visit: date = date(2026, 3, 31)
+    followed_until: date = date(2026, 6, 30)
+
+    def __post_init__(self) -> None:
+        if not self.first_visit < self.last_visit <= self.followed_until:
+            raise ValueError("dates must run first_visit < last_visit <= followed_until")
+
+
+def parameter_rows(parameters: Parameters | None = None) -> list[tuple[str, str, float, str, str, str]]:
+    """(group, name, value, unit, meaning, source) of every number, for the README and its test."""
+    world = parameters or Parameters()
+    groups = (world.fouling, world.flush, world.crew, world.aftercare, world.log)
+    return [
+        (type(group).__name__.removesuffix("Parameters").lower(), item.name, getattr(group, item.name),
+         item.metadata["unit"], item.metadata["meaning"], item.metadata["source"])
+        for group in groups
+        for item in fields(group)
+    ]  # fmt: skip
