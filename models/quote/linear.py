@@ -1,0 +1,98 @@
+"""A ridge regression on the log scale whose chosen coefficients may not be negative.
+
+The boosted forecast starts from it: trees then need to learn only what a line cannot follow, and beyond the
+records the forecast goes on as a power law instead of standing still. Amounts enter as logarithms;
+a missing answer enters as the median of the records and raises its own flag.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.quote.features import FEATURE_NAMES
+
+Floats = NDArray[np.float64]
+
+LOGARITHMIC = frozenset(
+    {
+        "system_volume_l", "emitter_count", "mean_emitter_length_mm", "long_emitter_count", "boiler_output_kw",
+        "age_years", "years_since_clean", "cold_count", "topups_per_year", "survey_conductivity_us_cm",
+        "survey_turbidity_ntu", "survey_iron_mg_l", "predose_days", "machine_max_flow_l_min", "main_bore_mm",
+    }
+)  # fmt: skip
+"""Amounts that enter as log(1 + value): their effect is taken as a power law."""
+
+_LOG = np.array([name in LOGARITHMIC for name in FEATURE_NAMES])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """`intercept + Σ weight · transformed answer + Σ flag · (answer missing)`; arrays are (p,)."""
+
+    intercept: float
+    usual: Floats
+    weights: Floats
+    flags: Floats
+
+    def parts(self, x: Floats) -> Floats:
+        """What each feature adds on the log scale, (n, p); the intercept is apart."""
+        value = transformed(x)
+        missing = ~np.isfinite(value)
+        value = np.where(missing, self.usual, value) - self.usual
+        return np.asarray(value * self.weights + missing * self.flags)
+
+    def predict(self, x: Floats) -> Floats:
+        """Forecast (n,) on the log scale of the feature rows (n, p)."""
+        return np.asarray(self.intercept + self.parts(x).sum(axis=1))
+
+
+def transformed(x: Floats) -> Floats:
+    """Features (n, p) with amounts as log(1 + value), NaN kept."""
+    return np.where(_LOG, np.log1p(np.maximum(x, 0.0)), x)
+
+
+def fit_line(x: Floats, z: Floats, rising: tuple[str, ...]) -> Line:
+    """Ridge fit of z (n,) on the features (n, p); weights of `rising` features are kept at 0 or above.
+
+    The strength is the best of five by generalised cross-validation without the bounds.
+    """
+    p = x.shape[1]
+    value = transformed(x)
+    known = np.isfinite(value)
+    usual = np.array([np.median(value[k, i]) if k.any() else 0.0 for i, k in enumerate(known.T)])
+    design = np.hstack([np.where(known, value, usual) - usual, ~known])
+    mean, sd = design.mean(axis=0), design.std(axis=0)
+    scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
+    bounded = np.array([*(name in rising for name in FEATURE_NAMES), *([False] * p)])
+    weights = _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
+    return Line(float(z.mean() - mean @ weights), usual, weights[:p], weights[p:])
+
+
+def _bounded_ridge(standard: Floats, z: Floats, bounded: NDArray[np.bool_]) -> Floats:
+    """Ridge weights of standardised columns, those marked `bounded` not below 0."""
+    from scipy.optimize import lsq_linear
+
+    alpha = _strength(standard, z)
+    width = standard.shape[1]
+    stacked = np.vstack([standard, np.sqrt(alpha) * np.eye(width)])
+    aim = np.concatenate([z, np.zeros(width)])
+    low = np.where(bounded, 0.0, -np.inf)
+    found = lsq_linear(stacked, aim, bounds=(low, np.inf), method="bvls").x
+    return np.asarray(np.where(bounded, np.maximum(found, 0.0), found))
+
+
+def _strength(standard: Floats, z: Floats) -> float:
+    """Ridge strength with the least generalised cross-validation error (Golub, Heath and Wahba 1979)."""
+    u, s, _ = np.linalg.svd(standard, full_matrices=False)
+    along = u.T @ z
+    best, chosen = np.inf, 1.0
+    for alpha in (3.0, 10.0, 30.0, 100.0, 300.0):
+        shrink = s**2 / (s**2 + alpha)
+        rest = float(z @ z - np.sum((2 * shrink - shrink**2) * along**2))
+        error = rest / (len(z) - shrink.sum()) ** 2
+        if error < best:
+            best, chosen = error, alpha
+    return chosen
