@@ -1,0 +1,142 @@
+"""What gets written down: the six tables of the job log, rounded, and with the gaps that crews leave."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.job_log import EMITTER_KINDS
+from synthetic_data.aftercare import Callbacks
+from synthetic_data.crew import Engineers, Plans
+from synthetic_data.diary import Diary
+from synthetic_data.flush_state import Flush
+from synthetic_data.fouling import Fouling, Survey
+from synthetic_data.house import Floats, Houses, Ints
+from synthetic_data.parameters import Parameters
+from synthetic_data.system import Systems
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Everything known about a run of jobs in the diary; `rows` is their place in it."""
+
+    firm_id: str
+    parameters: Parameters
+    rows: slice
+    diary: Diary
+    staff: Engineers
+    houses: Houses
+    systems: Systems
+    fouling: Fouling
+    survey: Survey
+    plans: Plans
+    flush: Flush
+    hazards_per_year: Floats
+    followed_days: Ints
+    callbacks: Callbacks
+
+    @property
+    def jobs(self) -> int:
+        """Jobs in the chunk."""
+        return len(self.plans.engineer)
+
+    @property
+    def visit_date(self) -> NDArray[np.datetime64]:
+        """First day on site."""
+        return self.diary.visit_date[self.rows]
+
+    @property
+    def job_id(self) -> NDArray[np.str_]:
+        """Ids in the order of the diary."""
+        number = np.arange(self.rows.start, self.rows.start + self.jobs) + 1
+        return np.char.add("J", np.char.zfill(number.astype(str), 5))
+
+    @property
+    def sloppiness(self) -> Floats:
+        """How ready the engineer is to leave a cell empty, about 1."""
+        gap = self.parameters.log.gap_factor
+        return np.asarray(gap * np.exp(-0.5 * self.staff.tidy[self.plans.engineer]))
+
+
+def clock(dates: NDArray[np.datetime64], minutes: Ints) -> NDArray[np.datetime64]:
+    """Wall-clock time of `minutes` after midnight of those dates."""
+    return np.asarray((dates.astype("datetime64[m]") + minutes.astype("timedelta64[m]")).astype("datetime64[us]"))
+
+
+def gap(rng: np.random.Generator, values: pl.Series | NDArray[np.generic], chance: Floats | float) -> pl.Series:
+    """The values with some cells emptied, each with its chance."""
+    series = values if isinstance(values, pl.Series) else pl.Series(values)
+    empty = rng.random(len(series)) < np.minimum(chance, 0.95)
+    return pl.select(pl.when(~pl.Series(empty)).then(series)).to_series()
+
+
+def _keys(chunk: Chunk, row: Ints) -> dict[str, object]:
+    return {"firm_id": pl.repeat(chunk.firm_id, len(row), eager=True), "job_id": chunk.job_id[row]}
+
+
+def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `emitters`; some surveys have no cold spots noted, some cells are empty."""
+    houses = chunk.houses
+    row, column = np.nonzero(houses.present)
+    slop = chunk.sloppiness[row]
+    unseen = rng.random(chunk.jobs) < 0.08 * chunk.sloppiness
+    cold = pl.Series(chunk.survey.cold[row, column])
+    return pl.DataFrame({
+        **_keys(chunk, row),
+        "emitter_no": column + 1,
+        "emitter_kind": gap(rng, np.array(EMITTER_KINDS)[houses.kind[row, column]], 0.02 * slop),
+        "height_mm": gap(rng, houses.height_mm[row, column], 0.03 * slop),
+        "length_mm": gap(rng, houses.length_mm[row, column], 0.03 * slop),
+        "floor_level": gap(rng, houses.floor[row, column], 0.02 * slop),
+        "tail_bore_mm": gap(rng, houses.tail_mm[row, column], 0.12 * slop),
+        "cold_at_survey": gap(rng, cold, np.where(unseen[row], 1.1, 0.02 * slop)),
+    })  # fmt: skip
+
+
+def write_pipe_runs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `pipe_runs`: mains and branches of the surveys that measured them, within some 10 %."""
+    measured = rng.random(chunk.jobs) < chunk.parameters.log.pipe_run_share
+    row = np.repeat(np.flatnonzero(measured), 2)
+    run = np.tile([1, 2], int(measured.sum()))
+    length = np.where(run == 1, chunk.systems.main_length_m[row], chunk.systems.branch_length_m[row])
+    outside = np.where(run == 1, chunk.houses.main_bore_mm[row], chunk.houses.tail_mm[row, 0])
+    plastic = (run == 2) & (chunk.systems.plastic_share[row] > 0)
+    return pl.DataFrame({
+        **_keys(chunk, row),
+        "run_no": run,
+        "material": np.where(plastic, "plastic", "copper"),
+        "outside_mm": outside,
+        "length_m": np.round(length * np.exp(0.1 * rng.standard_normal(len(row)))).clip(1, 490),
+    })  # fmt: skip
+
+
+def write_callbacks(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `callbacks`: cause as found; whether debris was behind it is often left empty."""
+    from pipeline.job_log import CAUSES
+
+    visits = chunk.callbacks
+    named = np.isin(visits.cause, [CAUSES.index("boiler_fault")])
+    return pl.DataFrame({
+        **_keys(chunk, visits.row),
+        "called_back_on": chunk.visit_date[visits.row] + visits.days.astype("timedelta64[D]"),
+        "cause": np.array(CAUSES)[visits.cause],
+        "debris_related": gap(rng, pl.Series(visits.is_debris), np.where(named, 0.35, 0.4)),
+    })  # fmt: skip
+
+
+def write_tables(rng: np.random.Generator, readings_rng: np.random.Generator, chunk: Chunk) -> dict[str, pl.DataFrame]:
+    """The six tables of a chunk, by name, columns in the order of the contract."""
+    from synthetic_data.logbook_jobs import write_jobs
+    from synthetic_data.logbook_visit import write_catches, write_readings
+
+    return {
+        "jobs": write_jobs(rng, chunk),
+        "emitters": write_emitters(rng, chunk),
+        "pipe_runs": write_pipe_runs(rng, chunk),
+        "catches": write_catches(rng, chunk),
+        "readings": write_readings(readings_rng, chunk),
+        "callbacks": write_callbacks(rng, chunk),
+    }

@@ -1,0 +1,94 @@
+"""The tables written on site: catches and readings."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from pipeline.job_log import TRAPS
+from synthetic_data.flush_state import MAGNET, WHOLE_SYSTEM
+from synthetic_data.house import Floats, Ints
+from synthetic_data.logbook import Chunk, clock, gap
+
+_NOTES = np.array(["", "sandy", "thick black", "flakes", "magnet full", "fine, like ink", "flow reversed before this"])
+_NOTE_SHARES = (0.93, 0.005, 0.02, 0.015, 0.015, 0.01, 0.005)
+
+
+def _emitter_no(rng: np.random.Generator, focus: Ints, chance: Floats) -> pl.Series:
+    """Emitter number from 1, empty for the whole system and where the crew did not say."""
+    return gap(rng, pl.Series(focus + 1), np.where(focus == WHOLE_SYSTEM, 1.1, chance))
+
+
+def _to_step(mass_g: Floats, step_g: Floats) -> Floats:
+    return np.asarray((np.round(mass_g / step_g) * step_g).clip(0, 20000))
+
+
+def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `catches`: wet weighings rounded to the scale; careful crews dry a few and weigh them again."""
+    w, jobs = chunk.flush.weighings, chunk.jobs
+    engineer = chunk.plans.engineer[w.row]
+    careful_job = chunk.staff.careful[chunk.plans.engineer] & (rng.random(jobs) < 0.5)
+    dried = careful_job[w.row] & (w.trap == MAGNET) & (w.dry_kg > 0.03) & (rng.random(len(w.row)) < 0.15)
+    kept = rng.random(len(w.row)) >= chunk.parameters.log.lost_catch_share
+    again = np.flatnonzero(dried & kept)
+    index = np.concatenate([np.flatnonzero(kept), again])
+    is_dry = np.arange(len(index)) >= len(index) - len(again)
+    dry_g = w.dry_kg * 1000.0 * np.exp(0.02 * rng.standard_normal(len(w.row)))
+    grams = np.where(is_dry, _to_step(dry_g, 1.0 + 0.0 * dry_g)[index],
+                     _to_step(w.wet_kg * 1000.0, chunk.staff.scale_step_g[engineer])[index])  # fmt: skip
+    order = np.lexsort((is_dry, w.trap[index], w.wall_min[index], w.row[index]))
+    index, is_dry, grams = index[order], is_dry[order], grams[order]
+    row = w.row[index]
+    starts = np.flatnonzero(np.r_[True, row[1:] != row[:-1]]) if len(row) else np.array([], dtype=np.int64)
+    number = np.arange(len(row)) - np.repeat(starts, np.diff(np.r_[starts, len(row)])) + 1
+    said = rng.random(len(row)) < np.where(dried[index], 2.0, 0.25)
+    weighed = np.where(is_dry, "dry", "wet")
+    note = _NOTES[rng.choice(len(_NOTES), len(row), p=_NOTE_SHARES)]
+    slop = chunk.sloppiness[row]
+    return pl.DataFrame({
+        "firm_id": pl.repeat(chunk.firm_id, len(row), eager=True),
+        "job_id": chunk.job_id[row],
+        "catch_no": number,
+        "caught_at": clock(chunk.visit_date[row], w.wall_min[index]),
+        "focus_emitter_no": _emitter_no(rng, w.focus[index], 0.02 * slop),
+        "trap": np.array(TRAPS)[w.trap[index]],
+        "mass_g": grams,
+        "weighed": gap(rng, weighed, np.where(said | is_dry, 0.0, 1.1)),
+        "note": gap(rng, note, np.where(note == "", 1.1, 0.0)),
+    })  # fmt: skip
+
+
+def write_readings(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `readings`: instrument error, rounding, readings not taken and cells left empty."""
+    r = chunk.flush.readings
+    kept = rng.random(len(r.row)) >= chunk.parameters.log.reading_skip_share
+    order = np.lexsort((r.wall_min, r.row))
+    order = order[kept[order]]
+    row = r.row[order]
+    z = rng.standard_normal((6, len(row)))
+    slop = chunk.sloppiness[row]
+    mains = chunk.houses.mains_us_cm[row]
+    start = chunk.survey.conductivity_us_cm[row] + 600.0 * chunk.plans.dose_ratio[row]
+    conductivity = (mains + (start - mains) * r.chemical[order]) * (1 + 0.02 * z[3])
+    ph = 7.4 + (chunk.survey.ph[row] - 7.4) * 0.5 * r.chemical[order] + 0.08 * z[4]
+    pressure = np.where(chunk.houses.vented[row], 0.6, 1.3) + 0.004 * (r.flow_c[order] - 20.0) + 0.06 * z[5]
+    return pl.DataFrame({
+        "firm_id": pl.repeat(chunk.firm_id, len(row), eager=True),
+        "job_id": chunk.job_id[row],
+        "read_at": clock(chunk.visit_date[row], r.wall_min[order]),
+        "focus_emitter_no": _emitter_no(rng, r.focus[order], 0.02 * slop),
+        "flow_l_min": gap(rng, np.round(2 * r.flow_l_min[order] * (1 + 0.03 * z[0])) / 2, 0.04 * slop),
+        "flow_temp_c": gap(rng, np.round(r.flow_c[order] + 0.5 * z[1]).clip(5, 90), 0.03 * slop),
+        "return_temp_c": gap(rng, np.round(r.return_c[order] + 0.5 * z[2]).clip(5, 90), 0.05 * slop),
+        "turbidity_ntu": gap(rng, turbidity_ntu(rng, r.solids_g_l[order]), 0.25 * slop),
+        "conductivity_us_cm": gap(rng, np.round(conductivity, -1), 0.3 * slop),
+        "ph": gap(rng, np.round(ph, 1), 0.5 * slop),
+        "pressure_bar": gap(rng, np.round(pressure.clip(0.1, 9), 1), 0.35 * slop),
+    })  # fmt: skip
+
+
+def turbidity_ntu(rng: np.random.Generator, solids_g_l: Floats) -> Floats:
+    """Turbidity of water with that much carried debris: about 500 NTU per g/L, two figures (assumption)."""
+    ntu = 3.0 + 500.0 * solids_g_l * np.exp(0.12 * rng.standard_normal(len(solids_g_l)))
+    power = 10.0 ** np.maximum(np.floor(np.log10(ntu)) - 1, 0)
+    return np.asarray((np.round(ntu / power) * power).clip(0, 10000))
