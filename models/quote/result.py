@@ -12,6 +12,7 @@ from pipeline.findings import Finding
 Target = Literal["magnetite_kg", "non_magnetic_kg", "flush_minutes", "site_minutes"]
 TARGETS: tuple[Target, ...] = ("magnetite_kg", "non_magnetic_kg", "flush_minutes", "site_minutes")
 Method = Literal["typical_rule", "per_emitter_rule", "boosted"]
+PriceRule = Literal["chance_of_loss", "margin", "lowest_price"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,11 @@ class PricePoint:
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """Price at which the chance of losing money is what the owner accepts, before tax."""
+    """Price before tax at which the chance of losing money is at most what the owner accepts.
+
+    `chance_of_loss` is the chance at that price; `set_by` says which rule decided it. `parts` add up to
+    `cost.p50`.
+    """
 
     currency: str
     price: float
@@ -101,6 +106,8 @@ class Price:
     cost: Quantiles
     parts: tuple[CostPart, ...]
     curve: tuple[PricePoint, ...]
+    chance_of_loss: float | None = None
+    set_by: PriceRule = "chance_of_loss"
 
 
 @dataclass(frozen=True, slots=True)
