@@ -1,0 +1,29 @@
+"""Router: the list of pages and the frame around them. To add a page: a file in app_pages, a line here."""
+
+import streamlit as st
+
+from dashboard.app_parts import frame
+
+st.set_page_config(page_title="Sludgebook", page_icon=":material/show_chart:", layout="wide")
+frame.brand()
+page = st.navigation(
+    {
+        "Jobs": [
+            st.Page("app_pages/price_a_job.py", title="Price a job", icon=":material/request_quote:",
+                    url_path="price-a-job", default=True),
+            st.Page("app_pages/watch_the_catch.py", title="Watch the catch", icon=":material/scale:",
+                    url_path="watch-the-catch"),
+            st.Page("app_pages/job_book.py", title="Job book", icon=":material/menu_book:", url_path="job-book"),
+        ],
+        "Records": [
+            st.Page("app_pages/intake.py", title="Intake", icon=":material/move_to_inbox:", url_path="intake"),
+            st.Page("app_pages/forecasts.py", title="How good are the forecasts",
+                    icon=":material/fact_check:", url_path="forecasts"),
+            st.Page("app_pages/about_the_data.py", title="About the data", icon=":material/database:",
+                    url_path="about-the-data"),
+        ],
+    }
+)  # fmt: skip
+with frame.sheet():
+    frame.banner()
+    page.run()

@@ -1,0 +1,26 @@
+import streamlit as st
+
+from dashboard import data, wording
+from dashboard.app_parts import about_parts, frame
+from dashboard.figures import about_the_data as figures
+
+st.title("Where do these records come from?", anchor=False)
+build = frame.open_build("who handed in what and when, and what each column means")
+
+held = data.holdings(build)
+frame.answer(
+    f"{wording.count(held.jobs, 'job').capitalize()} with {wording.count(held.catches, 'weighing')}, visits "
+    f"{wording.window(held.first_visit, held.last_visit)}.",
+    f"{about_parts.simulated_share(held)} Everything is kept on this machine; the book holds no names or addresses.",
+)
+by_month = data.visits_by_month(build)
+frame.chart(
+    figures.visits_figure(by_month, frame.current_look()), key="about_visits", alt=figures.visits_alt(by_month),
+    rows=by_month, file_name="visits.csv",
+)  # fmt: skip
+st.header("What was handed in", anchor=False)
+frame.table(data.ledger(build), key="about_ledger", file_name="ledger.csv", alt="Rows by batch, file and table")
+about_parts.draw_known(build)
+if held.simulated_jobs:
+    about_parts.draw_simulator()
+about_parts.draw_glossary()

@@ -1,0 +1,153 @@
+"""Parts of "Job book": the list to browse, and one job's whole story."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import data, wording
+from dashboard.app_parts import frame
+from dashboard.figures import job_book as figures
+from pipeline.contract import JOB_LOG
+
+CURVES_DRAWN = 200
+"""More thin lines than this are one grey patch, and slow on a phone."""
+SURVEY = (
+    "property_kind", "system_type", "pipe_layout", "emitter_count", "system_volume_l", "boiler_kind", "install_year",
+    "last_cleaned_year", "inhibitor_at_survey", "filter_at_survey", "topups_per_year", "known_building_debris",
+    "heat_source", "connection", "isolation", "agitation", "predosed_on",
+)  # fmt: skip
+READINGS = (
+    ("flow_l_min", "Flow", "L/min", "flow"),
+    ("turbidity_ntu", "Turbidity", "NTU", "debris"),
+    ("conductivity_us_cm", "Conductivity", "µS/cm", "flow"),
+    ("pressure_bar", "Pressure", "bar", "flow"),
+)
+
+
+def job_label(job: pd.Series) -> str:
+    """A job in one line: id, day, emitters, kilograms."""
+    emitters = "" if wording.is_missing(job["emitter_count"]) else f" · {int(job['emitter_count'])} emitters"
+    return f"{job['job_id']} · {wording.day(job['visit_date'])}{emitters} · {wording.kilograms(job['magnetite_kg'])}"
+
+
+def browse_rows(jobs: pd.DataFrame) -> pd.DataFrame:
+    """The list of jobs to browse and save, newest first."""
+    return pd.DataFrame(
+        {
+            "Job": jobs["job_id"],
+            "Visit": jobs["visit_date"].dt.date,
+            "System": jobs["system_type"].map(wording.plain),
+            "Emitters": jobs["emitter_count"],
+            "Volume [L]": jobs["system_volume_l"].round(0),
+            "Magnetite, dry [kg]": jobs["magnetite_kg"].round(3),
+            "Other debris, dry [kg]": jobs["non_magnetic_kg"].round(3),
+            "On site [h]": (jobs["site_minutes"] / wording.MINUTES_PER_HOUR).round(2),
+            "Debris callback in 365 days": jobs["has_debris_callback_365"].map(yes_no),
+        }
+    )
+
+
+def drawn(jobs: int) -> str:
+    """Which of the jobs the thin lines show."""
+    if jobs <= CURVES_DRAWN:
+        return f"{wording.count(jobs, 'job')} drawn."
+    return f"The latest {CURVES_DRAWN} of {wording.count(jobs, 'job')} drawn."
+
+
+def yes_no(value: object) -> str:
+    """`yes`, `no`, or `not known`."""
+    return "not known" if value is None or value is pd.NA or value != value else "yes" if value else "no"
+
+
+def draw_story(build: str, job: pd.Series) -> None:
+    """One job from survey to follow-up: what was found, how it was flushed, what came back."""
+    firm_id, job_id = job["firm_id"], job["job_id"]
+    st.header(f"The story of job {job_id}", anchor=False)
+    st.markdown(
+        f"On {wording.day(job['visit_date'])} it gave **{wording.kilograms(job['magnetite_kg'])}** of magnetite and "
+        f"{wording.kilograms(job['non_magnetic_kg'])} of other debris in {wording.duration(job['flush_minutes'])} of "
+        f"flushing. {_follow_up(build, job)}"
+    )
+    with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
+        st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
+    readings = data.of_job(build, "readings", firm_id, job_id)
+    _draw_readings(readings)
+    for sentence in record_warnings(job, readings):
+        st.warning(sentence, icon=":material/error:")
+
+
+def survey_rows(job: pd.Series) -> pd.DataFrame:
+    """Survey and plan of one job in the contract's words; what was not written down is left out."""
+    meanings = {**{column.name: column for column in JOB_LOG["jobs"].columns}}
+    rows = []
+    for name in SURVEY:
+        value = job.get(name)
+        if value is None or value is pd.NA or value is pd.NaT or value != value or value == "":
+            continue
+        column = meanings.get(name)
+        unit = column.unit if column else {"system_volume_l": "L"}.get(name, "")
+        words = column.meaning if column else {"system_volume_l": "System volume, middle"}.get(name, "Emitters")
+        rows.append({"Asked": words, "Found": f"{_said(value)} {'' if unit in ('year', 'count') else unit}".strip()})
+    return pd.DataFrame(rows, columns=["Asked", "Found"])
+
+
+def record_warnings(job: pd.Series, readings: pd.DataFrame) -> list[str]:
+    """Figures of a job that load but are unusual, by the contract's own ranges; one sentence a column."""
+    sentences = []
+    for frame_, table in ((job.to_frame().T, JOB_LOG["jobs"]), (readings, JOB_LOG["readings"])):
+        for column in table.columns:
+            if column.name not in frame_ or (column.warn_low is None and column.warn_high is None):
+                continue
+            values = pd.to_numeric(frame_[column.name], errors="coerce").dropna()
+            low = -math.inf if column.warn_low is None else column.warn_low
+            high = math.inf if column.warn_high is None else column.warn_high
+            odd = values[(values < low) | (values > high)]
+            if len(odd):
+                sentences.append(
+                    f"{column.meaning}: {wording.count(len(odd), 'value')} outside {low:g} to {high:g} "
+                    f"{column.unit}, such as {odd.iloc[0]:g}; check the instrument or the entry."
+                )
+    return sentences
+
+
+def _said(value: object) -> str:
+    if isinstance(value, pd.Timestamp):
+        return wording.day(value)
+    if isinstance(value, str):
+        return wording.plain(value)
+    if value is True or value is False or type(value).__name__ == "bool":
+        return yes_no(value)
+    return f"{float(str(value)):g}" if float(str(value)) < 1000 else f"{float(str(value)):.0f}"
+
+
+def _follow_up(build: str, job: pd.Series) -> str:
+    calls = data.of_job(build, "callbacks", job["firm_id"], job["job_id"])
+    if len(calls):
+        rows = calls.to_dict("records")
+        visits = [f"{wording.day(row['called_back_on'])} ({wording.plain(row['cause'])})" for row in rows]
+        return f"Called back on {wording.listed(visits)}."
+    days = job["followed_days"]
+    return "" if wording.is_missing(days) else f"No callback in the {int(days)} days it was followed."
+
+
+def _draw_readings(readings: pd.DataFrame) -> None:
+    look = frame.current_look()
+    known = [reading for reading in READINGS if reading[0] in readings and readings[reading[0]].notna().any()]
+    has_heat = "flow_temp_c" in readings and readings[["flow_temp_c", "return_temp_c"]].notna().any(axis=None)
+    if not known and not has_heat:
+        frame.instead("No readings were taken on this job.", "Flow and heat every quarter hour show what worked.")
+        return
+    columns = st.columns(2)
+    if has_heat:
+        with columns[0]:
+            frame.chart(figures.heat_figure(readings, look), key="book_heat", file_name="temperatures.csv",
+                        alt=figures.readings_alt(readings, "flow_temp_c", "Flow temperature", "°C"),
+                        rows=readings[["read_at", "flow_temp_c", "return_temp_c"]])  # fmt: skip
+    for place, (column, title, unit, hue) in enumerate(known[:3], start=int(has_heat)):
+        with columns[place % 2]:
+            frame.chart(figures.readings_figure(readings, column, f"{title} [{unit}]", getattr(look, hue), look),
+                        key=f"book_{column}", alt=figures.readings_alt(readings, column, title, unit),
+                        rows=readings[["read_at", column]].dropna(), file_name=f"{column}.csv")  # fmt: skip

@@ -1,0 +1,98 @@
+"""What pages share: the look in force, a chart with its table twin, refusals, and the notes below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import data, theme
+from pipeline.findings import Finding
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+
+SHEET_WIDTH = 1120
+"""Widest a page grows [px]: longer lines are hard to read."""
+SIMULATED = "Every job in this book is simulated. The figures show how the tool works, not what your jobs will do."
+
+
+def brand() -> None:
+    """The mark and name above the list of pages."""
+    st.logo(theme.MARK, size="large")
+
+
+def sheet() -> Any:
+    """The column that every page is drawn in."""
+    return st.container(width=SHEET_WIDTH)
+
+
+def banner() -> None:
+    """A line on every page for as long as the book holds simulated jobs only."""
+    shelf = data.shelf()
+    if shelf.state == "ready" and data.holdings(shelf.build).is_simulated:
+        small(f":material/science: **{SIMULATED}**")
+
+
+def open_build(shows: str) -> str:
+    """The build to read. Without one: says what this page `shows` once there is, what to do next, and stops."""
+    shelf = data.shelf()
+    if shelf.state == "ready":
+        return shelf.build
+    instead(shelf.sentence, f"With jobs in the book, this page shows {shows}.")
+    if shelf.state == "empty":
+        st.page_link("app_pages/intake.py", label="Hand in job logs", icon=":material/move_to_inbox:")
+    st.markdown("To look around first: `sludgebook demo` makes an invented firm with its own book and opens it here.")
+    st.stop()
+
+
+def current_look() -> theme.Look:
+    """The look that fits the theme of the browser."""
+    return theme.look(st.context.theme.type)
+
+
+def answer(sentence: str, detail: str = "") -> None:
+    """The page's answer, first and large; `detail` says what the ranges mean."""
+    st.header(sentence, anchor=False)
+    if detail:
+        small(detail)
+
+
+def small(sentence: str) -> None:
+    """Smaller and quieter, yet dark enough to be read: the caption of the library is not, on white."""
+    st.markdown(f":small[:gray[{sentence}]]")
+
+
+def chart(figure: go.Figure, *, key: str, alt: str, rows: pd.DataFrame, file_name: str) -> None:
+    """A figure, with the same numbers below as a table and as a CSV file to keep."""
+    st.plotly_chart(figure, key=key, alt=alt, theme=None, config=theme.SETTINGS)
+    with st.expander("The same as a table", key=f"{key}_table", type="compact"):
+        table(rows, key=key, file_name=file_name, alt=alt)
+
+
+def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
+    """A table and the button that saves it as CSV."""
+    st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows")
+    st.download_button(
+        "Save as CSV", rows.to_csv(index=False).encode("utf-8"), file_name, "text/csv", key=f"{key}_csv",
+        on_click="ignore", icon=":material/download:",
+    )  # fmt: skip
+
+
+def instead(sentence: str, remedy: str = "") -> None:
+    """A refusal, in the place where the number would stand: what is missing, and what to do."""
+    st.info(f"**{sentence}**" + (f"\n\n{remedy}" if remedy else ""), icon=":material/help:")
+
+
+def notes(findings: Sequence[Finding]) -> None:
+    """What a person should know about the answer above, one sentence each."""
+    for finding in findings:
+        st.warning(finding.sentence, icon=":material/error:")
+
+
+def caution(sentence: str) -> None:
+    """A safety caution, once a page, where the work it is about comes up."""
+    small(f":material/health_and_safety: {sentence}")

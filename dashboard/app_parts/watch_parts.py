@@ -1,0 +1,150 @@
+"""Parts of "Watch the catch": which job, as of when, the answer, the house, and emitter by emitter."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import data, wording
+from dashboard.app_parts import frame
+from dashboard.app_parts.book_parts import job_label
+from dashboard.app_parts.weighings import weighings_by_hand
+from dashboard.figures import watch_the_catch as figures
+
+if TYPE_CHECKING:
+    from models.catch.job import JobCatch
+    from models.catch.result import Watch
+
+
+def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
+    """Let a job of the book be picked, the newest first."""
+    weighed = jobs[jobs["magnet_catches"].fillna(0) > 0].reset_index(drop=True)
+    if weighed.empty:
+        frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or enter them by hand.")
+        st.stop()
+    place = st.selectbox(
+        "Job", range(len(weighed)), format_func=lambda place: job_label(weighed.iloc[place]), key="watch_job",
+        filter_mode="contains",
+    )  # fmt: skip
+    job = weighed.iloc[place or 0]
+    return data.job_catch(build, job["firm_id"], job["job_id"])
+
+
+def job_by_hand() -> JobCatch:
+    """A job still in progress, from weighings typed in on site."""
+    from models.catch.frames import job_catch_by_hand
+
+    rows, started_at = weighings_by_hand()
+    if not rows:
+        frame.instead("No weighing yet.", "Open the magnet, weigh the catch, and add it above.")
+        st.stop()
+    rates = data.firm_or_default()
+    return job_catch_by_hand(
+        rows, started_at=started_at, wet_dry_ratio=rates.wet_dry_ratio,
+        hourly_cost=rates.hourly_rate * rates.crew_size, currency=rates.currency,
+    )  # fmt: skip
+
+
+def moment(job: JobCatch) -> datetime:
+    """Let the moment be chosen at which the job is looked at: each weighing, and the end."""
+    from models.catch.clock import clock_at, minutes_at
+
+    last = minutes_at(job.days, job.last_at)
+    minutes = sorted({catch.minutes for catch in job.magnet_catches()} | {last})
+    if len(minutes) < 2:
+        return job.last_at
+    stops = {m: clock_at(job.days, job.last_at, last, m) for m in minutes}
+    chosen = st.select_slider(
+        "As it stood at", minutes, minutes[-1], key=f"watch_at_{job.firm_id}_{job.job_id}_{len(minutes)}",
+        format_func=lambda m: f"{wording.clock(stops[m], job.started_at)} ({wording.duration(m)})",
+    )  # fmt: skip
+    return stops[chosen]
+
+
+def draw_answer(watch: Watch) -> None:
+    """What to do now, in the model's own sentence, then the three figures behind it."""
+    frame.answer(watch.answer)
+    frame.notes(watch.findings)
+    caught, left, level = st.columns(3)
+    caught.metric("Caught, dry", wording.kilograms(watch.caught_kg), border=True)
+    left.metric(
+        "Left, likely", wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else "not known yet",
+        border=True,
+    )  # fmt: skip
+    level.metric("Levels off", _levels_off(watch), border=True)
+
+
+def _levels_off(watch: Watch) -> str:
+    if watch.level_off_at is None or watch.level_off_minutes is None:
+        return "not known yet"
+    if watch.level_off_minutes.p50 <= watch.minutes:
+        return "levelled off"
+    return wording.clock(watch.level_off_at["p50"], watch.at)
+
+
+def draw_house(job: JobCatch, watch: Watch) -> None:
+    """The house curve, with its numbers behind it."""
+    from models.catch.clock import minutes_at
+    from models.catch.job import house_curve
+
+    known = job.known_at(watch.at, minutes_at(job.days, watch.at))
+    minutes, kg = house_curve(known)
+    rows = pd.DataFrame({"Flush time [min]": minutes.round(1), "Magnetite caught, dry [kg]": kg.round(3)})
+    frame.chart(
+        figures.house_figure(known, watch, frame.current_look()), key="watch_house", alt=figures.house_alt(watch),
+        rows=rows, file_name=f"catch_{watch.job_id}.csv",
+    )  # fmt: skip
+
+
+def draw_emitters(job: JobCatch, watch: Watch) -> None:
+    """Emitter by emitter: what is left behind each, or each one's own curve."""
+    from models.catch.clock import minutes_at
+
+    if not watch.emitters:
+        return
+    st.header("Emitter by emitter", anchor=False)
+    view = st.segmented_control("View", ["What is left", "Curves"], default="What is left", key="watch_view",
+                                required=True, label_visibility="collapsed")  # fmt: skip
+    look = frame.current_look()
+    rows = pd.DataFrame(list(figures.watch_rows(watch)))
+    alt = figures.emitters_alt(watch.emitters)
+    if view == "Curves":
+        known = job.known_at(watch.at, minutes_at(job.days, watch.at))
+        figure = figures.emitter_curves_figure(known, watch.emitters, look)
+    else:
+        figure = figures.emitters_figure(watch.emitters, look)
+        frame.small("Full: caught. Light: still expected, likely. Lightest: could be.")
+    frame.chart(figure, key=f"watch_emitters_{view}", alt=alt, rows=rows, file_name=f"emitters_{watch.job_id}.csv")
+    with st.expander("In words", icon=":material/notes:"):
+        for emitter in watch.emitters:
+            st.markdown(f"**{emitter.emitter_no}** · {emitter.sentence}")
+
+
+def draw_hour(watch: Watch) -> None:
+    """What one more hour would bring, and what it costs."""
+    hour = watch.one_more_hour
+    if hour is None:
+        return
+    st.header("One more hour", anchor=False)
+    each = "" if hour.cost_per_kg is None else f", {wording.money(hour.cost_per_kg, hour.currency)} a kilogram"
+    st.markdown(
+        f"It would bring about **{wording.kilograms_range(hour.expected_kg)}** and costs "
+        f"{wording.money(hour.cost, hour.currency)}{each}."
+    )
+
+
+def draw_basis(watch: Watch) -> None:
+    """What the answer rests on, and the caution for work with hot water and magnets."""
+    st.header("What this rests on", anchor=False)
+    fit = watch.fit
+    if fit is not None:
+        st.markdown(
+            f"{wording.count(fit.points, 'weighing')} of this job up to {wording.clock(watch.at)}; the curve has come "
+            f"{wording.share(fit.share_reached)} of the way to where it levels off. Masses are dry."
+        )
+    else:
+        st.markdown(f"The weighings of this job up to {wording.clock(watch.at)}. Masses are dry.")
+    frame.caution("Hot water scalds: cool and depressurise before a trap is opened. Keep magnets away from pacemakers.")
