@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.job_log import CAUSES, FILTERS
+from pipeline.job_log import CAUSES
 from pipeline.units import DAYS_PER_YEAR
 from synthetic_data.crew import Plans
 from synthetic_data.house import MICROBORE, Floats, Houses, Ints
@@ -52,26 +52,23 @@ def hazards_per_year(houses: Houses, plans: Plans, driver_g_l: Floats, parameter
 
 
 def call_back(
-    rng: np.random.Generator, houses: Houses, hazards: Floats, followed_days: Ints
+    rng: np.random.Generator, houses: Houses, hazards: Floats, last_day: Ints, followed_days: Ints
 ) -> Callbacks:
-    """Draw the return visits of every job up to the end of its follow-up, at most one a day.
+    """Draw the return visits of every job from the day after `last_day` to the end of follow-up, one a day at most.
 
     After the first debris callback someone cleans again: later debris callbacks are half as likely.
     """
-    counts = rng.poisson(hazards * followed_days[:, None] / DAYS_PER_YEAR)
+    open_days = followed_days - last_day
+    counts = rng.poisson(hazards * open_days[:, None] / DAYS_PER_YEAR)
     counts[:, DEBRIS] = np.where(counts[:, DEBRIS] > 1, 1 + rng.binomial(np.maximum(counts[:, DEBRIS] - 1, 0), 0.5),
                                  counts[:, DEBRIS])  # fmt: skip
     row, group = (np.repeat(index.ravel(), counts.ravel()) for index in np.indices(counts.shape))
-    days = 1 + np.floor(rng.random(len(row)) * followed_days[row]).astype(np.int64)
+    days = last_day[row] + 1 + np.floor(rng.random(len(row)) * open_days[row]).astype(np.int64)
     u = rng.random((2, len(row)))
     edges = np.cumsum(_DEBRIS_SHARES, axis=1)[(houses.layout[row] == MICROBORE).astype(np.int64)]
     debris_cause = _DEBRIS_CAUSES[(u[0][:, None] > edges[:, :-1]).sum(axis=1)]
     cause = np.where(group == DEBRIS, debris_cause, _OTHER_CAUSES[np.maximum(group - 1, 0)])
     is_debris = (group == DEBRIS) | ((group == BOILER_FAULT) & (u[1] < DEBRIS_BEHIND_BOILER_FAULT))
-    keep = np.flatnonzero(days <= followed_days[row])
-    _, first = np.unique(row[keep] * 100_000 + days[keep], return_index=True)
-    keep = keep[first]
+    _, keep = np.unique(row * 100_000 + days, return_index=True)
     return Callbacks(row[keep], days[keep], cause[keep], is_debris[keep])
 
-
-assert FILTERS == ("none", "on_return", "on_flow", "already_there")

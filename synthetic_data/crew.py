@@ -9,7 +9,7 @@ import numpy as np
 from pipeline import job_log
 from synthetic_data.diary import Diary
 from synthetic_data.fouling import Survey
-from synthetic_data.house import COMBI, MICROBORE, Flags, Floats, Houses, Ints
+from synthetic_data.house import MICROBORE, Flags, Floats, Houses, Ints
 from synthetic_data.parameters import CrewParameters
 
 ONE_AT_A_TIME, GROUPS, ALL_OPEN = range(3)
@@ -67,6 +67,7 @@ class Plans:
     full_share: Floats
     wet_ratio: Floats
     rinse_minutes: Ints
+    set_point_c: Floats
     arrive_min: Ints
     start_min: Ints
     home_min: Ints
@@ -118,14 +119,14 @@ def _protection(u: Floats, push: Floats, had_filter: Flags) -> Ints:
 
 def make_plans(
     rng: np.random.Generator, diary: Diary, rows: slice, houses: Houses, had_filter: Flags, survey: Survey,
-    staff: Engineers, p: CrewParameters,
+    staff: Engineers, p: CrewParameters, set_point_c: float,
 ) -> Plans:  # fmt: skip
     """Plan every job of a chunk; `rows` picks the chunk's entries in the diary."""
     e = diary.engineer[rows]
     jobs = len(e)
     bad = p.indication * (survey.looks_bad - 0.5)
     u = rng.random((16, jobs))
-    z = rng.standard_normal((6, jobs))
+    z = rng.standard_normal((7, jobs))
     predosed = u[0] < _chance(-0.2 + staff.predose[e] + 1.3 * bad)
     days = np.ceil(staff.label_days[e] * _chance(-0.3 + bad + 1.2 * z[0]))
     days = np.where(predosed, days, 0).astype(np.int64)
@@ -141,23 +142,22 @@ def make_plans(
     longest = ((houses.length_mm >= 1400) & houses.present).sum(axis=1)
     half = np.where(u[5] < _chance(-1.6 + staff.skill[e] + bad), np.ceil(longest * u[6]), 0).astype(np.int64)
     arrive = 490 + np.round(25 * z[2]).clip(-35, 60).astype(np.int64)
-    setup = (28 + 2.2 * houses.emitter_count + 12 * np.abs(z[3])).astype(np.int64)
+    pair = u[7] < _chance(-1.6 + 0.12 * (houses.emitter_count - 10) + bad)
+    setup = (28 + 2.2 * houses.emitter_count * np.where(pair, 0.6, 1.0) + 12 * np.abs(z[3])).astype(np.int64)
     kw = np.where(heat >= 2, np.array([2.8, 3.0, 6.0, 9.0])[(e % 4)], 0.0)
     group_size = np.where(isolation == ONE_AT_A_TIME, 1.0, np.where(isolation == GROUPS, 2.4, 0.8 * houses.emitter_count))
     return Plans(
-        e, 1 + (u[7] < _chance(-1.6 + 0.12 * (houses.emitter_count - 10) + bad)), days, dose, heat, kw,
+        e, 1 + pair, days, dose, heat, kw,
         connection, _CONNECTION_KV_M3_H[connection], isolation, agitation, half,
         u[8] < _chance(0.3 + staff.skill[e] + 0.5 * bad), u[9] < _chance(0.4 + staff.tidy[e] + 0.5 * bad),
         _protection(u[10], staff.protect[e] + 0.6 * bad, had_filter), u[11] < _chance(1.8 + staff.protect[e]),
         _order(rng, houses, survey, e), staff.weigh_minutes[e] * np.exp(0.1 * z[4]),
         staff.leave_wet_g_min[e] * np.where(isolation == ALL_OPEN, 1.8, np.where(isolation == GROUPS, 1.3, 1.0))
         * np.exp(-0.25 * bad),
-        p.least_dwell_minutes * group_size, 0.5 + 0.4 * u[12],
+        p.least_dwell_minutes * group_size * np.where(pair, 0.9, 1.0), 0.5 + 0.4 * u[12],
         (p.wet_dry_ratio * np.exp(p.wet_dry_sd_log * z[5])).clip(1.35, 2.65),
-        np.round(p.rinse_minutes * (0.6 + 0.8 * u[13])).astype(np.int64), arrive, arrive + setup,
+        np.round(p.rinse_minutes * (0.6 + 0.8 * u[13])).astype(np.int64),
+        set_point_c + 2.5 * staff.heat[e].clip(-2, 2) + 2.0 * z[6].clip(-2, 2), arrive, arrive + setup,
         (975 + 50 * u[14]).astype(np.int64), (25 + 20 * u[15] + houses.emitter_count).astype(np.int64),
     )  # fmt: skip
 
-
-assert job_log.ISOLATIONS == ("one_at_a_time", "groups", "all_open")
-assert job_log.HEAT_SOURCES == ("none", "boiler", "inline_heater", "both") and COMBI == 2

@@ -11,13 +11,20 @@ import numpy as np
 
 from models.physics.emitters import RATED_EXCESS_K
 from models.physics.pipes import kv_resistance
-from pipeline import job_log
 from synthetic_data.crew import ALL_OPEN, GROUPS, Engineers, Plans
 from synthetic_data.flush_state import (
-    DONE, FLUSHING, MACHINE_BASE, MAGNET, RINSING, STRAINER, WHOLE_SYSTEM, Events, State,
+    DONE,
+    FLUSHING,
+    MACHINE_BASE,
+    MAGNET,
+    RINSING,
+    STRAINER,
+    WHOLE_SYSTEM,
+    Events,
+    State,
 )  # fmt: skip
 from synthetic_data.fouling import Fouling
-from synthetic_data.house import Flags, Floats, Houses, Ints
+from synthetic_data.house import Floats, Houses, Ints
 from synthetic_data.parameters import Parameters
 from synthetic_data.system import Systems
 
@@ -138,9 +145,10 @@ def warm(s: State, world: World) -> None:
     emitter_j_k = contents * (WATER_J_L_K * METAL_FACTOR)
     shared_j_k = emitter_j_k * -np.expm1(-s.branch_l_min / contents)
     open_l = (world.houses.contents_l[j] * s.open_now).sum(axis=1)
-    water_j_k = WATER_J_L_K * np.maximum(s.circuit_l - open_l, 8.0)
-    cooling_j = (shared_j_k * (p.set_point_c - s.emitter_c)).sum(axis=1)
-    wanted_j = (p.set_point_c - s.temp_c) * water_j_k + cooling_j
+    water_j_k = WATER_J_L_K * METAL_FACTOR * np.maximum(s.circuit_l - open_l, 8.0)
+    set_point_c = world.plans.set_point_c[j]
+    cooling_j = (shared_j_k * (set_point_c[:, None] - s.emitter_c)).sum(axis=1)
+    wanted_j = (set_point_c - s.temp_c) * water_j_k + cooling_j
     given_j = np.where(s.phase == FLUSHING, np.clip(wanted_j, 0.0, world.heat_w[j] * 60.0), 0.0)
     given_j -= PIPE_LOSS_W_K * 60.0 * (s.temp_c - p.room_c)
     fresh = np.where(s.phase == RINSING, np.minimum(FILL_SHARE * s.flow_l_min / s.circuit_l, 0.5), 0.0)
@@ -245,5 +253,3 @@ def empty_strainer(s: State, world: World, minute: int, rows: Ints, events: Even
     s.sand_trap[rows] = 0.0
     s.strainer[rows] = 0.0
 
-
-assert job_log.TRAPS == ("magnet", "strainer", "machine_base")

@@ -69,7 +69,9 @@ def foul(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> Foul
     old_um = loss_um(houses, age, topups, pumps_over, p) - new_um
     care = np.where(inhibitor, p.inhibitor_factor, 1.0) * np.where(has_filter, p.filter_factor, 1.0)
     um = (new_um + p.left_by_last_clean * old_um) * care * np.exp(p.house_sd_log * rng.standard_normal(jobs))
-    total_kg = magnetite_from_loss_g(houses.area_m2.sum(axis=1), um) / 1000.0
+    per_m2 = magnetite_from_loss_g(1.0, um) / 1000.0
+    per_m2 = p.deposit_limit_kg_m2 * -np.expm1(-per_m2 / p.deposit_limit_kg_m2)
+    total_kg = per_m2 * houses.area_m2.sum(axis=1)
     spread = np.exp(p.emitter_sd_log * rng.standard_normal(houses.present.shape))
     weight = houses.area_m2 * spread * p.upper_floor_factor ** houses.floor
     each_kg = total_kg[:, None] * weight / weight.sum(axis=1, keepdims=True)
@@ -99,7 +101,7 @@ def survey(
     ph = np.where(fouling.inhibitor, 8.2, 7.3) + 0.35 * noise[2]
     conductivity = houses.mains_us_cm * 1.05 + np.where(fouling.inhibitor, 750.0, 90.0) * np.exp(0.3 * noise[3])
     cold_share = cold.sum(axis=1) / houses.emitter_count
-    score = 2.2 * cold_share + 0.35 * np.log(turbidity / 60) + 0.02 * (houses.age_years - 20.0)
-    score = score + 0.15 * np.log1p(fouling.topups) - 0.5 + 0.4 * noise[4]
+    score = 2.2 * cold_share + 0.35 * np.log(turbidity / 180) + 0.02 * (houses.age_years - 20.0)
+    score = score + 0.15 * np.log1p(fouling.topups) - 1.05 + 0.4 * noise[4]
     suspects = rng.random(jobs) < np.where(fouling.has_sand, 0.55, 0.04)
     return Survey(cold, ph.clip(6.1, 10.5), conductivity, turbidity, iron, suspects, 1 / (1 + np.exp(-1.6 * score)))

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from synthetic_data.crew import ALL_OPEN
 from synthetic_data.flush import (
-    MOST_DAYS, MOST_MINUTES, World, catch, empty_strainer, point_flow, read, release, warm, weigh,
+    MOST_DAYS,
+    MOST_MINUTES,
+    World,
+    catch,
+    empty_strainer,
+    point_flow,
+    read,
+    release,
+    warm,
+    weigh,
 )  # fmt: skip
 from synthetic_data.flush_state import DONE, FLUSHING, RINSING, Events, Flush, Readings, State, Weighings
 from synthetic_data.house import Flags, Floats, Ints
@@ -151,5 +159,3 @@ def run_flush(world: World, state: State) -> Flush:
     readings = Readings(*(np.concatenate(column) for column in zip(*events.readings, strict=True)))
     return Flush(whole, weighings, readings, world.plans.start_min, whole.end_min)
 
-
-assert ALL_OPEN == 2

@@ -37,7 +37,7 @@ class Checked:
 class FoulingParameters(Checked):
     """How sludge came to be: corrosion since the last clean, and what settled where."""
 
-    loss_um_per_year: float = _p(1.3, "µm/year", 0, 20,
+    loss_um_per_year: float = _p(1.8, "µm/year", 0, 20,
         "Steel lost in a sealed, untreated, never topped up system in its first year")
     vented_factor: float = _p(1.45, "ratio", 1, 5, "Open-vented against sealed")
     pumping_over_share: float = _p(0.22, "share", 0, 1, "Open-vented systems that draw air through the vent")
@@ -45,7 +45,8 @@ class FoulingParameters(Checked):
     topup_gain: float = _p(0.5, "ratio", 0, 3, "Corrosion grows by 1 + gain · ln(1 + top-ups a year)")
     one_pipe_factor: float = _p(1.25, "ratio", 1, 3, "One-pipe against two-pipe: slow flow lets it settle")
     microbore_factor: float = _p(0.9, "ratio", 0.3, 2, "Microbore against two-pipe")
-    age_exponent: float = _p(0.75, "-", 0.3, 1, "Sludge grows with years to this power: oxide films protect")
+    age_exponent: float = _p(0.7, "-", 0.3, 1, "Sludge grows with years to this power: oxide films protect")
+    deposit_limit_kg_m2: float = _p(0.9, "kg/m²", 0.05, 5, "Sludge per wetted steel that is never quite reached")
     inhibitor_factor: float = _p(0.62, "ratio", 0, 1, "Sludge where inhibitor was kept up")
     filter_factor: float = _p(0.72, "ratio", 0, 1, "Sludge where a magnetic filter caught part of it before")
     left_by_last_clean: float = _p(0.25, "share", 0, 1, "Share of the older sludge that the last clean left")
@@ -89,8 +90,8 @@ class FlushParameters(Checked):
     sand_lift_per_min: float = _p(0.03, "1/min", 0, 1, "Non-magnetic debris → carried, at reference flow")
     sand_trap_share: float = _p(0.45, "share", 0, 1, "Carried non-magnetic debris trapped in one pass")
     strainer_capacity_kg: float = _p(1.2, "kg", 0.1, 10, "Load at which the strainer takes a third of the flow")
-    boiler_flush_kw: float = _p(15, "kW", 0, 60, "Heat that the boiler can give into the flush at most")
-    set_point_c: float = _p(62, "°C", 20, 80, "Flow temperature aimed at")
+    boiler_flush_kw: float = _p(12, "kW", 0, 60, "Heat that the boiler can give into the flush at most")
+    set_point_c: float = _p(60, "°C", 20, 75, "Flow temperature usually aimed at; engineers differ by some 5 K")
     room_c: float = _p(18, "°C", 0, 30, "Room temperature")
     practice_effect: float = _p(1, "share", 0, 1,
         "1: chemical, heat, agitation and method work as above; 0: they do nothing, and what is left is the "
@@ -123,8 +124,9 @@ class CrewParameters(Checked):
 class AftercareParameters(Checked):
     """Callbacks: constant hazards that compete, debris by what was left behind."""
 
-    debris_per_year: float = _p(0.085, "1/year", 0, 5, "Debris hazard at the reference residue, no filter, no inhibitor")
-    reference_residue_g_l: float = _p(6.0, "g/L", 0.01, 100, "Residual sludge per litre of system water")
+    debris_per_year: float = _p(0.14, "1/year", 0, 5,
+        "Debris hazard at the reference residue, no filter, no inhibitor")
+    reference_residue_g_l: float = _p(10.0, "g/L", 0.01, 100, "Residual sludge per litre of system water")
     residue_exponent: float = _p(0.9, "-", 0, 3, "Hazard grows with residue to this power")
     filter_hazard_ratio: float = _p(0.6, "ratio", 0.05, 1, "Debris hazard with a filter on the return")
     flow_filter_hazard_ratio: float = _p(0.75, "ratio", 0.05, 1, "The same with it on the flow, or there before")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from types import MappingProxyType
 
 from pipeline.contract import SIMULATED_PREFIX
@@ -54,7 +55,13 @@ _ALL = (
         replace(_USUAL, flush=replace(_USUAL.flush, practice_effect=0.0)),
         firm="evenmoor",
     ),
-    Scenario("new_firm", "The usual world, few jobs yet", _USUAL, default_jobs=25, firm="firstbrook"),
+    Scenario(
+        "new_firm",
+        "The usual world, few jobs yet, all of them in the last months of the window",
+        replace(_USUAL, first_visit=date(2025, 11, 3)),
+        default_jobs=25,
+        firm="firstbrook",
+    ),
 )  # fmt: skip
 
 SCENARIOS: Mapping[str, Scenario] = MappingProxyType({scenario.name: scenario for scenario in _ALL})

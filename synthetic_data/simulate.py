@@ -60,14 +60,15 @@ def simulate_chunk(
     fouled = fouling.foul(stream(seed, "fouling", number), houses, parameters.fouling)
     seen = fouling.survey(stream(seed, "survey", number), houses, systems, fouled, parameters.fouling)
     plans = crew.make_plans(
-        stream(seed, "plan", number), diary, rows, houses, fouled.filter, seen, staff, parameters.crew
-    )
+        stream(seed, "plan", number), diary, rows, houses, fouled.filter, seen, staff, parameters.crew,
+        parameters.flush.set_point_c,
+    )  # fmt: skip
     done = _flush(stream(seed, "flush", number), parameters, houses, systems, fouled, plans, staff, diary, rows)
     followed = (np.datetime64(parameters.followed_until) - diary.visit_date[rows]).astype(np.int64)
     residual = (done.end.loose + done.end.consolidated).sum(axis=1)
     driver = aftercare.debris_driver_g_l(residual, fouled.magnetite_kg, systems.volume_l, parameters)
     hazards = aftercare.hazards_per_year(houses, plans, driver, parameters)
-    callbacks = aftercare.call_back(stream(seed, "aftercare", number), houses, hazards, followed)
+    callbacks = aftercare.call_back(stream(seed, "aftercare", number), houses, hazards, done.end_min // 1440, followed)
     return Chunk(
         scenario.firm_id, parameters, rows, diary, staff, houses, systems, fouled, seen, plans, done, hazards,
         followed, callbacks,

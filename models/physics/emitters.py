@@ -52,8 +52,9 @@ def panel_contents_l(panels: ArrayLike, height_mm: ArrayLike, length_mm: ArrayLi
     `panels` 1, 2 or 3 water-filled panels; heights 300–900 mm, held at the ends outside. Typical
     ranges, from memory: contents differ between makes.
     """
-    low = np.interp(height_mm, _PANEL_HEIGHTS_MM, _SINGLE_LOW_L_M)
-    high = np.interp(height_mm, _PANEL_HEIGHTS_MM, _SINGLE_HIGH_L_M)
+    heights = np.asarray(height_mm, dtype=np.float64)
+    low = np.interp(heights, _PANEL_HEIGHTS_MM, _SINGLE_LOW_L_M)
+    high = np.interp(heights, _PANEL_HEIGHTS_MM, _SINGLE_HIGH_L_M)
     length_m = np.asarray(length_mm, dtype=np.float64) / 1000.0
     return np.asarray(np.asarray(panels) * 0.5 * (low + high) * length_m)
 

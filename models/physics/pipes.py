@@ -7,7 +7,7 @@ Bores are outside diameter less twice the wall; sizes of copper tube from EN 105
 from __future__ import annotations
 
 import numpy as np
-from fluids.vectorized import friction_factor
+from fluids.vectorized import friction_factor  # type: ignore[attr-defined]
 from numpy.typing import ArrayLike, NDArray
 
 from models.physics.water import density_kg_m3, viscosity_pa_s

@@ -79,15 +79,15 @@ def backtest(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -
 
 
 def backtest_history(
-    past: History, *, seed: int = 0, progress: Callable[[str], None] | None = None
+    past: History, *, seed: int = 0, progress: Callable[[Target], None] | None = None
 ) -> BackTest:
-    """The same, of jobs already joined; `progress` is told each target."""
+    """The same, of jobs already joined; `progress` is told each target when it is done."""
     scores: dict[Target, TargetScores] = {}
     findings: list[Finding] = []
     for target in TARGETS:
-        if progress is not None:
-            progress(f"Back-test of {target}")
         found = _score_target(past, SPECS[target], seed)
+        if progress is not None:
+            progress(target)
         if found is None:
             findings.append(_too_few(past, target))
         else:

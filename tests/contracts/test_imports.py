@@ -26,8 +26,13 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "pipeline": ("pipeline",),
     "models": ("models", *_CONTRACT, "pipeline.findings", "pipeline.firm", "pipeline.reference"),
     "models.physics": ("models.physics", "pipeline.units", "pipeline.reference"),
-    "synthetic_data": ("synthetic_data", "models.physics", *_CONTRACT, "pipeline.reference"),
-    "dashboard": ("dashboard", "models", *_CONTRACT, "pipeline.findings", "pipeline.firm"),
+    "synthetic_data": (
+        "synthetic_data", "models.physics", *_CONTRACT, "pipeline.findings", "pipeline.reference",
+    ),
+    "dashboard": (
+        "dashboard", "models", *_CONTRACT, "pipeline.findings", "pipeline.firm", "pipeline.glossary",
+        "pipeline.load.LoadReport",
+    ),
     "dashboard.figures": (
         "dashboard.figures", "dashboard.theme", "dashboard.wording",
         "models", *_CONTRACT, "pipeline.findings",
