@@ -21,7 +21,7 @@ judged as (
                 then 'after the last day on site'
         end as reason,
         'read_at' as column_name,
-        replace(cast(r.read_at as varchar), ' ', 'T') as value
+        regexp_replace(replace(cast(r.read_at as varchar), ' ', 'T'), ':00$', '') as value
     from checked_readings as r
     left join visits as j on r.firm_id = j.firm_id and r.job_id = j.job_id
 ),

@@ -1,0 +1,162 @@
+"""The `sludgebook` command: argument parsing only. What each command does is in `cli_commands`."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dashboard import cli_commands as commands
+from dashboard.cli_text import say_error
+from pipeline.findings import SludgebookError
+
+app = typer.Typer(
+    name="sludgebook",
+    help="Keeps the job records of contractors who clean fouled wet heating systems, and works them.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+class LogFormat(StrEnum):
+    """Kinds of file that the simulator writes."""
+
+    csv = "csv"
+    parquet = "parquet"
+    xlsx = "xlsx"
+
+
+BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True)]
+JsonOption = Annotated[
+    bool | None,
+    typer.Option("--json/--text", help="JSON or plain text; JSON by itself where the output is not a terminal."),
+]
+DEFAULT_BOOK = Path("sludgebook-book")
+
+
+@app.command()
+def demo(
+    jobs: Annotated[int, typer.Option(min=1, max=200_000, help="Simulated jobs.")] = 1000,
+    book: BookOption = Path("sludgebook-demo"),
+    serve: Annotated[bool, typer.Option("--serve/--no-serve", help="Open the dashboard at the end.")] = True,
+) -> None:
+    """Simulate a firm, load its logs, train the models, open the dashboard: the first thing to run."""
+    commands.demo(book, jobs)
+    if serve:
+        commands.serve(book)
+
+
+@app.command()
+def simulate(
+    out: Annotated[Path, typer.Argument(help="New folder for the job logs; the truth is written beside it.")],
+    jobs: Annotated[int | None, typer.Option(min=1, max=1_000_000, help="Jobs; the scenario's own by default.")] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Same seed, same bytes.")] = 1,
+    scenario: Annotated[str, typer.Option(help="Name of the world; `list` prints them.")] = "usual",
+    format: Annotated[LogFormat, typer.Option(help="Kind of file.")] = LogFormat.csv,
+    json: JsonOption = None,
+) -> None:
+    """Write simulated job logs: a documented, invented world, never evidence about real houses."""
+    commands.simulate(out, jobs, seed, scenario, format.value, json)
+
+
+@app.command(name="format")
+def format_(
+    out: Annotated[Path | None, typer.Argument(help="Folder for empty CSV files and one workbook.")] = None,
+    table: Annotated[str | None, typer.Option(help="Print this table only.")] = None,
+    json: JsonOption = False,
+) -> None:
+    """Print the job log format, or write empty files that a firm can fill in."""
+    commands.print_format(out, table, json)
+
+
+@app.command()
+def load(
+    paths: Annotated[list[Path], typer.Argument(help="Folders or files of job logs (CSV, Parquet, XLSX).")],
+    book: BookOption = DEFAULT_BOOK,
+    strict: Annotated[bool, typer.Option(help="End with status 1 when a row was rejected or waits.")] = False,
+    json: JsonOption = None,
+) -> None:
+    """Receive, check and build: every row is accounted for, the same files twice change nothing."""
+    raise typer.Exit(commands.load(paths, book, strict, json))
+
+
+@app.command()
+def rejects(
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """List the rejected rows with file, line, column, value and reason."""
+    commands.rejects(book, json)
+
+
+@app.command()
+def train(
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Fit the quote models and hold them against simple peers on later jobs."""
+    commands.train(book, json)
+
+
+@app.command()
+def quote(
+    request: Annotated[Path, typer.Argument(help="One JSON file, or a job-log folder of survey and plan columns.")],
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
+    commands.quote(request, book, json)
+
+
+@app.command()
+def watch(
+    job: Annotated[str, typer.Argument(help="JOB or FIRM/JOB.")],
+    book: BookOption = DEFAULT_BOOK,
+    at: Annotated[
+        str | None, typer.Option(help="As it stood then: 2031-03-04T11:30, or 11:30 on the first day.")
+    ] = None,
+    json: JsonOption = None,
+) -> None:
+    """Tell what one job's catch says: is it levelling off, what is left."""
+    commands.watch(job, book, at, json)
+
+
+@app.command()
+def export(
+    table: Annotated[str, typer.Argument(help="Table of the build, such as jobs or ftr_outcome.")],
+    out: Annotated[Path, typer.Argument(help="New file ending in .csv, .parquet or .xlsx.")],
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Write any table of the book to a file."""
+    commands.export(table, out, book, json)
+
+
+@app.command()
+def serve(
+    book: BookOption = DEFAULT_BOOK,
+    port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port; the next free from 8501.")] = None,
+    address: Annotated[str, typer.Option(help="Address to listen on; this machine only by default.")] = "127.0.0.1",
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser window.")] = True,
+) -> None:
+    """Open the dashboard, on this machine only unless told otherwise."""
+    commands.serve(book, port, address, open_browser=browser)
+
+
+def main() -> None:
+    """Run the command; what cannot be done ends with status 2 and one sentence."""
+    try:
+        app()
+    except SludgebookError as error:
+        say_error(str(error))
+        sys.exit(2)
+    except KeyboardInterrupt:
+        say_error("Stopped. Nothing that was reported as received or saved is lost.")
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.exit(0)

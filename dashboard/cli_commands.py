@@ -1,0 +1,199 @@
+"""What each command does: calls the parts in order and hands their results to `cli_text` to print."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from dataclasses import asdict
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from dashboard import cli_text as text
+from pipeline.findings import BadInput, BookError
+
+if TYPE_CHECKING:
+    from models.catch.job import JobCatch
+    from pipeline.book import Book
+    from pipeline.firm import Firm
+
+DEMO_SEED = 7
+
+
+def _book(path: Path) -> Book:
+    from pipeline.book import Book
+
+    return Book(path)
+
+
+def demo(path: Path, jobs: int) -> None:
+    """Simulate, load and train one after the other; what is there already is kept."""
+    started = time.perf_counter()
+    logs = path.with_name(f"{path.name}-logs")
+    if logs.is_dir() and any(logs.iterdir()):
+        text.say(f"The logs in {logs} are there already and are used as they are.")
+    else:
+        simulate(logs, jobs, DEMO_SEED, "usual", "csv", as_json=False)
+    load([logs], path, strict=False, as_json=False)
+    book = _book(path)
+    if (book.models_dir(book.current()) / "manifest.json").is_file():
+        text.say("The models of these jobs are fitted already.")
+    else:
+        train(path, as_json=False)
+    text.say(f"Ready after {time.perf_counter() - started:.0f} s. `sludgebook serve --book {path}` opens the dashboard.")
+
+
+def simulate(out: Path, jobs: int | None, seed: int, scenario: str, format: str, as_json: bool | None) -> None:
+    """Write simulated job logs to a new folder and the truth beside it."""
+    from synthetic_data.scenarios import SCENARIOS
+    from synthetic_data.simulate import simulate_to_folder
+
+    if scenario == "list":
+        text.scenarios({name: world.meaning for name, world in SCENARIOS.items()}, as_json)
+        return
+    if scenario not in SCENARIOS:
+        raise BadInput(f"There is no scenario {scenario!r}; there are {', '.join(SCENARIOS)}.")
+    count = jobs or SCENARIOS[scenario].default_jobs
+    with text.progress("Simulating jobs") as show:
+        written = simulate_to_folder(
+            out, jobs=count, seed=seed, scenario=scenario, format=format, progress=lambda done, of: show(done, of, "")
+        )
+    text.simulated(written, as_json)
+
+
+def print_format(out: Path | None, table: str | None, as_json: bool | None) -> None:
+    """Print the contract, or write the templates to a folder."""
+    from pipeline.templates import format_data, format_text, write_templates
+
+    if out is not None:
+        text.written(write_templates(out), as_json)
+    elif as_json:
+        text.json_out(format_data())
+    else:
+        text.say(format_text(table))
+
+
+def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None) -> int:
+    """Load into the book; the exit status: 1 only if strict and something needs a person."""
+    from pipeline.load import load as load_into
+
+    with text.progress("Loading") as show:
+        report = load_into(paths, _book(path), show)
+    text.loaded(report, as_json)
+    needs_a_person = any(counts.rejected or counts.waiting for counts in report.tables.values())
+    return 1 if strict and needs_a_person else 0
+
+
+def rejects(path: Path, as_json: bool | None) -> None:
+    """Print every reject of the book."""
+    from pipeline.load import rejects_of
+
+    text.rejected([asdict(reject) for reject in rejects_of(_book(path).current())], as_json)
+
+
+def train(path: Path, as_json: bool | None) -> None:
+    """Fit and store the models of the current build."""
+    from models.quote.train import train_and_store
+    from pipeline.book import read_table
+
+    book = _book(path)
+    build = book.current()
+    features, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
+    with text.progress("Training") as show:
+        report = train_and_store(features, outcomes, book.models_dir(build), progress=show)
+    text.trained(report.as_json(), as_json)
+
+
+def quote(request: Path, path: Path, as_json: bool | None) -> None:
+    """Print the quotes of a request, and a line for each job that cannot be quoted."""
+    from pipeline.requests import read_requests, request_features
+
+    requests = read_requests(request)
+    book = _book(path)
+    build, firm = book.current(), book.firm()
+    inputs = request_features(requests, firm)
+
+    from models.quote.answer import answer
+    from models.quote.answer import as_json as quote_json
+    from models.quote.train import load_quote
+
+    folder = book.models_dir(build)
+    if not (folder / "manifest.json").is_file():
+        raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
+    quotes = [quote_json(each) for each in answer(load_quote(folder), inputs.features, inputs.volumes, firm)]
+    notes = [finding.as_dict() for finding in inputs.findings]
+    for each in quotes:
+        each["findings"] = [*each["findings"], *notes]
+    refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
+    text.quoted(quotes, refused, as_json)
+
+
+def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
+    """Print what the catch of one job says at a moment."""
+    from models.catch.watch import watch as watch_job
+    from models.catch.written import as_json as watch_json
+
+    book = _book(path)
+    job = job_catch(book.current(), name, book.firm())
+    moment = None if at is None else _moment(at, job.started_at)
+    seen = watch_job(job, moment)
+    text.watched(seen, watch_json(seen), as_json)
+
+
+def job_catch(build: Path, name: str, firm: Firm) -> JobCatch:
+    """One job of a build as the catch model takes it, an hour of its crew priced by the firm's rate."""
+    from models.catch.frames import CatchFrames, job_catch
+    from pipeline.job_reads import find_job, rows_of_job
+
+    firm_id, job_id = find_job(build, name)
+    tables = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
+    frames = CatchFrames(*(rows_of_job(build, table, firm_id, job_id) for table in tables))
+    crew = frames.jobs["crew_size"].fillna(firm.crew_size).iloc[0]
+    return job_catch(frames, firm_id, job_id, hourly_cost=firm.hourly_rate * float(crew), currency=firm.currency)
+
+
+def _moment(at: str, started: datetime) -> datetime:
+    for form in ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%H:%M"):
+        try:
+            moment = datetime.strptime(at, form)
+        except ValueError:
+            continue
+        if form == "%H:%M":
+            moment = started.replace(hour=moment.hour, minute=moment.minute, second=0)
+        if moment < started - timedelta(days=1):
+            raise BadInput(f"{at} lies before the flush, which began {started:%Y-%m-%dT%H:%M}.")
+        return moment
+    raise BadInput(f"{at!r} is no time; write 2031-03-04T11:30, or 11:30 for the first day.")
+
+
+def export(table: str, out: Path, path: Path, as_json: bool | None) -> None:
+    """Write a table of the book to a file."""
+    from pipeline.export import export_table
+
+    rows = export_table(_book(path), table, out)
+    text.exported(table, out, rows, as_json)
+
+
+def serve(
+    path: Path, port: int | None = None, address: str = "127.0.0.1", *, open_browser: bool = True
+) -> None:
+    """Run the dashboard until it is stopped."""
+    app = Path(__file__).with_name("app.py")
+    arguments: list[Any] = [
+        "--server.address", address, "--server.showEmailPrompt", "false",
+        "--browser.gatherUsageStats", "false", "--server.headless", str(not open_browser).lower(),
+    ]  # fmt: skip
+    if port is not None:
+        arguments += ["--server.port", str(port)]
+    if path.exists() and not path.is_dir():
+        raise BookError(f"{path} is no folder; name the folder of a book.")
+    text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
+    environment = {**os.environ, "SLUDGEBOOK_BOOK": str(path.resolve())}
+    command = [sys.executable, "-m", "streamlit", "run", str(app), *arguments]
+    status = subprocess.run(command, env=environment, check=False).returncode
+    if status not in (0, -2, 130):
+        raise BookError(f"The dashboard stopped with status {status}; the lines above say why.")
+
+

@@ -1,0 +1,66 @@
+"""A book of the twelve jobs typed in by hand, and a way to write a small log in a test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipeline.book import Book, read_table
+from pipeline.load import LoadReport, load
+
+HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"
+
+Row = Callable[[str, str], dict[str, object]]
+WriteLog = Callable[..., Path]
+
+
+@pytest.fixture(scope="session")
+def hand_report(tmp_path_factory: pytest.TempPathFactory) -> tuple[Book, LoadReport]:
+    book = Book(tmp_path_factory.mktemp("hand") / "book")
+    return book, load([HAND_WRITTEN], book)
+
+
+@pytest.fixture(scope="session")
+def hand_row(hand_report: tuple[Book, LoadReport]) -> Row:
+    """The row of one job in one feature table of the hand-written book."""
+    build = hand_report[0].current()
+
+    def row(table: str, job_id: str) -> dict[str, object]:
+        frame = read_table(build, table)
+        (found,) = frame[frame["job_id"] == job_id].to_dict("records")
+        return found
+
+    return row
+
+
+JOBS_HEAD = "job_id,system_type,visit_date,flush_started_at,flush_ended_at"
+JOB_A = "a,sealed,2025-03-04,2025-03-04T09:00,2025-03-04T15:00"
+CATCHES_HEAD = "job_id,catch_no,caught_at,trap,mass_g"
+
+
+@pytest.fixture
+def write_log(tmp_path: Path) -> WriteLog:
+    """Write tables given as lines of CSV to a new folder: `write_log(jobs=[head, row, …], catches=[…])`."""
+    count = iter(range(100))
+
+    def write(**tables: list[str]) -> Path:
+        folder = tmp_path / f"log{next(count)}"
+        folder.mkdir()
+        for name, lines in tables.items():
+            (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        return folder
+
+    return write
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Book:
+    return Book(tmp_path / "book")
+
+
+@pytest.fixture
+def frame_of() -> Callable[[Book, str], pd.DataFrame]:
+    return lambda book, table: read_table(book.current(), table)
