@@ -60,7 +60,7 @@ def profile_intervals(x: Floats, y: Floats, theta: float, rss: float, level: flo
         return ProfileIntervals(m, m, float(np.exp(theta)), float(np.exp(theta)))
     t = float(stdtrit(x.size - 2, (1.0 + level) / 2.0))
     profile = _Profile(x, y, rss * (1.0 + t * t / (x.size - 2)))
-    lowest = float(np.log(x[x > 0].min() * projection.SMALLEST_TAU_PER_FIRST_X))
+    lowest = float(projection.lowest_theta(x[x > 0].min(), x.max()))
     highest = float(np.log(x.max() * projection.LARGEST_TAU_PER_LAST_X))
     low, high = _crossing(profile, theta, lowest), _crossing(profile, theta, highest)
     span = (lowest if low is None else low, highest if high is None else high)

@@ -18,6 +18,8 @@ from models.catch.ragged import Floats, Ints, Ragged
 
 LARGEST_TAU_PER_LAST_X = 1000.0  # beyond: at most 0.1 % of the asymptote reached, a straight line
 SMALLEST_TAU_PER_FIRST_X = 1.0 / 14.0  # below: all points on the plateau to one part in a million
+LEAST_FIRST_X, LEAST_LAST_X = 1e-9, 1e-200  # so that no exponential overflows, whatever is handed in
+LARGEST_U = 700.0
 STEPS_PER_OCTAVE = 3
 CELL = np.log(2.0) / STEPS_PER_OCTAVE
 NEWTON_LIMIT = 80
@@ -57,10 +59,16 @@ def best_asymptote(curves: Ragged, theta: Floats) -> Floats:
     return curves.sums(shape * curves.y) / curves.sums(shape * shape)
 
 
+def lowest_theta(first_positive_x: Floats, last_x: Floats) -> Floats:
+    """Lower end of the search in log(tau); a first x under a billionth of the last is taken for that."""
+    first = np.maximum(first_positive_x, np.maximum(last_x, LEAST_LAST_X) * LEAST_FIRST_X)
+    return np.asarray(np.log(first * SMALLEST_TAU_PER_FIRST_X), dtype=float)
+
+
 def _search(curves: Ragged) -> tuple[Floats, Ints]:
     """Grid optimum of log(tau) and status; a gain is what the curve takes off the sum of squares."""
-    last = np.maximum(curves.last_x(), np.finfo(float).tiny)
-    lowest = np.log(np.minimum(curves.first_positive_x(), last) * SMALLEST_TAU_PER_FIRST_X)
+    last = np.maximum(curves.last_x(), LEAST_LAST_X)
+    lowest = lowest_theta(np.minimum(curves.first_positive_x(), last), last)
     highest = np.log(last * LARGEST_TAU_PER_LAST_X)
     cells = np.ceil((highest - lowest) / CELL).astype(np.intp)
     octaves = int(cells.max()) // STEPS_PER_OCTAVE + 1
@@ -119,7 +127,7 @@ def _newton(curves: Ragged, theta: Floats) -> Floats:
 
 def _slope(curves: Ragged, theta: Floats) -> tuple[Floats, Floats]:
     """Σ r·g′ and its derivative in log(tau), r the residual at the best M; 0 at the optimum."""
-    u = curves.x * np.exp(-curves.spread(theta))
+    u = np.minimum(curves.x * np.exp(-curves.spread(theta)), LARGEST_U)
     decay = np.exp(-u)
     g, g1, g2 = -np.expm1(-u), -u * decay, u * (1.0 - u) * decay
     square = curves.sums(g * g)
