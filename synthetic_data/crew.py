@@ -138,14 +138,17 @@ def make_plans(
         np.where(micro, -0.4, -30.0),
     )  # fmt: skip
     isolation = _pick(u[3], 0.9 + staff.focus[e] + 0.8 * bad, 0.2 + 0 * bad, -0.1 - staff.focus[e] - 0.8 * bad)
-    agitation = _pick(u[4], 0.2 - staff.agitate[e] - bad, 0.4 + 0 * bad, 0.1 + staff.agitate[e], -0.7 + staff.agitate[e] + bad)
+    agitation = _pick(
+        u[4], 0.2 - staff.agitate[e] - bad, 0.4 + 0 * bad, 0.1 + staff.agitate[e], -0.7 + staff.agitate[e] + bad
+    )
     longest = ((houses.length_mm >= 1400) & houses.present).sum(axis=1)
     half = np.where(u[5] < _chance(-1.6 + staff.skill[e] + bad), np.ceil(longest * u[6]), 0).astype(np.int64)
     arrive = 490 + np.round(25 * z[2]).clip(-35, 60).astype(np.int64)
     pair = u[7] < _chance(-1.6 + 0.12 * (houses.emitter_count - 10) + bad)
     setup = (28 + 2.2 * houses.emitter_count * np.where(pair, 0.6, 1.0) + 12 * np.abs(z[3])).astype(np.int64)
     kw = np.where(heat >= 2, np.array([2.8, 3.0, 6.0, 9.0])[(e % 4)], 0.0)
-    group_size = np.where(isolation == ONE_AT_A_TIME, 1.0, np.where(isolation == GROUPS, 2.4, 0.8 * houses.emitter_count))
+    group_size = np.where(isolation == GROUPS, 2.4, 0.8 * houses.emitter_count)
+    group_size = np.where(isolation == ONE_AT_A_TIME, 1.0, group_size)
     return Plans(
         e, 1 + pair, days, dose, heat, kw,
         connection, _CONNECTION_KV_M3_H[connection], isolation, agitation, half,

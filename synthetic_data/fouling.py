@@ -67,7 +67,9 @@ def foul(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> Foul
     age = houses.age_years.astype(np.float64)
     new_um = loss_um(houses, since, topups, pumps_over, p)
     old_um = loss_um(houses, age, topups, pumps_over, p) - new_um
-    care = np.where(inhibitor, p.inhibitor_factor, 1.0) * np.where(has_filter, p.filter_factor, 1.0)
+    kept = np.exp(-topups / p.inhibitor_washout_topups)
+    care = np.where(inhibitor, 1.0 - (1.0 - p.inhibitor_factor) * kept, 1.0)
+    care = care * np.where(has_filter, p.filter_factor, 1.0)
     um = (new_um + p.left_by_last_clean * old_um) * care * np.exp(p.house_sd_log * rng.standard_normal(jobs))
     per_m2 = magnetite_from_loss_g(1.0, um) / 1000.0
     per_m2 = p.deposit_limit_kg_m2 * -np.expm1(-per_m2 / p.deposit_limit_kg_m2)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.job_log import EMITTER_KINDS
+from pipeline.job_log import CAUSES, EMITTER_KINDS
 from synthetic_data.aftercare import Callbacks
 from synthetic_data.crew import Engineers, Plans
 from synthetic_data.diary import Diary
 from synthetic_data.flush_state import Flush
 from synthetic_data.fouling import Fouling, Survey
-from synthetic_data.house import Floats, Houses, Ints
+from synthetic_data.house import Flags, Floats, Houses, Ints
 from synthetic_data.parameters import Parameters
 from synthetic_data.system import Systems
 
@@ -66,11 +67,14 @@ def clock(dates: NDArray[np.datetime64], minutes: Ints) -> NDArray[np.datetime64
     return np.asarray((dates.astype("datetime64[m]") + minutes.astype("timedelta64[m]")).astype("datetime64[us]"))
 
 
-def gap(rng: np.random.Generator, values: pl.Series | NDArray[np.generic], chance: Floats | float) -> pl.Series:
-    """The values with some cells emptied, each with its chance."""
-    series = values if isinstance(values, pl.Series) else pl.Series(values)
-    empty = rng.random(len(series)) < np.minimum(chance, 0.95)
-    return pl.select(pl.when(~pl.Series(empty)).then(series)).to_series()
+def gap(
+    rng: np.random.Generator, values: NDArray[Any], chance: Floats | float, known: Flags | None = None
+) -> pl.Series:
+    """The values with some cells emptied, each with its chance (95 % at most); never one that is not `known`."""
+    empty = rng.random(len(values)) < np.minimum(chance, 0.95)
+    if known is not None:
+        empty |= ~known
+    return pl.select(pl.when(~pl.Series(empty)).then(pl.Series(values))).to_series()
 
 
 def _keys(chunk: Chunk, row: Ints) -> dict[str, object]:
@@ -83,7 +87,6 @@ def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     row, column = np.nonzero(houses.present)
     slop = chunk.sloppiness[row]
     unseen = rng.random(chunk.jobs) < 0.08 * chunk.sloppiness
-    cold = pl.Series(chunk.survey.cold[row, column])
     return pl.DataFrame({
         **_keys(chunk, row),
         "emitter_no": column + 1,
@@ -92,7 +95,7 @@ def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
         "length_mm": gap(rng, houses.length_mm[row, column], 0.03 * slop),
         "floor_level": gap(rng, houses.floor[row, column], 0.02 * slop),
         "tail_bore_mm": gap(rng, houses.tail_mm[row, column], 0.12 * slop),
-        "cold_at_survey": gap(rng, cold, np.where(unseen[row], 1.1, 0.02 * slop)),
+        "cold_at_survey": gap(rng, chunk.survey.cold[row, column], 0.02 * slop, ~unseen[row]),
     })  # fmt: skip
 
 
@@ -115,28 +118,11 @@ def write_pipe_runs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
 
 def write_callbacks(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     """Table `callbacks`: cause as found; whether debris was behind it is often left empty."""
-    from pipeline.job_log import CAUSES
-
     visits = chunk.callbacks
-    named = np.isin(visits.cause, [CAUSES.index("boiler_fault")])
+    is_fault = visits.cause == CAUSES.index("boiler_fault")
     return pl.DataFrame({
         **_keys(chunk, visits.row),
         "called_back_on": chunk.visit_date[visits.row] + visits.days.astype("timedelta64[D]"),
         "cause": np.array(CAUSES)[visits.cause],
-        "debris_related": gap(rng, pl.Series(visits.is_debris), np.where(named, 0.35, 0.4)),
+        "debris_related": gap(rng, visits.is_debris, np.where(is_fault, 0.35, 0.4)),
     })  # fmt: skip
-
-
-def write_tables(rng: np.random.Generator, readings_rng: np.random.Generator, chunk: Chunk) -> dict[str, pl.DataFrame]:
-    """The six tables of a chunk, by name, columns in the order of the contract."""
-    from synthetic_data.logbook_jobs import write_jobs
-    from synthetic_data.logbook_visit import write_catches, write_readings
-
-    return {
-        "jobs": write_jobs(rng, chunk),
-        "emitters": write_emitters(rng, chunk),
-        "pipe_runs": write_pipe_runs(rng, chunk),
-        "catches": write_catches(rng, chunk),
-        "readings": write_readings(readings_rng, chunk),
-        "callbacks": write_callbacks(rng, chunk),
-    }

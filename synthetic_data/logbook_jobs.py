@@ -1,4 +1,4 @@
-"""Table `jobs`: survey, plan and visit of each job as written down."""
+"""Table `jobs`: survey, plan and visit of each job as written down; and all six tables together."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import polars as pl
 from pipeline import job_log
 from pipeline.contract import JOB_LOG
 from synthetic_data.house import DISTRICTS, HEAT_ONLY, ONE_PIPE, Floats, Ints
-from synthetic_data.logbook import Chunk, clock, gap
-from synthetic_data.logbook_visit import turbidity_ntu
+from synthetic_data.logbook import Chunk, clock, gap, write_callbacks, write_emitters, write_pipe_runs
+from synthetic_data.logbook_visit import turbidity_ntu, write_catches, write_readings
 
 _BOILER_WORDS = np.array(["heat_only", "system", "combi", "heat_pump"])
 
@@ -25,7 +25,7 @@ def _survey_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     exact = year - h.age_years
     rounded = np.where(rng.random(c.jobs) < 0.3, np.round(exact / 5) * 5, exact).astype(np.int64)
     seen = np.where((h.layout == ONE_PIPE) & (rng.random(c.jobs) < 0.45), 0, h.layout)
-    no_sample = np.where(rng.random(c.jobs) < c.parameters.log.water_sample_share, 0.0, 1.1)
+    sampled = rng.random(c.jobs) < c.parameters.log.water_sample_share
     return {
         "property_kind": gap(rng, _words(job_log.PROPERTY_KINDS, h.property_kind), 0.02 * slop),
         "floor_count": gap(rng, h.floor_count, 0.03 * slop),
@@ -37,15 +37,15 @@ def _survey_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
         "boiler_output_kw": gap(rng, h.boiler_kw, 0.15 * slop),
         "install_year": gap(rng, np.clip(rounded, 1930, year), 0.1 * slop),
         "last_cleaned_year": gap(rng, year - c.fouling.years_since_clean,
-                                 np.where(c.fouling.cleaned_before, 0.15 * slop, 1.1)),
-        "inhibitor_at_survey": gap(rng, pl.Series(c.fouling.inhibitor), 0.2 * slop),
-        "filter_at_survey": gap(rng, pl.Series(c.fouling.filter), 0.02 * slop),
-        "known_building_debris": gap(rng, pl.Series(s.suspects_sand), 0.25 * slop),
+                                 0.15 * slop, c.fouling.cleaned_before),
+        "inhibitor_at_survey": gap(rng, c.fouling.inhibitor, 0.2 * slop),
+        "filter_at_survey": gap(rng, c.fouling.filter, 0.02 * slop),
+        "known_building_debris": gap(rng, s.suspects_sand, 0.25 * slop),
         "topups_per_year": gap(rng, c.fouling.topups, np.where(h.vented, 0.4, 0.2) * slop),
-        "survey_ph": gap(rng, np.round(s.ph, 1), np.maximum(no_sample, 0.05 * slop)),
-        "survey_conductivity_us_cm": gap(rng, np.round(s.conductivity_us_cm, -1), np.maximum(no_sample, 0.05 * slop)),
-        "survey_turbidity_ntu": gap(rng, np.round(s.turbidity_ntu), np.maximum(no_sample, 0.25 * slop)),
-        "survey_iron_mg_l": gap(rng, np.round(s.iron_mg_l, 1), np.maximum(no_sample, 0.4 * slop)),
+        "survey_ph": gap(rng, np.round(s.ph, 1), 0.05 * slop, sampled),
+        "survey_conductivity_us_cm": gap(rng, np.round(s.conductivity_us_cm, -1), 0.05 * slop, sampled),
+        "survey_turbidity_ntu": gap(rng, np.round(s.turbidity_ntu), 0.25 * slop, sampled),
+        "survey_iron_mg_l": gap(rng, np.round(s.iron_mg_l, 1), 0.4 * slop, sampled),
         "mains_conductivity_us_cm": gap(rng, np.round(h.mains_us_cm, -1), 0.1 * slop),
     }  # fmt: skip
 
@@ -56,16 +56,16 @@ def _plan_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     has_dosed = p.predose_days > 0
     dosed_on = c.visit_date - p.predose_days.astype("timedelta64[D]")
     return {
-        "predosed_on": gap(rng, dosed_on, np.where(has_dosed, 0.02 * slop, 1.1)),
-        "predose_label_ratio": gap(rng, p.dose_ratio, np.where(has_dosed, 0.12 * slop, 1.1)),
-        "label_max_days": gap(rng, staff.label_days[p.engineer], np.where(has_dosed, 0.1 * slop, 1.1)),
+        "predosed_on": gap(rng, dosed_on, 0.02 * slop, has_dosed),
+        "predose_label_ratio": gap(rng, p.dose_ratio, 0.12 * slop, has_dosed),
+        "label_max_days": gap(rng, staff.label_days[p.engineer], 0.1 * slop, has_dosed),
         "visit_date": c.visit_date,
         "flush_started_at": clock(c.visit_date, c.flush.start_min),
         "flush_ended_at": clock(c.visit_date, c.flush.end_min),
         "arrived_at": gap(rng, clock(c.visit_date, p.arrive_min), 0.03 * slop),
         "left_at": gap(rng, clock(c.visit_date, c.flush.end_min + p.clear_minutes), 0.04 * slop),
         "heat_source": _words(job_log.HEAT_SOURCES, p.heat_source),
-        "heater_kw": gap(rng, p.heater_kw, np.where(p.heater_kw > 0, 0.02 * slop, 1.1)),
+        "heater_kw": gap(rng, p.heater_kw, 0.02 * slop, p.heater_kw > 0),
         "connection": gap(rng, _words(job_log.CONNECTIONS, p.connection), 0.03 * slop),
         "machine_max_flow_l_min": gap(rng, staff.machine_l_min[p.engineer], 0.03 * slop),
         "hose_length_m": gap(rng, staff.hose_m[p.engineer], 0.1 * slop),
@@ -88,15 +88,15 @@ def _final_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     strainer = np.where(c.houses.boiler_kind == HEAT_ONLY, 0, strainer)
     return {
         "half_drained_emitters": gap(rng, p.half_drained, 0.1 * slop),
-        "flow_reversed": gap(rng, pl.Series(p.reversed), 0.08 * slop),
+        "flow_reversed": gap(rng, p.reversed, 0.08 * slop),
         "boiler_strainer": gap(rng, _words(job_log.STRAINERS, strainer), 0.12 * slop),
-        "strainer_checked": gap(rng, pl.Series(p.strainer_checked), 0.03 * slop),
+        "strainer_checked": gap(rng, p.strainer_checked, 0.03 * slop),
         "final_ph": gap(rng, np.round(7.4 + 0.15 * z[2], 1), 0.3 * slop),
         "final_conductivity_us_cm": gap(rng, np.round(final, -1), 0.1 * slop),
         "final_turbidity_ntu": gap(rng, turbidity_ntu(rng, solids), 0.3 * slop),
         "final_iron_mg_l": gap(rng, np.round(0.4 + 8 * solids, 1), 0.6 * slop),
         "filter_fitted": gap(rng, _words(job_log.FILTERS, p.filter_fitted), 0.01 * slop),
-        "inhibitor_dosed": gap(rng, pl.Series(p.inhibitor_dosed), 0.02 * slop),
+        "inhibitor_dosed": gap(rng, p.inhibitor_dosed, 0.02 * slop),
     }
 
 
@@ -127,3 +127,15 @@ def write_jobs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
         **_quote_columns(rng, chunk),
     }
     return pl.DataFrame(columns).select(JOB_LOG["jobs"].names)
+
+
+def write_tables(rng: np.random.Generator, readings_rng: np.random.Generator, chunk: Chunk) -> dict[str, pl.DataFrame]:
+    """The six tables of a chunk, by name, columns in the order of the contract."""
+    return {
+        "jobs": write_jobs(rng, chunk),
+        "emitters": write_emitters(rng, chunk),
+        "pipe_runs": write_pipe_runs(rng, chunk),
+        "catches": write_catches(rng, chunk),
+        "readings": write_readings(readings_rng, chunk),
+        "callbacks": write_callbacks(rng, chunk),
+    }

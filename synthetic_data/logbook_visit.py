@@ -16,7 +16,7 @@ _NOTE_SHARES = (0.93, 0.005, 0.02, 0.015, 0.015, 0.01, 0.005)
 
 def _emitter_no(rng: np.random.Generator, focus: Ints, chance: Floats) -> pl.Series:
     """Emitter number from 1, empty for the whole system and where the crew did not say."""
-    return gap(rng, pl.Series(focus + 1), np.where(focus == WHOLE_SYSTEM, 1.1, chance))
+    return gap(rng, focus + 1, chance, focus != WHOLE_SYSTEM)
 
 
 def _to_step(mass_g: Floats, step_g: Floats) -> Floats:
@@ -53,8 +53,8 @@ def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
         "focus_emitter_no": _emitter_no(rng, w.focus[index], 0.02 * slop),
         "trap": np.array(TRAPS)[w.trap[index]],
         "mass_g": grams,
-        "weighed": gap(rng, weighed, np.where(said | is_dry, 0.0, 1.1)),
-        "note": gap(rng, note, np.where(note == "", 1.1, 0.0)),
+        "weighed": gap(rng, weighed, 0.0, said | is_dry),
+        "note": gap(rng, note, 0.0, note != ""),
     })  # fmt: skip
 
 

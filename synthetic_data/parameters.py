@@ -38,7 +38,8 @@ class FoulingParameters(Checked):
     """How sludge came to be: corrosion since the last clean, and what settled where."""
 
     loss_um_per_year: float = _p(1.8, "µm/year", 0, 20,
-        "Steel lost in a sealed, untreated, never topped up system in its first year")
+        "Steel lost in a sealed, untreated, never topped up system in its first year",
+        "corrosion texts: 1 to 10 µm/year in airtight systems (from memory)")
     vented_factor: float = _p(1.45, "ratio", 1, 5, "Open-vented against sealed")
     pumping_over_share: float = _p(0.22, "share", 0, 1, "Open-vented systems that draw air through the vent")
     pumping_over_factor: float = _p(1.5, "ratio", 1, 5, "What that air does to the corrosion")
@@ -47,7 +48,8 @@ class FoulingParameters(Checked):
     microbore_factor: float = _p(0.9, "ratio", 0.3, 2, "Microbore against two-pipe")
     age_exponent: float = _p(0.7, "-", 0.3, 1, "Sludge grows with years to this power: oxide films protect")
     deposit_limit_kg_m2: float = _p(0.9, "kg/m²", 0.05, 5, "Sludge per wetted steel that is never quite reached")
-    inhibitor_factor: float = _p(0.62, "ratio", 0, 1, "Sludge where inhibitor was kept up")
+    inhibitor_factor: float = _p(0.62, "ratio", 0, 1, "Sludge where inhibitor was kept up and never topped up")
+    inhibitor_washout_topups: float = _p(10, "1/year", 0.1, 100, "Top-ups a year that wash 63 % of that benefit out")
     filter_factor: float = _p(0.72, "ratio", 0, 1, "Sludge where a magnetic filter caught part of it before")
     left_by_last_clean: float = _p(0.25, "share", 0, 1, "Share of the older sludge that the last clean left")
     house_sd_log: float = _p(0.33, "ln", 0, 2, "Scatter between houses that no survey can see")
@@ -59,7 +61,7 @@ class FoulingParameters(Checked):
     sand_share_vented: float = _p(0.2, "share", 0, 1, "Open-vented systems that hold sand, cement or tank debris")
     sand_share_sealed: float = _p(0.05, "share", 0, 1, "Sealed systems that do")
     sand_kg_per_emitter: float = _p(0.09, "kg", 0, 2, "Median of that debris per emitter, where there is any")
-    cold_kg_per_m: float = _p(0.32, "kg/m", 0.01, 5, "Sludge per metre of emitter at which half are cold below")
+    cold_kg_per_m: float = _p(0.42, "kg/m", 0.01, 5, "Sludge per metre of emitter at which half are cold below")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ class FlushParameters(Checked):
 class CrewParameters(Checked):
     """Habits, and how far they follow from how bad a system looks."""
 
-    jobs_per_engineer: float = _p(220, "count", 5, 5000, "Jobs for each engineer over the whole window")
+    jobs_per_engineer: float = _p(130, "count", 5, 5000, "Jobs for each engineer over the whole window")
     indication: float = _p(2.6, "logit", 0, 10, "How strongly effort follows how bad the system looks")
     habit_sd: float = _p(0.9, "logit", 0, 5, "Spread of habits between engineers")
     weigh_minutes: float = _p(9, "min", 2, 60, "Usual minutes between two weighings")
@@ -124,7 +126,7 @@ class CrewParameters(Checked):
 class AftercareParameters(Checked):
     """Callbacks: constant hazards that compete, debris by what was left behind."""
 
-    debris_per_year: float = _p(0.14, "1/year", 0, 5,
+    debris_per_year: float = _p(0.12, "1/year", 0, 5,
         "Debris hazard at the reference residue, no filter, no inhibitor")
     reference_residue_g_l: float = _p(10.0, "g/L", 0.01, 100, "Residual sludge per litre of system water")
     residue_exponent: float = _p(0.9, "-", 0, 3, "Hazard grows with residue to this power")

@@ -52,7 +52,11 @@ _ALL = (
     Scenario(
         "no_effects",
         "Chemical, heat, agitation, method, filter and inhibitor do nothing; effort still follows looks",
-        replace(_USUAL, flush=replace(_USUAL.flush, practice_effect=0.0)),
+        replace(
+            _USUAL,
+            flush=replace(_USUAL.flush, practice_effect=0.0),
+            aftercare=replace(_USUAL.aftercare, debris_per_year=0.08),
+        ),
         firm="evenmoor",
     ),
     Scenario(

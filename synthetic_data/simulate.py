@@ -13,7 +13,8 @@ from pipeline.findings import BadInput
 from synthetic_data import aftercare, crew, flush, fouling, house, moves, system
 from synthetic_data.diary import Diary, make_diary
 from synthetic_data.flush_state import Flush
-from synthetic_data.logbook import Chunk, write_tables
+from synthetic_data.logbook import Chunk
+from synthetic_data.logbook_jobs import write_tables
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import SCENARIOS, Scenario
 from synthetic_data.streams import stream
