@@ -1,0 +1,148 @@
+"""The quote model as one frozen object, and its parts as boosters, arrays and facts for the store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.quote.boosted import Boosted, Trees
+from models.quote.conformal import Ladder
+from models.quote.linear import Line
+from models.quote.outside import Ranges
+from models.quote.result import TARGETS, Target
+from models.quote.rules import PerEmitter
+from models.quote.similar import Neighbours
+from models.quote.targets import SPECS, Placer, TargetModel
+from models.store import Stored
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """The records behind a model: finished jobs, first and last visit, share made by the simulator.
+
+    `day_minutes` is the time on site above which past jobs went into a second day, None while unclear.
+    """
+
+    jobs: int
+    window_from: date | None
+    window_to: date | None
+    simulated_share: float
+    day_minutes: float | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class QuoteModel:
+    """Everything a quote needs, besides the request and the firm's settings.
+
+    `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios.
+    """
+
+    targets: Mapping[Target, TargetModel]
+    background: Floats
+    ranks: Floats
+    neighbours: Neighbours
+    ranges: Ranges
+    records: Records
+
+
+def pack(model: QuoteModel) -> Stored:
+    """The model as named boosters, arrays and facts."""
+    boosters: dict[str, Any] = {}
+    arrays: dict[str, NDArray[Any]] = {
+        "background": model.background,
+        "ranks": model.ranks,
+        "range_low": model.ranges.low,
+        "range_high": model.ranges.high,
+    }
+    arrays |= {f"near_{name}": getattr(model.neighbours, name) for name in Neighbours.__slots__}
+    facts: dict[str, Any] = {"records": _records_as_plain(model.records), "targets": {}}
+    for target, one in model.targets.items():
+        arrays[f"{target}_ladder"] = one.ladder.scores
+        facts["targets"][target] = {
+            "method": one.method,
+            "jobs": one.jobs,
+            "calibration_jobs": one.calibration_jobs,
+            "tail_sd": one.ladder.tail_sd,
+            "placer": _pack_placer(target, one.placer, boosters, arrays),
+        }
+    return Stored(boosters, arrays, facts)
+
+
+def unpack(stored: Stored) -> QuoteModel:
+    """The model from its parts; KeyError when a part is missing."""
+    arrays, facts = stored.arrays, stored.facts
+    targets: dict[Target, TargetModel] = {}
+    for target in TARGETS:
+        fact = facts["targets"][target]
+        targets[target] = TargetModel(
+            SPECS[target],
+            _unpack_placer(target, fact["placer"], stored),
+            Ladder(arrays[f"{target}_ladder"], fact["tail_sd"]),
+            fact["method"],
+            fact["jobs"],
+            fact["calibration_jobs"],
+        )
+    near = Neighbours(**{name: arrays[f"near_{name}"] for name in Neighbours.__slots__})
+    ranges = Ranges(arrays["range_low"], arrays["range_high"])
+    records = _records_from_plain(facts["records"])
+    return QuoteModel(targets, arrays["background"], arrays["ranks"], near, ranges, records)
+
+
+def _pack_placer(
+    target: Target, placer: Placer, boosters: dict[str, Any], arrays: dict[str, NDArray[Any]]
+) -> dict[str, float]:
+    if isinstance(placer, PerEmitter):
+        return {"fixed": placer.fixed, "rate": placer.rate, "offset": placer.offset, "shift": placer.shift}
+    if not isinstance(placer, Boosted):
+        raise TypeError(f"{type(placer).__name__} is no placer of the quote model")
+    for name, trees in (("trees", placer.trees), ("spread", placer.spread)):
+        if trees is not None:
+            boosters[f"{target}_{name}"] = trees.model
+            arrays[f"{target}_{name}_columns"] = trees.columns
+    for name in ("usual", "weights", "flags"):
+        arrays[f"{target}_line_{name}"] = getattr(placer.line, name)
+    return {
+        "intercept": placer.line.intercept,
+        "usual_error": placer.usual_error,
+        "shift": placer.shift,
+    }
+
+
+def _unpack_placer(target: Target, fact: Mapping[str, float], stored: Stored) -> Placer:
+    if "rate" in fact:
+        return PerEmitter(fact["fixed"], fact["rate"], fact["offset"], fact["shift"])
+    arrays = stored.arrays
+    usual, weights, flags = (arrays[f"{target}_line_{name}"] for name in ("usual", "weights", "flags"))
+    line = Line(fact["intercept"], usual, weights, flags)
+    trees, spread = (_unpack_trees(f"{target}_{name}", stored) for name in ("trees", "spread"))
+    return Boosted(line, trees, spread, fact["usual_error"], fact["shift"])
+
+
+def _unpack_trees(name: str, stored: Stored) -> Trees | None:
+    if name not in stored.boosters:
+        return None
+    return Trees(stored.boosters[name], stored.arrays[f"{name}_columns"])
+
+
+def _records_as_plain(records: Records) -> dict[str, Any]:
+    return {
+        "jobs": records.jobs,
+        "window_from": records.window_from and records.window_from.isoformat(),
+        "window_to": records.window_to and records.window_to.isoformat(),
+        "simulated_share": records.simulated_share,
+        "day_minutes": records.day_minutes,
+    }
+
+
+def _records_from_plain(fact: Mapping[str, Any]) -> Records:
+    first, last = (
+        None if fact[name] is None else date.fromisoformat(fact[name]) for name in ("window_from", "window_to")
+    )
+    return Records(fact["jobs"], first, last, fact["simulated_share"], fact["day_minutes"])

@@ -1,0 +1,92 @@
+"""What a quote should say beside its numbers: thin data, simulated data, label limits, unlike requests."""
+
+from __future__ import annotations
+
+from models.quote.model import QuoteModel
+from models.quote.result import TARGETS, Target
+from models.quote.rules import BOOSTED_FROM
+from pipeline.findings import Finding
+from pipeline.firm import Firm
+
+_PLAIN: dict[Target, str] = {
+    "magnetite_kg": "magnetite",
+    "non_magnetic_kg": "non-magnetic debris",
+    "flush_minutes": "flush time",
+    "site_minutes": "time on site",
+}
+_DAY_DIFFERS_MINUTES = 60
+
+
+def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
+    """Findings that hold for every quote from this model."""
+    found = [*_simulated(model), *(f for t in TARGETS if (f := _thin(model, t)) is not None)]
+    day = model.records.day_minutes
+    if day is not None and abs(day - firm.day_minutes) > _DAY_DIFFERS_MINUTES:
+        found.append(
+            Finding(
+                "day_length_differs",
+                f"Past jobs went into a second day above about {day:.0f} minutes on site; the settings say "
+                f"{firm.day_minutes}: set day_minutes in firm.toml to what holds.",
+                {"records_minutes": day, "settings_minutes": firm.day_minutes},
+            )
+        )
+    return tuple(found)
+
+
+def of_the_request(outside: tuple[str, ...], predose_days: float, firm: Firm) -> tuple[Finding, ...]:
+    """Findings of one request: where it lies outside the records, and a pre-dose beyond the label."""
+    found = []
+    if outside:
+        found.append(
+            Finding(
+                "outside_records",
+                f"This job is unlike the records in {len(outside)} "
+                f"{'answer' if len(outside) == 1 else 'answers'} ({'; '.join(outside)}): trust it less.",
+                {"outside": list(outside)},
+            )
+        )
+    if predose_days > firm.label_max_days:
+        found.append(
+            Finding(
+                "predose_beyond_label",
+                f"The cleaning chemical would stay in for {predose_days:.0f} days, the label allows "
+                f"{firm.label_max_days}: the label comes first.",
+                {"days": predose_days, "allowed_days": firm.label_max_days},
+            )
+        )
+    return tuple(found)
+
+
+def _simulated(model: QuoteModel) -> list[Finding]:
+    share = model.records.simulated_share
+    if model.records.jobs == 0 or share == 0:
+        return []
+    facts = {"simulated_share": share}
+    if share == 1:
+        sentence = "Every record behind this quote is simulated: it shows how the tool works, not what to charge."
+        return [Finding("simulated_only", sentence, facts)]
+    sentence = f"{share:.0%} of the records behind this quote are simulated."
+    return [Finding("partly_simulated", sentence, facts)]
+
+
+def _thin(model: QuoteModel, target: Target) -> Finding | None:
+    one, name = model.targets[target], _PLAIN[target]
+    facts = {"target": target, "jobs": one.jobs, "needed": BOOSTED_FROM}
+    if one.method == "boosted":
+        return None
+    if one.method == "per_emitter_rule":
+        sentence = (
+            f"Only {one.jobs} finished {'job has' if one.jobs == 1 else 'jobs have'} {name} on record: the "
+            f"forecast is your median per emitter with a wide interval, until there are {BOOSTED_FROM}."
+        )
+        return Finding("few_jobs", sentence, facts)
+    if target == "site_minutes" and model.targets["flush_minutes"].method != "typical_rule":
+        sentence = (
+            "No past job logs arrival and leaving: time on site is the flush plus setup_minutes of firm.toml."
+        )
+        return Finding("site_time_not_logged", sentence, facts)
+    sentence = (
+        f"No finished job has {name} on record: the forecast is a rule of common practice, a wide guess. "
+        "Your own jobs will replace it."
+    )
+    return Finding("no_own_jobs", sentence, facts)

@@ -1,0 +1,175 @@
+"""Train the quote from feature tables, score it on later jobs, store it, and load it again."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.quote.backtest import BackTest, backtest_history
+from models.quote.features import POSITION
+from models.quote.history import History, history
+from models.quote.learn import Learned, learn_target
+from models.quote.model import QuoteModel, Records, pack, unpack
+from models.quote.outside import Ranges
+from models.quote.result import TARGETS, Method, Target
+from models.quote.scenarios import joint_ranks
+from models.quote.similar import neighbours
+from models.quote.targets import SPECS, TYPICAL_EMITTERS
+from models.quote.why import representative
+from models.store import load_model, read_manifest, save_model
+from pipeline.findings import SludgebookError
+
+Floats = NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+FOLDER = "quote"
+"""The quote's own folder within the models of a build."""
+
+_STEPS = 2 * len(TARGETS)
+_LEAST_SECOND_DAYS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class TrainReport:
+    """What was trained, on what, and how well it did on later jobs."""
+
+    jobs: int
+    window_from: date | None
+    window_to: date | None
+    simulated_share: float
+    methods: Mapping[Target, Method]
+    backtest: BackTest
+    data_fingerprint: str
+    created: str
+    seconds: float
+
+    def as_json(self) -> dict[str, Any]:
+        """As plain data, for JSON."""
+        return {
+            "jobs": self.jobs,
+            "window_from": self.window_from and self.window_from.isoformat(),
+            "window_to": self.window_to and self.window_to.isoformat(),
+            "simulated_share": self.simulated_share,
+            "methods": dict(self.methods),
+            "backtest": self.backtest.as_json(),
+            "data_fingerprint": self.data_fingerprint,
+            "created": self.created,
+            "seconds": self.seconds,
+        }
+
+
+def train_quote(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -> QuoteModel:
+    """The quote model from `ftr_quote` and `ftr_outcome`; no job at all gives the typical rule."""
+    return _train(history(features, outcomes), seed, lambda: None)
+
+
+def train_and_store(
+    features: pd.DataFrame,
+    outcomes: pd.DataFrame,
+    folder: Path,
+    progress: Progress | None = None,
+    *,
+    seed: int = 0,
+) -> TrainReport:
+    """Train, back-test and store as `folder / "quote"`. `progress` is told (steps done, steps in all)."""
+    started = time.perf_counter()
+    done = 0
+
+    def step() -> None:
+        nonlocal done
+        done += 1
+        if progress is not None:
+            progress(done, _STEPS)
+
+    past = history(features, outcomes)
+    model = _train(past, seed, step)
+    scores = backtest_history(past, seed=seed, progress=lambda _: step())
+    report = TrainReport(
+        jobs=model.records.jobs,
+        window_from=model.records.window_from,
+        window_to=model.records.window_to,
+        simulated_share=model.records.simulated_share,
+        methods={target: one.method for target, one in model.targets.items()},
+        backtest=scores,
+        data_fingerprint=fingerprint(past),
+        created=datetime.now(UTC).isoformat(timespec="seconds"),
+        seconds=round(time.perf_counter() - started, 2),
+    )
+    save_model(folder / FOLDER, pack(model), {"model": "quote", "report": report.as_json()})
+    return report
+
+
+def load_quote(folder: Path) -> QuoteModel:
+    """The stored model of a build's models folder. SludgebookError in one sentence when it cannot be used."""
+    try:
+        return unpack(load_model(folder / FOLDER))
+    except (KeyError, TypeError, IndexError):
+        raise SludgebookError(
+            f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."
+        ) from None
+
+
+def load_report(folder: Path) -> dict[str, Any]:
+    """The training report stored with the model, as `TrainReport.as_json` gave it."""
+    report = read_manifest(folder / FOLDER).get("report")
+    return report if isinstance(report, dict) else {}
+
+
+def fingerprint(past: History) -> str:
+    """SHA-256 of the numbers trained on: keys, days, features, targets, in order of time."""
+    digest = hashlib.sha256()
+    keys = past.frame["firm_id"].astype(str) + "\t" + past.frame["job_id"].astype(str)
+    digest.update("\n".join(keys).encode())
+    for block in (past.days.astype("int64"), past.x, *(past.targets[t] for t in TARGETS)):
+        digest.update(np.ascontiguousarray(block).tobytes())
+    return digest.hexdigest()
+
+
+def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
+    learned: dict[Target, Learned] = {}
+    for target in TARGETS:
+        learned[target] = learn_target(SPECS[target], past.x, past.targets[target], past.days, seed=seed)
+        step()
+    first, last = past.window
+    scores = np.column_stack([learned[target].scores for target in TARGETS])
+    return QuoteModel(
+        targets={target: one.model for target, one in learned.items()},
+        background=_background(past, learned["magnetite_kg"]),
+        ranks=joint_ranks(scores, seed=seed),
+        neighbours=neighbours(past),
+        ranges=Ranges.of(past.x),
+        records=Records(len(past), first, last, past.simulated_share, _day_minutes(past)),
+    )
+
+
+def _background(past: History, magnetite: Learned) -> Floats:
+    """Representative jobs (b, p); without any, one ordinary system of which only the size is known."""
+    if len(past) == 0:
+        ordinary = np.full((1, past.x.shape[1]), np.nan)
+        ordinary[0, POSITION["emitter_count"]] = TYPICAL_EMITTERS
+        return ordinary
+    return past.x[representative(magnetite.model.placer.place(past.x).centre)]
+
+
+def _day_minutes(past: History) -> float | None:
+    """Minutes on site above which past jobs went into a second day: the cut with the fewest exceptions."""
+    minutes, second = past.targets["site_minutes"], past.second_day
+    known = np.isfinite(minutes) & np.isfinite(second)
+    m, s = minutes[known], second[known] == 1
+    if min(s.sum(), (~s).sum()) < _LEAST_SECOND_DAYS:
+        return None
+    order = np.argsort(m, kind="stable")
+    m, s = m[order], s[order]
+    # cut after position i: second days up to there and one-day jobs beyond are exceptions
+    exceptions = np.concatenate([[0], np.cumsum(s)]) + np.concatenate([np.cumsum(~s[::-1])[::-1], [0]])
+    best = int(np.argmin(exceptions))
+    return float(m[min(max(best, 1), len(m)) - 1])

@@ -1,0 +1,153 @@
+"""Fitted models on disk: boosters as skops, numbers as npz, facts and hashes in `manifest.json`. Never pickle.
+
+A model's folder is written under another name and renamed when whole. Loading checks every hash and the
+scikit-learn version first: fitted trees of one version may mean something else in the next.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+import shutil
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.findings import SludgebookError
+
+FORMAT_VERSION = 1
+
+TRUSTED_TYPES: tuple[str, ...] = ("sklearn.ensemble._hist_gradient_boosting.predictor.TreePredictor",)
+"""Types beyond skops' own trusted ones that a stored model may hold; a file with any other is refused."""
+
+_LIBRARIES = ("numpy", "pandas", "scikit-learn", "scipy", "skops")
+_MANIFEST, _ARRAYS, _BOOSTERS = "manifest.json", "arrays.npz", "boosters.skops"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stored:
+    """What a model is made of: named boosters, named arrays (numbers or text), named plain facts."""
+
+    boosters: Mapping[str, Any] = field(default_factory=dict)
+    arrays: Mapping[str, NDArray[Any]] = field(default_factory=dict)
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+def save_model(folder: Path, stored: Stored, manifest: Mapping[str, object]) -> None:
+    """Write the model as `folder`, in place of an older one there. `manifest` must be JSON-able."""
+    import skops.io
+
+    part = folder.with_name(f".{folder.name}.{os.getpid()}.part")
+    shutil.rmtree(part, ignore_errors=True)
+    part.mkdir(parents=True)
+    skops.io.dump(dict(stored.boosters), part / _BOOSTERS)
+    with (part / _ARRAYS).open("wb") as file:
+        np.savez_compressed(file, allow_pickle=False, **stored.arrays)
+    whole = {
+        **manifest,
+        "format": FORMAT_VERSION,
+        "versions": {name: version(name) for name in _LIBRARIES},
+        "facts": dict(stored.facts),
+        "files": {name: _sha256((part / name).read_bytes()) for name in (_ARRAYS, _BOOSTERS)},
+    }
+    text = json.dumps(whole, indent=1, ensure_ascii=False, default=_plain)
+    (part / _MANIFEST).write_text(text, encoding="utf-8")
+    _swap(part, folder)
+
+
+def read_manifest(folder: Path) -> dict[str, Any]:
+    """The manifest of a stored model. SludgebookError when there is none or it is damaged."""
+    try:
+        found = json.loads((folder / _MANIFEST).read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise SludgebookError(f"No fitted model is stored in {folder}; run `sludgebook train`.") from None
+    except (OSError, ValueError):
+        raise _damaged(folder, f"{_MANIFEST} cannot be read") from None
+    if not isinstance(found, dict) or not {"format", "versions", "facts", "files"} <= set(found):
+        raise _damaged(folder, f"{_MANIFEST} is not whole")
+    return found
+
+
+def load_model(folder: Path) -> Stored:
+    """The stored model. SludgebookError in one sentence when damaged or made with other versions."""
+    manifest = read_manifest(folder)
+    _check_versions(folder, manifest)
+    content = {name: _checked(folder, name, manifest) for name in (_ARRAYS, _BOOSTERS)}
+    try:
+        with np.load(io.BytesIO(content[_ARRAYS]), allow_pickle=False) as archive:
+            arrays = {name: archive[name] for name in archive.files}
+    except (OSError, ValueError, zipfile.BadZipFile):
+        raise _damaged(folder, f"{_ARRAYS} cannot be read") from None
+    return Stored(_boosters(folder, content[_BOOSTERS]), arrays, manifest["facts"])
+
+
+def _boosters(folder: Path, content: bytes) -> dict[str, Any]:
+    import skops.io
+
+    strange = set(skops.io.get_untrusted_types(data=content)) - set(TRUSTED_TYPES)
+    if strange:
+        raise _damaged(folder, f"{_BOOSTERS} holds a type that is not trusted ({', '.join(sorted(strange))})")
+    loaded = skops.io.loads(content, trusted=list(TRUSTED_TYPES))
+    if not isinstance(loaded, dict):
+        raise _damaged(folder, f"{_BOOSTERS} does not hold boosters")
+    return loaded
+
+
+def _check_versions(folder: Path, manifest: Mapping[str, Any]) -> None:
+    if manifest["format"] != FORMAT_VERSION:
+        raise SludgebookError(
+            f"The model in {folder} was stored by another version of Sludgebook; run `sludgebook train` again."
+        )
+    theirs, ours = manifest["versions"].get("scikit-learn"), version("scikit-learn")
+    if theirs != ours:
+        raise SludgebookError(
+            f"The model in {folder} was fitted with scikit-learn {theirs} and this is {ours}; "
+            "run `sludgebook train` again."
+        )
+
+
+def _checked(folder: Path, name: str, manifest: Mapping[str, Any]) -> bytes:
+    try:
+        content = (folder / name).read_bytes()
+    except OSError:
+        raise _damaged(folder, f"{name} is missing") from None
+    if _sha256(content) != manifest["files"].get(name):
+        raise _damaged(folder, f"{name} is not the file that was stored")
+    return content
+
+
+def _damaged(folder: Path, what: str) -> SludgebookError:
+    return SludgebookError(f"The model in {folder} is damaged: {what}; run `sludgebook train` again.")
+
+
+def _swap(part: Path, folder: Path) -> None:
+    """Put the finished folder in the place of the old one; the old one comes back if that fails."""
+    old = folder.with_name(f".{folder.name}.{os.getpid()}.old")
+    shutil.rmtree(old, ignore_errors=True)
+    if folder.exists():
+        folder.rename(old)
+    try:
+        part.rename(folder)
+    except OSError:
+        if old.exists():
+            old.rename(folder)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, np.generic):
+        return value.item()
+    return str(value)
