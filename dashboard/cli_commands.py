@@ -42,7 +42,8 @@ def demo(path: Path, jobs: int) -> None:
         text.say("The models of these jobs are fitted already.")
     else:
         train(path, as_json=False)
-    text.say(f"Ready after {time.perf_counter() - started:.0f} s. `sludgebook serve --book {path}` opens the dashboard.")
+    seconds = time.perf_counter() - started
+    text.say(f"Ready after {seconds:.0f} s. `sludgebook serve --book {path}` opens the dashboard.")
 
 
 def simulate(out: Path, jobs: int | None, seed: int, scenario: str, format: str, as_json: bool | None) -> None:

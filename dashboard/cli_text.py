@@ -139,7 +139,7 @@ def rejected(rejects: list[Json], as_json: bool | None) -> None:
     if not rejects:
         return say("No row was rejected.")
     names = ("file", "table", "line", "column", "value", "reason")
-    table(list(names), [[str(reject[name] if reject[name] is not None else "") for name in names] for reject in rejects])
+    table(list(names), [["" if row[name] is None else str(row[name]) for name in names] for row in rejects])
 
 
 def trained(report: Json, as_json: bool | None) -> None:
