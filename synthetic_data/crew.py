@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from pipeline import job_log
-from synthetic_data.diary import Diary
 from synthetic_data.fouling import Survey
 from synthetic_data.house import MICROBORE, Flags, Floats, Houses, Ints
-from synthetic_data.parameters import CrewParameters
+from synthetic_data.parameters import CrewParameters, Parameters
 
 ONE_AT_A_TIME, GROUPS, ALL_OPEN = range(3)
 LABEL_DAYS = np.array([7, 14, 28])
+LONG_MM = 1400.0
 _CONNECTION_KV_M3_H = np.array([6.0, 4.0, 1.8, 0.9, 0.35])
 """Kv of the hose joint, in the order of `job_log.CONNECTIONS` (assumption)."""
 
@@ -38,7 +39,6 @@ class Engineers:
     careful: Flags
     scale_step_g: Floats
     label_days: Ints
-    samples_water: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +76,20 @@ class Plans:
 
 def hire(rng: np.random.Generator, number: int, p: CrewParameters, magnet_kg: float) -> Engineers:
     """Draw the firm's engineers once; they stay the same through the whole window."""
-    habit = p.habit_sd * rng.standard_normal((7, number))
-    spread = np.exp(0.22 * rng.standard_normal((2, number)))
+    skill, predose, focus, agitate, heat, protect, tidy = p.habit_sd * rng.standard_normal((7, number))
+    pace, patience = np.exp(0.22 * rng.standard_normal((2, number)))
+    # every nth is careful, so that a small firm has one too
+    careful_every = max(2, round(1 / max(p.careful_share, 0.01)))
     return Engineers(
-        habit[0], habit[1], habit[2], habit[3], habit[4], habit[5], habit[6],
-        p.weigh_minutes * spread[0], p.leave_wet_g_min * spread[1] * np.exp(-0.12 * habit[0]),
-        rng.choice([30.0, 35.0, 40.0, 50.0, 60.0], number), rng.choice([5.0, 7.5, 10.0], number),
-        rng.choice([19.0, 25.0], number), magnet_kg * np.exp(0.2 * rng.standard_normal(number)),
-        np.arange(number) % max(2, round(1 / max(p.careful_share, 1e-9))) == 1,
-        rng.choice([5.0, 10.0, 20.0], number), LABEL_DAYS[rng.choice(3, number, p=(0.25, 0.5, 0.25))],
-        rng.normal(0, 0.8, number),
+        skill=skill, predose=predose, focus=focus, agitate=agitate, heat=heat, protect=protect, tidy=tidy,
+        weigh_minutes=p.weigh_minutes * pace,
+        leave_wet_g_min=p.leave_wet_g_min * patience * np.exp(-0.12 * skill),
+        machine_l_min=rng.choice([30.0, 35.0, 40.0, 50.0, 60.0], number),
+        hose_m=rng.choice([5.0, 7.5, 10.0], number), hose_bore_mm=rng.choice([19.0, 25.0], number),
+        magnet_kg=magnet_kg * np.exp(0.2 * rng.standard_normal(number)),
+        careful=(np.arange(number) % careful_every == 1) & (p.careful_share > 0),
+        scale_step_g=rng.choice([5.0, 10.0, 20.0], number),
+        label_days=LABEL_DAYS[rng.choice(3, number, p=(0.25, 0.5, 0.25))],
     )  # fmt: skip
 
 
@@ -93,9 +97,9 @@ def _chance(logit: Floats) -> Floats:
     return np.asarray(1 / (1 + np.exp(-logit)))
 
 
-def _pick(u: Floats, *logits: Floats) -> Ints:
+def _pick(u: Floats, *logits: Floats | float) -> Ints:
     """Index by soft maximum over logits, one uniform draw a job."""
-    weight = np.exp(np.column_stack(logits))
+    weight = np.exp(np.column_stack([np.broadcast_to(logit, u.shape) for logit in logits]))
     edges = np.cumsum(weight / weight.sum(axis=1, keepdims=True), axis=1)
     return np.asarray((u[:, None] > edges[:, :-1]).sum(axis=1))
 
@@ -111,56 +115,95 @@ def _order(rng: np.random.Generator, houses: Houses, survey: Survey, engineer: I
     return np.asarray(np.where(houses.present, key, np.inf))
 
 
-def _protection(u: Floats, push: Floats, had_filter: Flags) -> Ints:
-    """Filter left in the system, as index into `job_log.FILTERS`."""
-    new = _pick(u, 0.1 + 0 * push, 0.5 + push, -1.2 + 0.5 * push)
-    return np.where(had_filter, job_log.FILTERS.index("already_there"), new)
+def _chemical(rng: np.random.Generator, staff: Engineers, e: Ints, bad: Floats) -> dict[str, Floats | Ints]:
+    """Days of pre-dose, never beyond the label's, and dose as a ratio of the label's."""
+    u, z = rng.random(len(e)), rng.standard_normal((2, len(e)))
+    is_predosed = u < _chance(-0.2 + staff.predose[e] + 1.3 * bad)
+    days = np.ceil(staff.label_days[e] * _chance(-0.3 + bad + 1.2 * z[0]))
+    dose = np.round(np.exp(0.12 * z[1]) * (1 + 0.12 * np.tanh(bad)), 1).clip(0.5, 2)
+    return {"predose_days": np.where(is_predosed, days, 0).astype(np.int64), "dose_ratio": dose}
+
+
+def _method(
+    rng: np.random.Generator, houses: Houses, staff: Engineers, e: Ints, bad: Floats
+) -> dict[str, Floats | Ints | Flags]:
+    """Heat, connection, isolation, agitation, half draining and reversal."""
+    u = rng.random((7, len(e)))
+    skill, focus, shake, heat = staff.skill[e], staff.focus[e], staff.agitate[e], staff.heat[e]
+    source = _pick(u[0], -0.6 - heat - bad, 1.0, -0.2 + heat, -0.5 + heat + bad)
+    micro = np.where(houses.layout == MICROBORE, -0.4, -30.0)
+    connection = _pick(u[1], 1.0 + 0.5 * skill, 0.6, -0.4 - 0.3 * skill, -1.0 - 0.5 * skill, micro)
+    longest = ((houses.length_mm >= LONG_MM) & houses.present).sum(axis=1)
+    is_half = u[4] < _chance(-1.6 + skill + bad)
+    return {
+        "heat_source": source,
+        "heater_kw": np.where(source >= 2, np.array([2.8, 3.0, 6.0, 9.0])[e % 4], 0.0),
+        "connection": connection,
+        "connection_kv": _CONNECTION_KV_M3_H[connection],
+        "isolation": _pick(u[2], 0.9 + focus + 0.8 * bad, 0.2, -0.1 - focus - 0.8 * bad),
+        "agitation": _pick(u[3], 0.2 - shake - bad, 0.4, 0.1 + shake, -0.7 + shake + bad),
+        "half_drained": np.where(is_half, np.ceil(longest * u[5]), 0).astype(np.int64),
+        "reversed": u[6] < _chance(0.3 + skill + 0.5 * bad),
+    }
+
+
+def _aftermath(
+    rng: np.random.Generator, staff: Engineers, e: Ints, bad: Floats, had_filter: Flags
+) -> dict[str, Ints | Flags]:
+    """Traps looked at, filter and inhibitor left in the system."""
+    u = rng.random((3, len(e)))
+    push = staff.protect[e] + 0.6 * bad
+    new = _pick(u[0], 0.1, 0.5 + push, -1.2 + 0.5 * push)
+    return {
+        "filter_fitted": np.where(had_filter, job_log.FILTERS.index("already_there"), new),
+        "inhibitor_dosed": u[1] < _chance(1.8 + staff.protect[e]),
+        "strainer_checked": u[2] < _chance(0.4 + staff.tidy[e] + 0.5 * bad),
+    }
+
+
+def _pace(
+    rng: np.random.Generator, houses: Houses, staff: Engineers, e: Ints, bad: Floats, isolation: Ints,
+    p: CrewParameters,
+) -> dict[str, Floats | Ints]:  # fmt: skip
+    """Crew, clock, and how long to stay anywhere: patience grows with how bad it looks."""
+    u, z = rng.random((5, len(e))), rng.standard_normal((3, len(e)))
+    count = houses.emitter_count
+    is_pair = u[0] < _chance(-1.6 + 0.12 * (count - 10) + bad)
+    setup = (28 + 2.2 * count * np.where(is_pair, 0.6, 1.0) + 12 * np.abs(z[0])).astype(np.int64)
+    arrive = 490 + np.round(25 * z[1]).clip(-35, 60).astype(np.int64)
+    at_once = np.where(isolation == GROUPS, 2.4, 0.8 * count)
+    at_once = np.where(isolation == ONE_AT_A_TIME, 1.0, at_once)
+    worth = np.array([1.0, 1.3, 1.8])[isolation] * np.exp(-0.25 * bad)
+    return {
+        "crew_size": 1 + is_pair,
+        "weigh_minutes": staff.weigh_minutes[e] * np.exp(0.1 * z[2]),
+        "leave_wet_g_min": staff.leave_wet_g_min[e] * worth,
+        "dwell_minutes": p.least_dwell_minutes * at_once * np.where(is_pair, 0.9, 1.0),
+        "full_share": 0.5 + 0.4 * u[1],
+        "rinse_minutes": np.round(p.rinse_minutes * (0.6 + 0.8 * u[2])).astype(np.int64),
+        "arrive_min": arrive,
+        "start_min": arrive + setup,
+        "home_min": (975 + 50 * u[3]).astype(np.int64),
+        "clear_minutes": (25 + 20 * u[4] + count).astype(np.int64),
+    }
 
 
 def make_plans(
-    rng: np.random.Generator, diary: Diary, rows: slice, houses: Houses, had_filter: Flags, survey: Survey,
-    staff: Engineers, p: CrewParameters, set_point_c: float,
+    rng: np.random.Generator, engineer: Ints, houses: Houses, had_filter: Flags, survey: Survey,
+    staff: Engineers, parameters: Parameters,
 ) -> Plans:  # fmt: skip
-    """Plan every job of a chunk; `rows` picks the chunk's entries in the diary."""
-    e = diary.engineer[rows]
-    jobs = len(e)
+    """Plan the jobs of a chunk, `engineer` being who leads each (index into `staff`)."""
+    p, jobs = parameters.crew, len(engineer)
     bad = p.indication * (survey.looks_bad - 0.5)
-    u = rng.random((16, jobs))
-    z = rng.standard_normal((7, jobs))
-    predosed = u[0] < _chance(-0.2 + staff.predose[e] + 1.3 * bad)
-    days = np.ceil(staff.label_days[e] * _chance(-0.3 + bad + 1.2 * z[0]))
-    days = np.where(predosed, days, 0).astype(np.int64)
-    dose = np.round(np.exp(0.12 * z[1]) * (1 + 0.12 * np.tanh(bad)), 1).clip(0.5, 2)
-    heat = _pick(u[1], -0.6 - staff.heat[e] - bad, 1.0 + 0 * bad, -0.2 + staff.heat[e], -0.5 + staff.heat[e] + bad)
-    micro = houses.layout == MICROBORE
-    connection = _pick(
-        u[2], 1.0 + 0.5 * staff.skill[e], 0.6 + 0 * bad, -0.4 - 0.3 * staff.skill[e], -1.0 - 0.5 * staff.skill[e],
-        np.where(micro, -0.4, -30.0),
-    )  # fmt: skip
-    isolation = _pick(u[3], 0.9 + staff.focus[e] + 0.8 * bad, 0.2 + 0 * bad, -0.1 - staff.focus[e] - 0.8 * bad)
-    agitation = _pick(
-        u[4], 0.2 - staff.agitate[e] - bad, 0.4 + 0 * bad, 0.1 + staff.agitate[e], -0.7 + staff.agitate[e] + bad
-    )
-    longest = ((houses.length_mm >= 1400) & houses.present).sum(axis=1)
-    half = np.where(u[5] < _chance(-1.6 + staff.skill[e] + bad), np.ceil(longest * u[6]), 0).astype(np.int64)
-    arrive = 490 + np.round(25 * z[2]).clip(-35, 60).astype(np.int64)
-    pair = u[7] < _chance(-1.6 + 0.12 * (houses.emitter_count - 10) + bad)
-    setup = (28 + 2.2 * houses.emitter_count * np.where(pair, 0.6, 1.0) + 12 * np.abs(z[3])).astype(np.int64)
-    kw = np.where(heat >= 2, np.array([2.8, 3.0, 6.0, 9.0])[(e % 4)], 0.0)
-    group_size = np.where(isolation == GROUPS, 2.4, 0.8 * houses.emitter_count)
-    group_size = np.where(isolation == ONE_AT_A_TIME, 1.0, group_size)
-    return Plans(
-        e, 1 + pair, days, dose, heat, kw,
-        connection, _CONNECTION_KV_M3_H[connection], isolation, agitation, half,
-        u[8] < _chance(0.3 + staff.skill[e] + 0.5 * bad), u[9] < _chance(0.4 + staff.tidy[e] + 0.5 * bad),
-        _protection(u[10], staff.protect[e] + 0.6 * bad, had_filter), u[11] < _chance(1.8 + staff.protect[e]),
-        _order(rng, houses, survey, e), staff.weigh_minutes[e] * np.exp(0.1 * z[4]),
-        staff.leave_wet_g_min[e] * np.where(isolation == ALL_OPEN, 1.8, np.where(isolation == GROUPS, 1.3, 1.0))
-        * np.exp(-0.25 * bad),
-        p.least_dwell_minutes * group_size * np.where(pair, 0.9, 1.0), 0.5 + 0.4 * u[12],
-        (p.wet_dry_ratio * np.exp(p.wet_dry_sd_log * z[5])).clip(1.35, 2.65),
-        np.round(p.rinse_minutes * (0.6 + 0.8 * u[13])).astype(np.int64),
-        set_point_c + 2.5 * staff.heat[e].clip(-2, 2) + 2.0 * z[6].clip(-2, 2), arrive, arrive + setup,
-        (975 + 50 * u[14]).astype(np.int64), (25 + 20 * u[15] + houses.emitter_count).astype(np.int64),
-    )  # fmt: skip
-
+    method = _method(rng, houses, staff, engineer, bad)
+    set_point = parameters.flush.set_point_c + 2.5 * staff.heat[engineer].clip(-2, 2)
+    chosen: dict[str, Any] = {
+        **_chemical(rng, staff, engineer, bad),
+        **method,
+        **_aftermath(rng, staff, engineer, bad, had_filter),
+        **_pace(rng, houses, staff, engineer, bad, np.asarray(method["isolation"]), p),
+        "order_key": _order(rng, houses, survey, engineer),
+        "wet_ratio": (p.wet_dry_ratio * np.exp(p.wet_dry_sd_log * rng.standard_normal(jobs))).clip(1.35, 2.65),
+        "set_point_c": set_point + 2.0 * rng.standard_normal(jobs).clip(-2, 2),
+    }
+    return Plans(engineer=engineer, **chosen)

@@ -83,8 +83,9 @@ def foul(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> Foul
     sand_each = p.sand_kg_per_emitter * np.exp(0.8 * rng.standard_normal((jobs, 1))) * has_sand[:, None]
     sand = sand_each * spread[:, ::-1] * houses.present + p.background_non_magnetic * each_kg
     return Fouling(
-        inhibitor, has_filter, topups, since.astype(np.int64), cleaned, has_sand, pumps_over,
-        each_kg * (1 - baked), each_kg * baked, sand,
+        inhibitor=inhibitor, filter=has_filter, topups=topups, years_since_clean=since.astype(np.int64),
+        cleaned_before=cleaned, has_sand=has_sand, pumps_over=pumps_over,
+        loose_kg=each_kg * (1 - baked), consolidated_kg=each_kg * baked, sand_kg=sand,
     )  # fmt: skip
 
 
@@ -106,4 +107,7 @@ def survey(
     score = 2.2 * cold_share + 0.35 * np.log(turbidity / 180) + 0.02 * (houses.age_years - 20.0)
     score = score + 0.15 * np.log1p(fouling.topups) - 1.05 + 0.4 * noise[4]
     suspects = rng.random(jobs) < np.where(fouling.has_sand, 0.55, 0.04)
-    return Survey(cold, ph.clip(6.1, 10.5), conductivity, turbidity, iron, suspects, 1 / (1 + np.exp(-1.6 * score)))
+    return Survey(
+        cold=cold, ph=ph.clip(6.1, 10.5), conductivity_us_cm=conductivity, turbidity_ntu=turbidity, iron_mg_l=iron,
+        suspects_sand=suspects, looks_bad=1 / (1 + np.exp(-1.6 * score)),
+    )  # fmt: skip

@@ -129,9 +129,12 @@ def build_houses(rng: np.random.Generator, jobs: int) -> Houses:
     boiler_kw = np.where(boiler == COMBI, 24.0 + 6.0 * rng.integers(0, 3, jobs), np.round(house_w / 1000 * 1.25 + 3))
     big = (count > 14) & (rng.random(jobs) < 0.6)
     return Houses(
-        kind_of_property, floors, district, np.round(180.0 + 65.0 * district + 15 * rng.standard_normal(jobs)),
-        age, vented, layout, boiler, np.clip(boiler_kw, 6, 60), np.where(big, 28.0, 22.0),
-        count.astype(np.int64), present, kind, height, length,
-        np.minimum(number * floors[:, None] // count[:, None].astype(np.int64), floors[:, None] - 1),
-        np.broadcast_to(small[:, None], shape), contents * present, area * present, output * present,
+        property_kind=kind_of_property, floor_count=floors, district=district,
+        mains_us_cm=np.round(180.0 + 65.0 * district + 15 * rng.standard_normal(jobs)),
+        age_years=age, vented=vented, layout=layout, boiler_kind=boiler, boiler_kw=np.clip(boiler_kw, 6, 60),
+        main_bore_mm=np.where(big, 28.0, 22.0), emitter_count=count.astype(np.int64), present=present,
+        kind=kind, height_mm=height, length_mm=length,
+        floor=np.minimum(number * floors[:, None] // count[:, None].astype(np.int64), floors[:, None] - 1),
+        tail_mm=np.broadcast_to(small[:, None], shape), contents_l=contents * present, area_m2=area * present,
+        output_w=output * present,
     )  # fmt: skip

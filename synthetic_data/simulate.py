@@ -61,9 +61,8 @@ def simulate_chunk(
     fouled = fouling.foul(stream(seed, "fouling", number), houses, parameters.fouling)
     seen = fouling.survey(stream(seed, "survey", number), houses, systems, fouled, parameters.fouling)
     plans = crew.make_plans(
-        stream(seed, "plan", number), diary, rows, houses, fouled.filter, seen, staff, parameters.crew,
-        parameters.flush.set_point_c,
-    )  # fmt: skip
+        stream(seed, "plan", number), diary.engineer[rows], houses, fouled.filter, seen, staff, parameters
+    )
     done = _flush(stream(seed, "flush", number), parameters, houses, systems, fouled, plans, staff, diary, rows)
     followed = (np.datetime64(parameters.followed_until) - diary.visit_date[rows]).astype(np.int64)
     residual = (done.end.loose + done.end.consolidated).sum(axis=1)

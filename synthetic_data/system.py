@@ -43,7 +43,13 @@ def build_systems(rng: np.random.Generator, houses: Houses, flush: FlushParamete
     branch = pipes.square_law_resistance(one_branch_m, tail_bore) + pipes.kv_resistance(flush.valve_kv_m3_h)
     bypass = np.where(houses.layout == ONE_PIPE, pipes.kv_resistance(flush.one_pipe_bypass_kv_m3_h), np.inf)
     return Systems(
-        np.asarray(main_m), np.asarray(branch_m), plastic, source_l, pipe_l,
-        pipe_l + source_l + houses.contents_l.sum(axis=1),
-        pipes.square_law_resistance(main_m * 0.5, main_bore), branch, bypass,
-    )  # fmt: skip
+        main_length_m=np.asarray(main_m),
+        branch_length_m=np.asarray(branch_m),
+        plastic_share=plastic,
+        source_l=source_l,
+        pipe_l=pipe_l,
+        volume_l=pipe_l + source_l + houses.contents_l.sum(axis=1),
+        main_resistance=pipes.square_law_resistance(main_m * 0.5, main_bore),
+        branch_resistance=branch,
+        bypass_resistance=bypass,
+    )
