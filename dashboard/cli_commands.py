@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
-from pipeline.findings import BadInput, BookError
+from pipeline.findings import BadInput, BookError, Finding
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
@@ -38,7 +38,7 @@ def demo(path: Path, jobs: int) -> None:
         simulate(logs, jobs, DEMO_SEED, "usual", "csv", as_json=False)
     load([logs], path, strict=False, as_json=False)
     book = _book(path)
-    if (book.models_dir(book.current()) / "manifest.json").is_file():
+    if _is_trained(book):
         text.say("The models of these jobs are fitted already.")
     else:
         train(path, as_json=False)
@@ -103,7 +103,9 @@ def train(path: Path, as_json: bool | None) -> None:
     build = book.current()
     features, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
     with text.progress("Training") as show:
-        report = train_and_store(features, outcomes, book.models_dir(build), progress=show)
+        report = train_and_store(
+            features, outcomes, book.models_dir(build), progress=lambda done, of: show(done, of, "")
+        )
     text.trained(report.as_json(), as_json)
 
 
@@ -120,15 +122,27 @@ def quote(request: Path, path: Path, as_json: bool | None) -> None:
     from models.quote.answer import as_json as quote_json
     from models.quote.train import load_quote
 
-    folder = book.models_dir(build)
-    if not (folder / "manifest.json").is_file():
+    folder = book.fitted_models(build)
+    if folder is None:
         raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
-    quotes = [quote_json(each) for each in answer(load_quote(folder), inputs.features, inputs.volumes, firm)]
-    notes = [finding.as_dict() for finding in inputs.findings]
+    model = load_quote(folder)
+    quotes = [quote_json(each) for each in answer(model, inputs.features, inputs.volumes, firm)]
+    notes = [finding.as_dict() for finding in (*inputs.findings, *_model_age(folder, build))]
     for each in quotes:
         each["findings"] = [*each["findings"], *notes]
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
     text.quoted(quotes, refused, as_json)
+
+
+def _model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
+    if folder.name == build.stem:
+        return ()
+    sentence = "The model was fitted before the newest load; run `sludgebook train` to let it learn from it."
+    return (Finding("model_older_than_records", sentence, {"fitted_on": folder.name, "build": build.stem}),)
+
+
+def _is_trained(book: Book) -> bool:
+    return (book.models_dir(book.current()) / "quote" / "manifest.json").is_file()
 
 
 def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:

@@ -146,10 +146,17 @@ def trained(report: Json, as_json: bool | None) -> None:
     """Back-test scores beside the simple peers."""
     if wants_json(as_json):
         return json_out(report)
-    for sentence in report.get("sentences", []):
-        say(sentence)
-    if "text" in report:
-        say(report["text"])
+    say(f"Fitted on {report['jobs']:,} finished jobs, {report['window_from']} to {report['window_to']}.")
+    rows = []
+    for name, scores in report["backtest"]["targets"].items():
+        peer = scores["best_peer"] or "none"
+        rows.append([
+            wording.TARGETS.get(name, name), f"{scores['jobs']:,}", f"{scores['pinball']:.3g} {scores['unit']}",
+            f"{scores['peers'][peer]:.3g} ({peer.replace('_', ' ')})" if peer in scores["peers"] else "–",
+            f"{scores['coverage']['share_80']:.0%}", f"{scores['coverage']['share_90']:.0%}",
+        ])  # fmt: skip
+    headings = ["", "later jobs", "mean error", "best simple rule", "80 % holds", "90 % holds"]
+    table(headings, rows, "Held against jobs later than those fitted")
 
 
 def quoted(quotes: list[Json], refused: list[Json], as_json: bool | None) -> None:
@@ -187,7 +194,7 @@ def watched(seen: Watch, data: Json, as_json: bool | None) -> None:
         return json_out(data)
     say(seen.answer)
     for emitter in seen.emitters:
-        say(f"  emitter {emitter.emitter_no}: {emitter.sentence}")
+        say(f"  {emitter.sentence}")
     for finding in seen.findings:
         say(finding.sentence)
 

@@ -96,6 +96,15 @@ class Book:
         """Where the models fitted on that build are kept."""
         return self.path / "models" / build.stem
 
+    def fitted_models(self, build: Path) -> Path | None:
+        """Models to use for a build: its own, else the newest fitted on an earlier one, else None.
+
+        A load makes a new build at once; until the models are fitted again the earlier ones still serve.
+        """
+        own = self.models_dir(build)
+        folders = [own] if own.is_dir() else [p for p in own.parent.glob("*") if p.is_dir()]
+        return max(folders, key=lambda folder: folder.stat().st_mtime_ns, default=None)
+
 
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file under another name, sync it to disk, and rename it: whole or not at all."""
