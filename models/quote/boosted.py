@@ -17,6 +17,7 @@ from models.quote.conformal import Ladder, centred
 from models.quote.features import FEATURE_NAMES
 from models.quote.linear import Line, fit_line
 from models.quote.targets import Placement, TargetModel, TargetSpec, to_log
+from models.threads import threads_for
 
 if TYPE_CHECKING:
     from sklearn.ensemble import HistGradientBoostingRegressor
@@ -42,7 +43,8 @@ class Trees:
         """Forecast (n,) of the rows of the whole feature matrix (n, p)."""
         if len(x) == 0:
             return np.zeros(0)
-        return np.asarray(self.model.predict(x[:, self.columns]))
+        with threads_for(len(x)):
+            return np.asarray(self.model.predict(x[:, self.columns]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +121,8 @@ def _from_the_other_half(
 
 def _at_rounds(trees: Trees, x: Floats) -> Floats:
     """Forecast of the trees after each number of rounds in `_ROUNDS`, (k, n)."""
-    stages = list(trees.model.staged_predict(x[:, trees.columns]))
+    with threads_for(len(x)):
+        stages = list(trees.model.staged_predict(x[:, trees.columns]))
     return np.array([stages[r - 1] if r else np.zeros(len(x)) for r in _ROUNDS])
 
 
@@ -147,7 +150,8 @@ def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int
         early_stopping=False,
         random_state=seed,
     )
-    return Trees(model.fit(x[:, columns], rest), columns)
+    with threads_for(n):
+        return Trees(model.fit(x[:, columns], rest), columns)
 
 
 def _fit_spread(x: Floats, errors: Floats, seed: int) -> Trees:
@@ -165,4 +169,5 @@ def _fit_spread(x: Floats, errors: Floats, seed: int) -> Trees:
         early_stopping=False,
         random_state=seed,
     )
-    return Trees(model.fit(x[:, columns], errors), columns)
+    with threads_for(len(x)):
+        return Trees(model.fit(x[:, columns], errors), columns)

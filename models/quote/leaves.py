@@ -19,6 +19,7 @@ from models.quote.features import FEATURES, GROUPS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Bits = NDArray[np.uint8]
 
 GROUP_NAMES: tuple[str, ...] = tuple(GROUPS)
 GROUP_OF: NDArray[np.intp] = np.array([GROUP_NAMES.index(feature.group) for feature in FEATURES])
@@ -27,10 +28,20 @@ GROUP_OF: NDArray[np.intp] = np.array([GROUP_NAMES.index(feature.group) for feat
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Leaves:
-    """Values (leaves,) and for each row whether a leaf's conditions on each group hold: (n, leaves, groups)."""
+    """Values (leaves,), and bits (leaves, n): bit g is set where a leaf's conditions on group g all hold."""
 
     values: Floats
-    hold: Flags
+    hold: Bits
+
+    def reached(self, groups: list[int]) -> Floats:
+        """1.0 where the conditions on all of these groups hold, else 0.0: (leaves, n)."""
+        mask = bits_of(groups)
+        return np.asarray((self.hold & mask) == mask, dtype=float)
+
+
+def bits_of(groups: list[int]) -> np.uint8:
+    """The groups as bits."""
+    return np.uint8(sum(1 << g for g in groups))
 
 
 def baseline(trees: Trees) -> float:
@@ -41,11 +52,12 @@ def baseline(trees: Trees) -> float:
 def leaves(trees: Trees, x: Floats) -> Leaves:
     """All leaves of all trees, asked of the feature rows (n, p)."""
     values: list[float] = []
-    hold: list[Flags] = []
-    read = x[:, trees.columns]
+    hold: list[Bits] = []
+    read = np.ascontiguousarray(x[:, trees.columns].T)
+    everything = np.full(len(x), bits_of(list(range(len(GROUP_NAMES)))), dtype=np.uint8)
     for (predictor,) in trees.model._predictors:
         nodes = predictor.nodes
-        todo = [(0, np.ones((len(x), len(GROUP_NAMES)), dtype=bool))]
+        todo = [(0, everything)]
         while todo:
             at, state = todo.pop()
             node = nodes[at]
@@ -54,11 +66,11 @@ def leaves(trees: Trees, x: Floats) -> Leaves:
                 hold.append(state)
                 continue
             column = int(node["feature_idx"])
-            goes_left = _goes_left(read[:, column], node)
-            group = GROUP_OF[trees.columns[column]]
-            todo.append((int(node["left"]), _and(state, group, goes_left)))
-            todo.append((int(node["right"]), _and(state, group, ~goes_left)))
-    return Leaves(np.array(values), np.stack(hold, axis=1))
+            goes_left = _goes_left(read[column], node)
+            bit = bits_of([int(GROUP_OF[trees.columns[column]])])
+            todo.append((int(node["left"]), _unless(state, bit, ~goes_left)))
+            todo.append((int(node["right"]), _unless(state, bit, goes_left)))
+    return Leaves(np.array(values), np.stack(hold))
 
 
 def _goes_left(value: Floats, node: np.void) -> Flags:
@@ -66,7 +78,6 @@ def _goes_left(value: Floats, node: np.void) -> Flags:
     return np.where(missing, bool(node["missing_go_to_left"]), value <= node["num_threshold"])
 
 
-def _and(state: Flags, group: int, condition: Flags) -> Flags:
-    found = state.copy()
-    found[:, group] &= condition
-    return found
+def _unless(state: Bits, bit: np.uint8, fails: Flags) -> Bits:
+    """The state with the bit cleared where the condition fails."""
+    return np.where(fails, state & ~bit, state)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.features import FEATURE_NAMES
+from models.threads import threads_for
 
 Floats = NDArray[np.float64]
 
@@ -67,32 +68,41 @@ def fit_line(x: Floats, z: Floats, rising: tuple[str, ...]) -> Line:
     mean, sd = design.mean(axis=0), design.std(axis=0)
     scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
     bounded = np.array([*(name in rising for name in FEATURE_NAMES), *([False] * p)])
-    weights = _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
+    with threads_for(len(z)):
+        weights = _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
     return Line(float(z.mean() - mean @ weights), usual, weights[:p], weights[p:])
 
 
 def _bounded_ridge(standard: Floats, z: Floats, bounded: NDArray[np.bool_]) -> Floats:
-    """Ridge weights of standardised columns, those marked `bounded` not below 0."""
+    """Ridge weights of standardised columns, those marked `bounded` not below 0.
+
+    Only the cross products are solved, so that the work does not grow with the square of the jobs.
+    """
+    from scipy.linalg import cholesky, solve_triangular
     from scipy.optimize import lsq_linear
 
-    alpha = _strength(standard, z)
-    width = standard.shape[1]
-    stacked = np.vstack([standard, np.sqrt(alpha) * np.eye(width)])
-    aim = np.concatenate([z, np.zeros(width)])
+    gram, along = standard.T @ standard, standard.T @ z
+    alpha = _strength(gram, along, float(z @ z), len(z))
+    upper = cholesky(gram + alpha * np.eye(len(gram)))
+    aim = solve_triangular(upper, along, trans=1)
     low = np.where(bounded, 0.0, -np.inf)
-    found = lsq_linear(stacked, aim, bounds=(low, np.inf), method="bvls").x
+    found = lsq_linear(upper, aim, bounds=(low, np.inf), method="bvls").x
     return np.asarray(np.where(bounded, np.maximum(found, 0.0), found))
 
 
-def _strength(standard: Floats, z: Floats) -> float:
-    """Ridge strength with the least generalised cross-validation error (Golub, Heath and Wahba 1979)."""
-    u, s, _ = np.linalg.svd(standard, full_matrices=False)
-    along = u.T @ z
+def _strength(gram: Floats, along: Floats, square: float, n: int) -> float:
+    """Ridge strength with the least generalised cross-validation error (Golub, Heath and Wahba 1979).
+
+    `gram` X'X (p, p), `along` X'z (p,), `square` z'z, of n rows.
+    """
+    values, vectors = np.linalg.eigh(gram)
+    values = np.maximum(values, 0.0)
+    seen = np.where(values > 1e-9 * values[-1], (vectors.T @ along) ** 2, 0.0) / np.maximum(values, 1e-12)
     best, chosen = np.inf, 1.0
     for alpha in (3.0, 10.0, 30.0, 100.0, 300.0):
-        shrink = s**2 / (s**2 + alpha)
-        rest = float(z @ z - np.sum((2 * shrink - shrink**2) * along**2))
-        error = rest / (len(z) - shrink.sum()) ** 2
+        shrink = values / (values + alpha)
+        rest = square - float(np.sum((2 * shrink - shrink**2) * seen))
+        error = rest / (n - shrink.sum()) ** 2
         if error < best:
             best, chosen = error, alpha
     return chosen

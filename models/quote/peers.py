@@ -18,6 +18,7 @@ from models.quote.conformal import Ladder, centred
 from models.quote.features import POSITION
 from models.quote.rules import PerEmitter, emitters_of, per_emitter_rate
 from models.quote.targets import Calibrated, Placement, Placer, TargetSpec, to_log
+from models.threads import threads_for
 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.intp]
@@ -109,7 +110,8 @@ def fit_linear(spec: TargetSpec, x: Floats, y: Floats) -> Placer:
         StandardScaler(),
         RidgeCV(alphas=(1.0, 10.0, 30.0, 100.0, 300.0)),
     )
-    return Linear(pipeline.fit(x, to_log(spec, y)))
+    with threads_for(len(y)):
+        return Linear(pipeline.fit(x, to_log(spec, y)))
 
 
 PEERS: Mapping[str, Callable[[TargetSpec, Floats, Floats], Placer]] = MappingProxyType(

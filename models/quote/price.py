@@ -118,7 +118,7 @@ def _price(ordered: Floats, median_parts: Floats, middle: int, firm: Firm) -> Pr
         accepted_chance_of_loss=firm.accepted_chance_of_loss,
         target_margin_share=firm.target_margin_share,
         cost=_cost_quantiles(ordered, middle),
-        parts=tuple(CostPart(n, float(a)) for n, a in zip(PART_NAMES, median_parts, strict=True)),
+        parts=tuple(map(CostPart, PART_NAMES, median_parts.tolist())),
         curve=_curve(ordered, price),
         chance_of_loss=float(chance_of_loss(ordered, price)),
         set_by=set_by,
@@ -151,4 +151,4 @@ def _curve(ordered: Floats, price: float) -> tuple[PricePoint, ...]:
     low, high = float(ordered[0]) * 0.95, max(float(ordered[-1]), price) * 1.05
     at = np.unique(np.append(np.round(np.linspace(low, high, CURVE_POINTS - 1), 2), price))
     chances = chance_of_loss(ordered, at)
-    return tuple(PricePoint(float(p), float(c)) for p, c in zip(at, chances, strict=True))
+    return tuple(map(PricePoint, at.tolist(), chances.tolist()))

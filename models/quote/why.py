@@ -93,9 +93,9 @@ def _line_by_group(fit: Boosted, x: Floats) -> Floats:
 
 def _trees_at(ours: Leaves, theirs: Leaves, inside: list[int], outside: list[int]) -> Floats:
     """Sum of the trees (n, b), groups `inside` answered by the request, `outside` by the background."""
-    here = ours.hold[:, :, inside].all(axis=2).astype(float) * ours.values
-    there = theirs.hold[:, :, outside].all(axis=2).astype(float)
-    return np.asarray(here @ there.T)
+    here = ours.reached(inside)
+    there = theirs.reached(outside) * ours.values[:, None]
+    return np.asarray(here.T @ there)
 
 
 def _shapley(value: dict[frozenset[int], Floats]) -> Floats:
