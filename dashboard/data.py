@@ -7,8 +7,8 @@ Frames are returned as copies, models and results as shared objects that nobody 
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -17,31 +17,25 @@ from typing import TYPE_CHECKING, Any, Literal
 import pandas as pd
 import streamlit as st
 
-from models.quantiles import Quantiles
-from models.refusals import NotEnoughData
-from pipeline.contract import JOB_LOG
-from pipeline.findings import BookError, SludgebookError
+from pipeline.findings import BookError, Finding, SludgebookError
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
     from models.catch.result import Watch
     from models.quote.backtest import BackTest
+    from models.quote.model import QuoteModel
     from models.quote.result import Quote
     from pipeline.book import Book
     from pipeline.firm import Firm
     from pipeline.load import LoadReport
 
+CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
 BOOK_VARIABLE = "SLUDGEBOOK_BOOK"
+Rows = Sequence[Mapping[str, Any]]
 State = Literal["not_named", "empty", "broken", "ready"]
 EMPTY = "The book is empty: no job has been accepted yet."
 ENTRIES = 4
 """Builds kept in memory: the current one, the one before, and room for two readers in between."""
-
-LEDGER_COLUMNS = {
-    "batch_no": "Batch", "file": "File", "table_name": "Table", "rows": "Rows", "accepted": "Accepted",
-    "rejected": "Rejected", "duplicates": "Already there", "waiting": "Waiting", "superseded": "Replaced later",
-}  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
@@ -144,67 +138,58 @@ def magnet_curves(build: str) -> pd.DataFrame:
     return magnets[columns].sort_values(["firm_id", "job_id", "minutes_since_start"], ignore_index=True)
 
 
-@dataclass(frozen=True, slots=True)
-class UsualJob:
-    """Quantiles over finished jobs of what they gave (kg, dry) and took (min); `jobs` have both."""
-
-    magnetite_kg: Quantiles
-    site_minutes: Quantiles
-    jobs: int
-
-
-def usual_of(jobs: pd.DataFrame) -> UsualJob:
-    """What the jobs of a frame of `job_list` gave and took. NotEnoughData when none has both figures.
-
-    Time on site is the flush where arrival and leaving were not written down.
-    """
-    site = jobs["site_minutes"].fillna(jobs["flush_minutes"])
-    known = jobs["magnetite_kg"].notna() & site.notna()
-    if not known.any():
-        raise NotEnoughData(what="finished jobs with a weighing", needed=1, found=0)
-    mass, time = jobs.loc[known, "magnetite_kg"], site[known]
-    return UsualJob(Quantiles.from_sample(mass.to_numpy()), Quantiles.from_sample(time.to_numpy()), int(known.sum()))
-
-
 def curves_of(build: str, jobs: pd.DataFrame) -> pd.DataFrame:
     """Debris curves of the jobs of a frame."""
     return magnet_curves(build).merge(jobs[["firm_id", "job_id"]], on=["firm_id", "job_id"], validate="many_to_one")
 
 
 def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
-    """One job of the book as `watch` takes it, an hour of the crew priced by `firm.toml`."""
+    """One job of the book as `watch` takes it, an hour of its crew priced by `firm.toml`."""
     from models.catch.frames import CatchFrames, job_catch
 
-    jobs = table(build, "jobs")
-    own = jobs[(jobs["firm_id"] == firm_id) & (jobs["job_id"] == job_id)]
     rates = firm()
-    frames = CatchFrames(
-        own,
-        *(of_job(build, name, firm_id, job_id) for name in ("ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve")),
-        of_job(build, "ftr_emitter", firm_id, job_id),
-    )
-    crew = own["crew_size"].fillna(rates.crew_size).astype(float)
+    jobs, days, catches, by_emitter, emitters = (of_job(build, name, firm_id, job_id) for name in CATCH_TABLES)
+    crew = jobs["crew_size"].fillna(rates.crew_size)
     hourly = rates.hourly_rate * (float(crew.iloc[0]) if len(crew) else rates.crew_size)
+    frames = CatchFrames(jobs, days, catches, by_emitter, emitters)
     return job_catch(frames, firm_id, job_id, hourly_cost=hourly, currency=rates.currency)
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
-def quote_model(build: str) -> Any:
-    """The quote model fitted on a build; BookError with the remedy when it has not been fitted yet."""
-    from models.store import load_model
+def quote_model(build: str) -> QuoteModel:
+    """The quote model fitted on a build. SludgebookError when there is none yet, or it is damaged."""
+    from models.quote.train import load_quote
 
-    return load_model(book().models_dir(Path(build)))
+    return load_quote(book().models_dir(Path(build)))
 
 
-def quote(build: str, *tables: list[dict[str, Any]]) -> Quote:
-    """The quote of one survey, given as rows of `jobs`, `emitters` and `pipe_runs`."""
+def is_trained(build: str) -> bool:
+    """Whether the forecasts have been learnt from this build."""
+    from models.quote.train import FOLDER
+
+    return (book().models_dir(Path(build)) / FOLDER / "manifest.json").is_file()
+
+
+def train(build: str, progress: Callable[[int, int], None]) -> None:
+    """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
+    from models.quote.train import train_and_store
+
+    train_and_store(
+        table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress
+    )
+    quote_model.clear()
+    backtest.clear()
+
+
+def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
+    """The quote of one survey, given as rows of the job log."""
     from models.quote.answer import answer
-
     from pipeline.requests import request_features, requests_from_tables
 
     settings = firm()
-    inputs = request_features(requests_from_tables(*tables), settings)
-    return answer(quote_model(build), inputs.features, inputs.volumes, settings)[0]
+    inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
+    first = answer(quote_model(build), inputs.features, inputs.volumes, settings)[0]
+    return replace(first, findings=(*first.findings, *inputs.findings))
 
 
 def load_files(files: Sequence[tuple[str, bytes]]) -> LoadReport:
@@ -231,47 +216,19 @@ def templates() -> dict[str, bytes]:
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def backtest(build: str) -> BackTest:
-    """The scores kept with the models of a build. BookError when there are none yet."""
-    raise BookError("not written")
+    """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
+    from models.quote.backtest import BackTest, TargetScores
+    from models.quote.train import load_report
+    from models.scores import Coverage
 
-
-def ledger(build: str) -> pd.DataFrame:
-    """What became of the rows of each batch, file and table, the newest batch first, in words."""
-    rows = table(build, "ledger").sort_values(["batch_no", "file", "table_name"], ascending=[False, True, True])
-    return rows.drop(columns=["batch_id"]).rename(columns=LEDGER_COLUMNS)
-
-
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
-def filled(build: str) -> pd.DataFrame:
-    """Share of rows in which each column of the job log is filled in, the emptiest first; keys left out."""
-    rows = []
-    for name, logged in JOB_LOG.items():
-        held = table(build, name)
-        rows += [
-            {"Table": name, "Column": column.name, "Known": column.known_by, "Rows": len(held),
-             "Filled in [%]": round(100 * float(held[column.name].notna().mean()), 1)}
-            for column in logged.columns
-            if column.known_by != "key" and len(held)
-        ]  # fmt: skip
-    return pd.DataFrame(rows).sort_values("Filled in [%]", ignore_index=True)
-
-
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
-def visits_by_month(build: str) -> pd.DataFrame:
-    """Jobs by month of visit: columns month (first day), real, simulated; months without jobs are there."""
-    jobs = table(build, "jobs")
-    months = pd.to_datetime(jobs["visit_date"]).dt.to_period("M")
-    simulated = jobs["is_simulated"].fillna(False).astype(bool)
-    every = pd.period_range(months.min(), months.max(), freq="M")
-    split = {"real": ~simulated, "simulated": simulated}
-    counts = {name: months[mask].value_counts().reindex(every, fill_value=0) for name, mask in split.items()}
-    return pd.DataFrame({"month": every.to_timestamp(), **{name: c.to_numpy() for name, c in counts.items()}})
-
-
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
-def usual_job(build: str) -> UsualJob:
-    """What the middle finished job of the book gave and took."""
-    return usual_of(job_list(build))
+    kept = load_report(book().models_dir(Path(build)))["backtest"]
+    targets = {}
+    for name, scores in kept["targets"].items():
+        groups = {group: Coverage(**cover) for group, cover in scores["groups"].items()}
+        rest = {**scores, "coverage": Coverage(**scores["coverage"]), "groups": groups, "pit": tuple(scores["pit"])}
+        targets[name] = TargetScores(**rest)
+    findings = tuple(Finding(**finding) for finding in kept["findings"])
+    return BackTest(kept["jobs"], targets, findings)
 
 
 def watch(job: JobCatch, at: datetime) -> Watch:

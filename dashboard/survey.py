@@ -10,9 +10,9 @@ from typing import Any
 from pipeline.findings import BadInput
 
 EMITTER_QUESTIONS: dict[str, str] = {
-    "panel_11": "Single panel (type 11)",
-    "panel_21": "Double panel (type 21)",
-    "panel_22": "Double panel (type 22)",
+    "panel_11": "Single (type 11)",
+    "panel_21": "Double (type 21)",
+    "panel_22": "Double (type 22)",
     "towel_rail": "Towel rail",
     "column": "Column",
     "underfloor_loop": "Underfloor loop",

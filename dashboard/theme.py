@@ -101,15 +101,20 @@ def contrast(one: str, other: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-def new_figure(look: Look, *, height: int = HEIGHT, margin_right: int = 12) -> go.Figure:
-    """An empty figure in that look. Labels stand beside the lines, so there is no legend."""
-    import plotly.graph_objects as go
-
-    axis = {
+def axis_style(look: Look) -> dict[str, Any]:
+    """How an axis looks: thin grid, quiet marks, and no zoom, so that a swipe on a phone scrolls the page."""
+    return {
         "gridcolor": look.grid, "gridwidth": 1, "zeroline": False, "linecolor": look.muted, "ticks": "outside",
         "tickcolor": look.muted, "tickfont": {"color": look.muted, "size": 13}, "automargin": True,
         "title": {"standoff": 8, "font": {"size": 13, "color": look.muted}}, "fixedrange": True,
     }  # fmt: skip
+
+
+def new_figure(look: Look, *, height: int = HEIGHT, margin_right: int = 12) -> go.Figure:
+    """An empty figure in that look. Labels stand beside the lines, so there is no legend."""
+    import plotly.graph_objects as go
+
+    axis = axis_style(look)
     return go.Figure(
         layout={
             "height": height,

@@ -1,6 +1,6 @@
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, tallies, wording
 from dashboard.app_parts import about_parts, frame
 from dashboard.figures import about_the_data as figures
 
@@ -13,13 +13,14 @@ frame.answer(
     f"{wording.window(held.first_visit, held.last_visit)}.",
     f"{about_parts.simulated_share(held)} Everything is kept on this machine; the book holds no names or addresses.",
 )
-by_month = data.visits_by_month(build)
+by_month = tallies.visits_by_month(data.table(build, "jobs"))
 frame.chart(
     figures.visits_figure(by_month, frame.current_look()), key="about_visits", alt=figures.visits_alt(by_month),
     rows=by_month, file_name="visits.csv",
 )  # fmt: skip
 st.header("What was handed in", anchor=False)
-frame.table(data.ledger(build), key="about_ledger", file_name="ledger.csv", alt="Rows by batch, file and table")
+ledger = tallies.ledger_in_words(data.table(build, "ledger"))
+frame.table(ledger, key="about_ledger", file_name="ledger.csv", alt="Rows by batch, file and table")
 about_parts.draw_known(build)
 if held.simulated_jobs:
     about_parts.draw_simulator()

@@ -1,12 +1,15 @@
 import streamlit as st
 
 from dashboard import data, wording
-from dashboard.app_parts import forecast_parts, frame
+from dashboard.app_parts import forecast_parts, frame, learning
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
 
 st.title("How far can the forecasts be trusted?", anchor=False)
 build = frame.open_build("how often past forecasts held what they promised, beside the simplest rules")
+if not data.is_trained(build):
+    learning.offer_training(build, "forecasts_learn")
+    st.stop()
 try:
     test = data.backtest(build)
 except (Refusal, SludgebookError) as problem:

@@ -1,6 +1,6 @@
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, tallies, wording
 from dashboard.app_parts import book_parts, frame
 from dashboard.figures import curves as many
 from dashboard.figures import job_book as figures
@@ -16,7 +16,7 @@ kept = jobs[filters.mask(jobs)]
 if kept.empty:
     frame.instead("No job fits these choices.", "Take one of them off.")
     st.stop()
-usual = data.usual_of(kept)
+usual = tallies.usual_of(kept)
 frame.answer(
     f"{wording.count(len(kept), 'job')}: the middle one gave {wording.kilograms_range(usual.magnetite_kg)} "
     f"of magnetite in {wording.duration_range(usual.site_minutes)} on site.",
@@ -24,7 +24,7 @@ frame.answer(
 )
 
 place = st.selectbox(
-    "Job", range(len(kept)), format_func=lambda place: book_parts.job_label(kept.iloc[place]), key="book_job",
+    "Job", range(len(kept)), format_func=lambda place: book_parts.job_label(kept, place), key="book_job",
     filter_mode="contains",
 )  # fmt: skip
 job = kept.iloc[place or 0]

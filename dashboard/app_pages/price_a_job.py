@@ -1,7 +1,7 @@
 import streamlit as st
 
-from dashboard import data, survey, wording
-from dashboard.app_parts import frame, quote_parts
+from dashboard import data, survey, tallies, wording
+from dashboard.app_parts import frame, learning, quote_parts
 from dashboard.app_parts.survey_form import survey_form
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
@@ -14,16 +14,18 @@ with left:
     handed_in, asked, on = survey_form()
 
 with right:
-    if handed_in:
+    if handed_in and data.is_trained(build):
         st.session_state.pop("price_quote", None)
         try:
             with st.spinner("Working out the quote"):
                 st.session_state["price_quote"] = data.quote(build, *survey.tables(asked, on))
         except (Refusal, SludgebookError) as problem:
             frame.instead(str(problem))
+    if not data.is_trained(build):
+        learning.offer_training(build, "price_learn")
     quote = st.session_state.get("price_quote")
     if quote is None:
-        usual = data.usual_job(build)
+        usual = tallies.usual_of(data.job_list(build))
         frame.answer(
             f"A usual job in this book gives {wording.kilograms_range(usual.magnetite_kg)} of magnetite and takes "
             f"{wording.duration_range(usual.site_minutes)} on site.",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, tallies, wording
 from dashboard.app_parts import frame
 from pipeline.contract import BUILT, JOB_LOG, Table
 
@@ -41,7 +41,7 @@ def simulated_share(held: Holdings) -> str:
 def draw_known(build: str) -> None:
     """How often each column of the job log is filled in, the emptiest first."""
     st.header("How full the records are", anchor=False)
-    rows = data.filled(build)
+    rows = tallies.filled({name: data.table(build, name) for name in JOB_LOG})
     thin = int((rows["Filled in [%]"] < 50).sum())
     st.markdown(f"{wording.count(thin, 'column')} of {len(rows)} are filled in for fewer than half of the rows.")
     frame.table(rows, key="about_filled", file_name="filled.csv", alt="Share of rows filled in, by table and column")

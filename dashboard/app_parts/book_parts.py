@@ -27,8 +27,9 @@ READINGS = (
 )
 
 
-def job_label(job: pd.Series) -> str:
-    """A job in one line: id, day, emitters, kilograms."""
+def job_label(jobs: pd.DataFrame, place: int) -> str:
+    """The job at that place of a list in one line: id, day, emitters, kilograms."""
+    job = jobs.iloc[place]
     emitters = "" if wording.is_missing(job["emitter_count"]) else f" · {int(job['emitter_count'])} emitters"
     return f"{job['job_id']} · {wording.day(job['visit_date'])}{emitters} · {wording.kilograms(job['magnetite_kg'])}"
 

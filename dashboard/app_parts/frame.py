@@ -75,7 +75,7 @@ def chart(figure: go.Figure, *, key: str, alt: str, rows: pd.DataFrame, file_nam
 
 def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
     """A table and the button that saves it as CSV."""
-    st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows")
+    st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–")
     st.download_button(
         "Save as CSV", rows.to_csv(index=False).encode("utf-8"), file_name, "text/csv", key=f"{key}_csv",
         on_click="ignore", icon=":material/download:",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, tallies, wording
 from dashboard.app_parts import frame
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def draw_report(report: LoadReport) -> None:
 def draw_history(build: str) -> None:
     """Every batch so far, and every reject in the book."""
     st.header("Handed in so far", anchor=False)
-    ledger = data.ledger(build)
+    ledger = tallies.ledger_in_words(data.table(build, "ledger"))
     frame.table(ledger, key="intake_ledger", file_name="ledger.csv", alt="What became of the rows, by batch and file")
     faults = data.table(build, "rejects").rename(columns=REJECT_COLUMNS)
     draw_rejects(faults.reindex(columns=["File", "Table", "Line", "Column", "Value", "Reason"]), "intake_all_rejects")

@@ -29,15 +29,12 @@ def draw_answer(quote: Quote) -> None:
     )
     frame.notes(quote.findings)
     look = frame.current_look()
-    for column, forecast in zip(st.columns(2), (kilos, hours), strict=True):
-        with column:
-            frame.chart(
-                figures.forecast_figure(forecast, quote.similar_jobs, look),
-                key=f"price_{forecast.target}",
-                alt=figures.forecast_alt(forecast, quote.similar_jobs),
-                rows=quantile_rows(quote, forecast.target),
-                file_name=f"{forecast.target}.csv",
-            )
+    for forecast in (kilos, hours):
+        frame.chart(
+            figures.forecast_figure(forecast, quote.similar_jobs, look), key=f"price_{forecast.target}",
+            alt=figures.forecast_alt(forecast, quote.similar_jobs), rows=quantile_rows(quote, forecast.target),
+            file_name=f"{forecast.target}.csv",
+        )  # fmt: skip
 
 
 def draw_price(quote: Quote) -> None:
@@ -65,7 +62,7 @@ def draw_price(quote: Quote) -> None:
     with right:
         st.markdown("**Cost at the middle forecast**")
         parts = pd.DataFrame(
-            [{"Part": part.name, f"[{price.currency}]": round(part.amount, 2)} for part in price.parts]
+            [{"Part": part.name, f"Cost [{price.currency}]": f"{part.amount:,.0f}"} for part in price.parts]
         )
         st.dataframe(parts, hide_index=True, alt="Cost of the job part by part", key="price_parts")
 
@@ -97,8 +94,8 @@ def draw_nearest(quote: Quote) -> None:
                 "System": wording.plain(job.system_type),
                 "Emitters": job.emitter_count,
                 "Age [years]": job.age_years,
-                "Magnetite, dry [kg]": job.magnetite_kg,
-                "Other debris [kg]": job.non_magnetic_kg,
+                "Magnetite, dry": wording.kilograms(job.magnetite_kg),
+                "Other debris": wording.kilograms(job.non_magnetic_kg),
                 "Time on site": wording.duration(job.site_minutes),
             }
             for job in quote.similar_jobs

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -54,7 +54,7 @@ GROUPS = (
     ("Water sample", WATER),
     ("How it will be flushed", PLAN),
 )
-BORES_MM = (10.0, 15.0, 22.0, 28.0)
+BORES_MM = ("10", "15", "22", "28")
 WORDLESS_UNITS = ("", "count", "year", "1/year", "pH", "ratio")
 """Units that the question's own words already say."""
 NOT_KNOWN = "Not known"
@@ -82,32 +82,33 @@ def survey_form() -> tuple[bool, Survey, date]:
 
 
 def _emitter_counts() -> dict[str, Any]:
-    st.markdown("**Emitters** · how many of each kind")
-    columns = st.columns(2)
-    counts = {}
-    for place, (kind, words) in enumerate(EMITTER_QUESTIONS.items()):
-        counts[kind] = int(
-            columns[place % 2].number_input(words, 0, MOST_EMITTERS, 0, 1, key=f"price_count_{kind}")
-        )
+    st.markdown("**Emitters**, how many of each kind")
+    counts = {
+        kind: int(place.number_input(words, 0, MOST_EMITTERS, 0, 1, key=f"price_count_{kind}"))
+        for place, (kind, words) in _two_by_two(EMITTER_QUESTIONS)
+    }
+    st.markdown("**Of these**, how many are")
     marks = {"cold": "Cold at the bottom", "upstairs": "Upstairs", "long": "1.6 m or longer"}
-    columns = st.columns(2)
     answers = {
-        name: columns[place % 2].number_input(
-            words, 0, MOST_EMITTERS, None, 1, key=f"price_{name}", placeholder=EMPTY_NUMBER
-        )
-        for place, (name, words) in enumerate(marks.items())
+        name: place.number_input(words, 0, MOST_EMITTERS, None, 1, key=f"price_{name}", placeholder=EMPTY_NUMBER)
+        for place, (name, words) in _two_by_two(marks)
     }
     return {"counts": counts, **answers}
 
 
+def _two_by_two(questions: Mapping[str, str]) -> Iterator[tuple[Any, tuple[str, str]]]:
+    """Each question with its place, two in a row on a desk; on a phone they keep their order."""
+    items = list(questions.items())
+    for first in range(0, len(items), 2):
+        yield from zip(st.columns(2), items[first : first + 2], strict=False)
+
+
 def _answers(questions: dict[str, str]) -> dict[str, Any]:
     """One answer a question, None where not known, the widget chosen by the column's kind."""
-    columns = st.columns(2)
-    table = JOB_LOG["jobs"]
     answers = {}
-    for place, (name, words) in enumerate(questions.items()):
-        with columns[place % 2]:
-            answers[name] = _ask(table.column(name), words)
+    for place, (name, words) in _two_by_two(questions):
+        with place:
+            answers[name] = _ask(JOB_LOG["jobs"].column(name), words)
     return answers
 
 
@@ -150,7 +151,8 @@ def _emitter_lines() -> list[dict[str, Any]]:
         empty, num_rows="dynamic", hide_index=True, column_config=config, key="price_lines",
         alt="Emitters one by one: kind, height, length, floor, cold or not",
     )  # fmt: skip
-    rows = edited.astype(object).where(edited.notna(), None).to_dict("records")
+    whole = edited.astype(object).where(edited.notna(), None)
+    rows = [dict(zip(columns, values, strict=True)) for values in whole[list(columns)].itertuples(index=False)]
     return [row for row in rows if any(value is not None for value in row.values())]
 
 
@@ -160,10 +162,7 @@ def _number_column(words: str, column: Column) -> Any:
 
 def _pipe_lengths() -> dict[float, float]:
     frame.small("Pipe by outside diameter, metres of run; leave at 0 if not measured.")
-    columns = st.columns(2)
     return {
-        bore: float(
-            columns[place % 2].number_input(f"{bore:g} mm [m]", 0.0, 500.0, 0.0, 1.0, key=f"price_pipe_{bore:g}")
-        )
-        for place, bore in enumerate(BORES_MM)
+        float(bore): float(place.number_input(words, 0.0, 500.0, 0.0, 1.0, key=f"price_pipe_{bore}", format="%g"))
+        for place, (bore, words) in _two_by_two({bore: f"{bore} mm [m]" for bore in BORES_MM})
     }

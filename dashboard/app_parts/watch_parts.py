@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from models.catch.result import Watch
 
 
+UNKNOWN = "not yet"
+"""Stands where a figure will be, once there are weighings enough."""
+
+
 def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
     """Let a job of the book be picked, the newest first."""
     weighed = jobs[jobs["magnet_catches"].fillna(0) > 0].reset_index(drop=True)
@@ -26,7 +30,7 @@ def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
         frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or enter them by hand.")
         st.stop()
     place = st.selectbox(
-        "Job", range(len(weighed)), format_func=lambda place: job_label(weighed.iloc[place]), key="watch_job",
+        "Job", range(len(weighed)), format_func=lambda place: job_label(weighed, place), key="watch_job",
         filter_mode="contains",
     )  # fmt: skip
     job = weighed.iloc[place or 0]
@@ -68,20 +72,17 @@ def draw_answer(watch: Watch) -> None:
     """What to do now, in the model's own sentence, then the three figures behind it."""
     frame.answer(watch.answer)
     frame.notes(watch.findings)
-    caught, left, level = st.columns(3)
-    caught.metric("Caught, dry", wording.kilograms(watch.caught_kg), border=True)
-    left.metric(
-        "Left, likely", wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else "not known yet",
-        border=True,
-    )  # fmt: skip
-    level.metric("Levels off", _levels_off(watch), border=True)
+    caught, left, level = st.columns(3, wrap=False, gap="xsmall")
+    caught.metric("Caught, dry", wording.kilograms(watch.caught_kg))
+    left.metric("Left, likely", wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else UNKNOWN)
+    level.metric("Level at" if watch.is_finished else "Levels off", _levels_off(watch))
 
 
 def _levels_off(watch: Watch) -> str:
     if watch.level_off_at is None or watch.level_off_minutes is None:
-        return "not known yet"
+        return UNKNOWN
     if watch.level_off_minutes.p50 <= watch.minutes:
-        return "levelled off"
+        return "already"
     return wording.clock(watch.level_off_at["p50"], watch.at)
 
 
@@ -106,6 +107,9 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
     if not watch.emitters:
         return
     st.header("Emitter by emitter", anchor=False)
+    if not any(emitter.catches for emitter in watch.emitters):
+        st.markdown("No weighing belongs to one emitter: the flow was on the whole system each time.")
+        return
     view = st.segmented_control("View", ["What is left", "Curves"], default="What is left", key="watch_view",
                                 required=True, label_visibility="collapsed")  # fmt: skip
     look = frame.current_look()
@@ -136,15 +140,17 @@ def draw_hour(watch: Watch) -> None:
     )
 
 
-def draw_basis(watch: Watch) -> None:
+def draw_basis(job: JobCatch, watch: Watch) -> None:
     """What the answer rests on, and the caution for work with hot water and magnets."""
+    from models.catch.forecast import is_by_emitter
+
     st.header("What this rests on", anchor=False)
-    fit = watch.fit
-    if fit is not None:
-        st.markdown(
-            f"{wording.count(fit.points, 'weighing')} of this job up to {wording.clock(watch.at)}; the curve has come "
-            f"{wording.share(fit.share_reached)} of the way to where it levels off. Masses are dry."
-        )
+    weighings = wording.count(sum(c.minutes <= watch.minutes + 0.02 for c in job.magnet_catches()), "magnet weighing")
+    if is_by_emitter(job):
+        how = "the flow was on one emitter at a time, so each emitter's curve is read by itself"
+    elif watch.fit is None:
+        how = "too few for a curve yet"
     else:
-        st.markdown(f"The weighings of this job up to {wording.clock(watch.at)}. Masses are dry.")
+        how = f"the curve has come {wording.share(watch.fit.share_reached)} of the way to where it levels off"
+    st.markdown(f"{weighings} of this job up to {wording.clock(watch.at)}: {how}. Masses are dry.")
     frame.caution("Hot water scalds: cool and depressurise before a trap is opened. Keep magnets away from pacemakers.")

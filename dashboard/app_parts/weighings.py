@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import streamlit as st
@@ -93,7 +93,7 @@ def _corrected() -> pd.DataFrame:
     return pd.concat([rows, added.astype(COLUMNS)], ignore_index=True) if len(added) else rows
 
 
-def _columns() -> dict[str, object]:
+def _columns() -> dict[str, Any]:
     return {
         "minutes": st.column_config.NumberColumn("Minutes", min_value=0.0, required=True, format="%g"),
         "emitter": st.column_config.NumberColumn("Emitter", min_value=1, max_value=200, step=1),

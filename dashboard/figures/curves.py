@@ -65,4 +65,5 @@ def similar_mask(jobs: pd.DataFrame, job: pd.Series) -> pd.Series:
     alike = jobs["system_type"] == job["system_type"]
     if job["emitter_count"] == job["emitter_count"]:
         alike &= (jobs["emitter_count"] - job["emitter_count"]).abs() <= EMITTERS_APART
-    return alike & ~itself
+    mask: pd.Series = alike & ~itself
+    return mask

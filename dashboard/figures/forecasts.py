@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from models.quote.backtest import TargetScores
+    from models.quote.result import Target
 
 PROMISED = {"share_80": 80, "share_90": 90}
 PEER_NAMES = {
@@ -99,7 +100,7 @@ def pit_alt(scores: TargetScores) -> str:
     )
 
 
-def score_rows(scores: Mapping[str, TargetScores]) -> list[dict[str, object]]:
+def score_rows(scores: Mapping[Target, TargetScores]) -> list[dict[str, object]]:
     """One row a target: jobs, coverage, error, best peer, gain, bias."""
     return [
         {

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from models.quote.result import Forecast, Price, SimilarJob, Why
 
 GRID_POINTS = 240
-SHORT = 250
+SHORT = 270
 
 
 def density(percentiles: Sequence[float]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -119,7 +119,7 @@ def reasons_figure(why: Why, look: Look = LIGHT) -> go.Figure:
     colour = look.debris if in_kg else look.ink
     amounts = np.array([reason.amount for reason in why.reasons]) * scale
     starts = why.usual * scale + np.concatenate([[0.0], np.cumsum(amounts)[:-1]])
-    names = ["A usual job", *(reason.group for reason in why.reasons), "This job"]
+    names = ["A usual job", *(reason.group.capitalize() for reason in why.reasons), "This job"]
     base = [0.0, *starts, 0.0]
     length = [why.usual * scale, *amounts, why.median * scale]
     say, signed = (

@@ -18,6 +18,7 @@ from dashboard.theme import (
     MAGNET_MARKER,
     TRAP_MARKER,
     Look,
+    axis_style,
     label,
     new_figure,
     tint,
@@ -49,9 +50,9 @@ def house_figure(job: JobCatch, watch: Watch, look: Look = LIGHT) -> go.Figure:
         x = np.linspace(0.0, watch.minutes, 80)
         figure.add_scatter(x=x, y=saturating(x, watch.fit), mode="lines", hoverinfo="skip",
                            line={"color": tint(look.debris, 0.55), "width": 2})  # fmt: skip
-    _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER)
+    _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER, "linear")
     if watch.non_magnetic_kg > 0:
-        _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER)
+        _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER, "hv")
     if not watch.is_finished:
         _level_off_span(figure, watch, look)
     figure.update_xaxes(hours_axis(end, "Flush time, nights left out"))
@@ -118,8 +119,8 @@ def emitter_curves_figure(
     figure.update_layout({key: plain[key] for key in plain if key not in ("xaxis", "yaxis")})
     for place, emitter in enumerate(emitters):
         _small_curve(figure, job, emitter, look, {"row": place // columns + 1, "col": place % columns + 1})
-    figure.update_xaxes(plain.xaxis, nticks=4)
-    figure.update_yaxes(plain.xaxis, rangemode="tozero", nticks=3)
+    figure.update_xaxes(**axis_style(look), nticks=4)
+    figure.update_yaxes(**axis_style(look), rangemode="tozero", nticks=3)
     figure.update_xaxes(title_text="With the flow [min]", row=rows)
     figure.update_yaxes(title_text="Dry [kg]", col=1)
     figure.update_annotations(font={"size": 13, "color": look.text})
@@ -149,14 +150,15 @@ def watch_rows(watch: Watch) -> list[Mapping[str, object]]:
 
 
 def _measured(
-    figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str
+    figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str
 ) -> None:
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
-    figure.add_scatter(x=x, y=y, mode="lines+markers", name=name, line={"color": look.debris, "width": 2.5},
-                       marker={"size": 8, "symbol": marker, "color": look.debris},
+    figure.add_scatter(x=x, y=y, mode="lines+markers", name=name,
+                       line={"color": look.debris, "width": 2.5, "shape": shape},
+                       marker={"size": 7, "symbol": marker, "color": look.debris},
                        hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>")  # fmt: skip
-    middle = len(x) // 2
-    figure.add_annotation(label(look, look.debris, name, x[middle], y[middle], xanchor="right", yanchor="bottom",
+    place = len(x) // 2 if shape == "linear" else -1
+    figure.add_annotation(label(look, look.debris, name, x[place], y[place], xanchor="right", yanchor="bottom",
                                 xshift=-6))  # fmt: skip
 
 
@@ -206,7 +208,7 @@ def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
     figure.add_vline(x=level.p50, line={"color": look.ink, "dash": LIMIT, "width": 1.5})
     moment = watch.level_off_at.get("p50") if watch.level_off_at else None
     words = f"levels off {wording.clock(moment, watch.at)}" if moment else "levels off"
-    figure.add_annotation(label(look, look.ink, words, level.p50, 0.03, yref="paper", xanchor="right", xshift=-4))
+    figure.add_annotation(label(look, look.ink, words, level.p50, 1.0, yref="paper", xanchor="right", yanchor="bottom"))
 
 
 def _end_minutes(watch: Watch) -> float:
@@ -217,5 +219,5 @@ def _end_minutes(watch: Watch) -> float:
 
 
 def _top_kg(watch: Watch) -> float:
-    left = max(0.0, watch.remaining_kg.p90) if watch.remaining_kg else 0.0
+    left = max(0.0, watch.remaining_kg.p90) if watch.remaining_kg and not watch.is_finished else 0.0
     return max(watch.caught_kg + left, watch.non_magnetic_kg)
