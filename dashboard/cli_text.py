@@ -155,6 +155,8 @@ def trained(report: Json, as_json: bool | None) -> None:
             f"{scores['peers'][peer]:.3g} ({peer.replace('_', ' ')})" if peer in scores["peers"] else "–",
             f"{scores['coverage']['share_80']:.0%}", f"{scores['coverage']['share_90']:.0%}",
         ])  # fmt: skip
+    if not rows:
+        return say("These are too few jobs to hold forecasts against later ones; the scores come with more jobs.")
     headings = ["", "later jobs", "mean error", "best simple rule", "80 % holds", "90 % holds"]
     table(headings, rows, "Held against jobs later than those fitted")
 
