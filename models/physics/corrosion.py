@@ -1,4 +1,4 @@
-"""From oxygen and steel to magnetite: stoichiometry and the oxygen that water brings.
+"""From oxygen and steel to magnetite: stoichiometry, the oxygen that water brings, and how rinsing thins.
 
 Molar masses: IUPAC. Routes: 3 Fe + 2 O2 → Fe3O4 (direct), and 2 Fe + O2 + 2 H2O → 2 Fe(OH)2 followed by
 3 Fe(OH)2 → Fe3O4 + H2 + 2 H2O (Schikorr), which makes 4/3 as much per oxygen.
@@ -57,3 +57,21 @@ def magnetite_from_fill_g(volume_l: ArrayLike, temp_c: ArrayLike) -> NDArray[np.
 def magnetite_from_loss_g(area_m2: ArrayLike, loss_um: ArrayLike) -> NDArray[np.float64]:
     """Magnetite [g] from `loss_um` [µm] of steel over `area_m2` [m²]: 108.5 g per m² and 10 µm."""
     return np.asarray(np.asarray(area_m2, dtype=np.float64) * np.asarray(loss_um) * MAGNETITE_G_M2_PER_UM)
+
+
+def rinse_share_left(volumes: ArrayLike) -> NDArray[np.float64]:
+    """Share of what was dissolved that is left after rinsing with `volumes` system volumes: e^(−n), well mixed.
+
+    >>> round(float(rinse_share_left(3.0)), 2)
+    0.05
+    """
+    return np.asarray(np.exp(-np.asarray(volumes, dtype=np.float64)))
+
+
+def rinse_volumes_needed(conductivity_ratio: ArrayLike, closeness: float) -> NDArray[np.float64]:
+    """System volumes to rinse until conductivity is within `closeness` [share] of the mains', well mixed.
+
+    `conductivity_ratio` = system / mains before rinsing; 0 where it is close enough already.
+    """
+    excess = np.maximum(np.asarray(conductivity_ratio, dtype=np.float64) - 1.0, closeness)
+    return np.asarray(np.log(excess / closeness))

@@ -18,9 +18,6 @@ _SINGLE_HIGH_L_M = (2.0, 2.5, 2.8, 3.0, 3.5, 4.0, 5.0)
 PANELS = {"panel_10": 1, "panel_11": 1, "panel_20": 2, "panel_21": 2, "panel_22": 2, "panel_33": 3}
 """Water-filled panels by kind."""
 
-FIN_ROWS = {"panel_10": 0, "panel_11": 1, "panel_20": 0, "panel_21": 1, "panel_22": 2, "panel_33": 3}
-"""Rows of fins by kind."""
-
 _OUTPUT_FACTORS = {
     "panel_10": 3.1, "panel_11": 4.1, "panel_20": 4.9, "panel_21": 5.8, "panel_22": 7.0, "panel_33": 8.8,
 }  # fmt: skip

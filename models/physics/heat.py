@@ -42,20 +42,6 @@ def heat_up_minutes(
     return float(-(capacity_j_k / loss_w_k) * np.log(spare_end_w / spare_start_w) / 60.0)
 
 
-def step_temp_c(
-    temp_c: ArrayLike, minutes: float, capacity_j_k: ArrayLike, loss_w_k: ArrayLike, power_w: ArrayLike,
-    room_c: ArrayLike,
-) -> NDArray[np.float64]:  # fmt: skip
-    """Temperature [°C] after `minutes` at constant power and loss: the same lumped law, exact for the step.
-
-    Arrays broadcast. `loss_w_k` must be above 0.
-    """
-    loss = np.asarray(loss_w_k, dtype=np.float64)
-    end_c = np.asarray(room_c, dtype=np.float64) + np.asarray(power_w, dtype=np.float64) / loss
-    kept = np.exp(-loss * minutes * 60.0 / np.asarray(capacity_j_k, dtype=np.float64))
-    return np.asarray(end_c + (np.asarray(temp_c, dtype=np.float64) - end_c) * kept)
-
-
 def degree_hours(minutes: ArrayLike, temp_c: ArrayLike, above_c: float = 20.0) -> float:
     """Degree-hours [K·h] above `above_c`: trapezoid over readings at `minutes` (ascending); below counts 0.
 
