@@ -114,6 +114,18 @@ def write_whole(path: Path, data: bytes) -> None:
         file.flush()
         os.fsync(file.fileno())
     part.replace(path)
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename in a folder last through a power cut; Windows has no such call and needs none."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 @contextmanager

@@ -21,7 +21,7 @@ from pipeline.columns import Table
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.findings import BookError, Finding
 from pipeline.reading_files import TextTable, read_text_table, tables_in
-from pipeline.received import Batch, Staged, batches, discard, find_sources, receive, stage
+from pipeline.received import Batch, Staged, batches, discard, find_sources, receive, stage, sweep
 
 LOCK_SECONDS = 300.0
 STAMP = "stamp.json"
@@ -75,17 +75,18 @@ def load(paths: list[Path], book: Book, progress: Progress | None = None) -> Loa
     started = time.perf_counter()
     sources, findings = find_sources(paths)
     book.create()
-    staged = stage(book, sources)
-    try:
-        texts, heading_notes = _read_all(staged)
-        with book_lock(book):
+    with book_lock(book):
+        sweep(book)
+        staged = stage(book, sources)
+        try:
+            texts, heading_notes = _read_all(staged)
             is_new = not (book.received / staged.batch_id).exists()
             if is_new:
-                rows = {stored: {t: text.rows for t, text in tables.items()} for stored, tables in texts.items()}
+                rows = {name: {t: text.rows for t, text in tables.items()} for name, tables in texts.items()}
                 receive(book, staged, rows, datetime.now())
             build = rebuild(book, progress)
-    finally:
-        discard(staged.folder)
+        finally:
+            discard(staged.folder)
     found = (*findings, *heading_notes, *_waiting_notes(build, staged.batch_id))
     counts = table_counts(build, staged.batch_id, is_new=is_new)
     rejects = rejects_of(build, staged.batch_id)

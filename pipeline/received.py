@@ -16,11 +16,12 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
-from pipeline.book import Book, write_whole
+from pipeline.book import Book, sync_folder, write_whole
 from pipeline.findings import BadInput, BookError, Finding
 from pipeline.reading_files import SUFFIXES, tables_in
 
 MANIFEST = "manifest.json"
+_INCOMING = ".incoming-"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ class Staged:
 
 def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
     """Copy the sources into the book under a temporary name, synced and hashed."""
-    folder = book.received / f".incoming-{uuid.uuid4().hex}"
+    folder = book.received / f"{_INCOMING}{uuid.uuid4().hex}"
     files = []
     try:
         folder.mkdir(parents=True)
@@ -143,6 +144,12 @@ def _copy(source: Path, target: Path) -> tuple[str, int]:
     return digest.hexdigest(), size
 
 
+def sweep(book: Book) -> None:
+    """Remove what a killed load left unfinished. The caller holds the book's lock."""
+    for folder in book.received.glob(f"{_INCOMING}*"):
+        discard(folder)
+
+
 def discard(folder: Path) -> None:
     """Remove what was staged but not received."""
     shutil.rmtree(folder, ignore_errors=True)
@@ -167,6 +174,7 @@ def receive(book: Book, staged: Staged, rows: dict[str, dict[str, int]], at: dat
     write_whole(staged.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
     folder = book.received / staged.batch_id
     staged.folder.replace(folder)
+    sync_folder(book.received)
     return Batch(staged.batch_id, number, at, files, folder)
 
 

@@ -1,1 +1,0 @@
-"""Engines that run the list of SQL files."""
