@@ -37,17 +37,20 @@ class Fold:
 def fit_and_calibrate(
     dates: Sequence[object] | NDArray[np.generic],
     *,
-    share: float = 0.35,
+    share: float = 0.3,
     least: int = 19,
+    most: int = 500,
     keys: Sequence[object] | None = None,
 ) -> Window:
-    """The older rows to fit on, the newest `share` (at least `least` rows) to calibrate on.
+    """The older rows to fit on, the newest `share` (`least` to `most` rows) to calibrate on.
+
+    500 calibration jobs bring the coverage of a 90 % interval within ±2.2 points (5–95 %).
 
     `dates` (n,) must be sortable by numpy; rows of one day never stand on both sides. ValueError when
     fewer than two days are on record or a key stands twice.
     """
     order, ordered = _ordered(dates, keys)
-    calibrate = max(least, round(share * len(order)))
+    calibrate = min(max(least, round(share * len(order))), most)
     cut = _whole_days(ordered, len(order) - calibrate)
     return Window(order[:cut], order[cut:])
 
@@ -57,8 +60,9 @@ def rolling_folds(
     *,
     folds: int = 3,
     first_share: float = 0.5,
-    share: float = 0.35,
+    share: float = 0.3,
     least: int = 19,
+    most: int = 500,
     keys: Sequence[object] | None = None,
 ) -> list[Fold]:
     """Rolling origins: the first `first_share` of the rows is history, the rest is tested in `folds` steps.
@@ -76,7 +80,7 @@ def rolling_folds(
         if start == 0 or end <= start:
             continue
         history = order[:start]
-        window = fit_and_calibrate(ordered[:start], share=share, least=least)
+        window = fit_and_calibrate(ordered[:start], share=share, least=least, most=most)
         made.append(Fold(history[window.fit], history[window.calibrate], order[start:end]))
     return made
 

@@ -29,7 +29,11 @@ SCALE_FROM = 120
 
 _SCALE_RANGE = 3.0
 
-_ROUNDS = (0, 5, 10, 20, 40, 80)
+_ROUNDS = (0, 5, 10, 20, 40, 80, 120, 160)
+
+LINE_TRUST = 0.5
+"""Share of the line's weights that boosting starts from: between a line alone and trees alone, found on
+simulated jobs to be better than either (absolute error on the log scale 3 to 5 % lower)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +87,7 @@ def fit_boosted(spec: TargetSpec, x: Floats, y: Floats, *, seed: int = 0) -> Boo
     """Centre and scale from n jobs: features (n, p), target (n,) in its unit, no missing target."""
     z = to_log(spec, y)
     rounds, forecast = _from_the_other_half(spec, x, z, seed)
-    line = fit_line(x, z, spec.rising)
+    line = fit_line(x, z, spec.rising, trust=LINE_TRUST)
     trees = _fit_trees(spec, x, z - line.predict(x), rounds, seed) if rounds else None
     if len(y) < SCALE_FROM:
         return Boosted(line, trees, None, 1.0)
@@ -112,7 +116,7 @@ def _from_the_other_half(
     staged = np.empty((len(_ROUNDS), len(z)))
     for side in (0, 1):
         learn, other = half != side, half == side
-        line = fit_line(x[learn], z[learn], spec.rising)
+        line = fit_line(x[learn], z[learn], spec.rising, trust=LINE_TRUST)
         trees = _fit_trees(spec, x[learn], z[learn] - line.predict(x[learn]), _ROUNDS[-1], seed)
         staged[:, other] = line.predict(x[other]) + _at_rounds(trees, x[other])
     best = int(np.argmin(((staged - z) ** 2).mean(axis=1)))
@@ -142,7 +146,8 @@ def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int
     n, few = len(rest), len(rest) < 150
     model = HistGradientBoostingRegressor(
         max_iter=rounds,
-        learning_rate=0.1,
+        learning_rate=0.08,
+        max_features=0.25,
         max_leaf_nodes=4 if few else 8,
         min_samples_leaf=max(5, min(20, n // 12)),
         l2_regularization=1.0,

@@ -55,10 +55,11 @@ def transformed(x: Floats) -> Floats:
     return np.where(_LOG, np.log1p(np.maximum(x, 0.0)), x)
 
 
-def fit_line(x: Floats, z: Floats, rising: tuple[str, ...]) -> Line:
+def fit_line(x: Floats, z: Floats, rising: tuple[str, ...], *, trust: float = 1.0) -> Line:
     """Ridge fit of z (n,) on the features (n, p); weights of `rising` features are kept at 0 or above.
 
-    The strength is the best of five by generalised cross-validation without the bounds.
+    The strength is the best of five by generalised cross-validation without the bounds. All weights are
+    then multiplied by `trust`, which leaves the mean forecast of these jobs as it is.
     """
     p = x.shape[1]
     value = transformed(x)
@@ -69,7 +70,7 @@ def fit_line(x: Floats, z: Floats, rising: tuple[str, ...]) -> Line:
     scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
     bounded = np.array([*(name in rising for name in FEATURE_NAMES), *([False] * p)])
     with threads_for(len(z)):
-        weights = _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
+        weights = trust * _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
     return Line(float(z.mean() - mean @ weights), usual, weights[:p], weights[p:])
 
 
