@@ -1,0 +1,115 @@
+"""The folder that comes out: same seed same bytes, three formats, nothing overwritten, nothing half done."""
+
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pipeline.contract import JOB_LOG
+from pipeline.findings import BadInput
+from synthetic_data import simulate
+from synthetic_data.simulate import simulate_to_folder
+from synthetic_data.streams import PROCESSES, stream
+
+
+def bytes_of(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+@pytest.mark.parametrize("form", ["csv", "parquet", "xlsx"])
+def test_same_seed_gives_the_same_bytes(tmp_path, form):
+    one = simulate_to_folder(tmp_path / "one", jobs=30, seed=6, format=form)
+    two = simulate_to_folder(tmp_path / "two", jobs=30, seed=6, format=form)
+
+    assert bytes_of(one.out) == bytes_of(two.out)
+    assert one.truth.read_bytes() == two.truth.read_bytes()
+
+
+def test_another_seed_gives_another_firm(tmp_path):
+    one = simulate_to_folder(tmp_path / "one", jobs=30, seed=6)
+    two = simulate_to_folder(tmp_path / "two", jobs=30, seed=7)
+
+    assert bytes_of(one.out)["jobs.csv"] != bytes_of(two.out)["jobs.csv"]
+
+
+def test_csv_parquet_and_xlsx_hold_the_same_rows(tmp_path):
+    forms = ("csv", "parquet", "xlsx")
+    written = {form: simulate_to_folder(tmp_path / form, jobs=12, seed=6, format=form) for form in forms}
+
+    assert written["csv"].rows == written["parquet"].rows == written["xlsx"].rows
+    for name in JOB_LOG:
+        csv = pl.read_csv(tmp_path / "csv" / f"{name}.csv", infer_schema=False)
+        parquet = pl.read_parquet(tmp_path / "parquet" / f"{name}.parquet")
+        sheet = pl.read_excel(tmp_path / "xlsx" / "job_log.xlsx", sheet_name=name)
+        assert csv.columns == parquet.columns == sheet.columns
+        assert csv.height == parquet.height == sheet.height == written["csv"].rows[name]
+
+
+def test_yes_and_no_are_words_in_csv_and_times_have_minutes(tmp_path):
+    jobs = pl.read_csv(simulate_to_folder(tmp_path / "one", jobs=30, seed=6).out / "jobs.csv", infer_schema=False)
+
+    assert set(jobs["flow_reversed"].drop_nulls()) == {"yes", "no"}
+    assert jobs["flush_started_at"].str.contains(r"^\d{4}-\d\d-\d\dT\d\d:\d\d$").all()
+    assert jobs["visit_date"].str.contains(r"^\d{4}-\d\d-\d\d$").all()
+
+
+def test_truth_lies_beside_the_folder_and_has_a_row_an_emitter(tmp_path):
+    written = simulate_to_folder(tmp_path / "logs", jobs=30, seed=6)
+
+    assert written.truth == tmp_path / "logs-truth.parquet"
+    assert pl.read_parquet(written.truth).height == written.rows["emitters"]
+    assert sorted(path.name for path in written.out.iterdir()) == sorted(f"{name}.csv" for name in JOB_LOG)
+
+
+def test_a_folder_that_holds_something_is_refused_and_left_alone(tmp_path):
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs" / "mine.txt").write_text("keep")
+
+    with pytest.raises(BadInput, match="not an empty folder"):
+        simulate_to_folder(tmp_path / "logs", jobs=5, seed=1)
+
+    assert [path.name for path in (tmp_path / "logs").iterdir()] == ["mine.txt"]
+
+
+def test_an_empty_folder_is_used(tmp_path):
+    (tmp_path / "logs").mkdir()
+
+    assert simulate_to_folder(tmp_path / "logs", jobs=5, seed=1).rows["jobs"] == 5
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [({"scenario": "heaven"}, "no scenario 'heaven'; choose one of usual"), ({"format": "pdf"}, "no format 'pdf'"),
+     ({"jobs": 0}, "between 1 and"), ({"jobs": 10_000_000}, "between 1 and")],
+)  # fmt: skip
+def test_what_cannot_be_is_said_in_a_sentence(tmp_path, wrong, sentence):
+    with pytest.raises(BadInput, match=sentence):
+        simulate_to_folder(tmp_path / "logs", **{"jobs": 5, "seed": 1, **wrong})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_interrupted_run_leaves_nothing_behind(tmp_path):
+    def stop(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        simulate_to_folder(tmp_path / "logs", jobs=5, seed=1, progress=stop)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_progress_reaches_the_total_chunk_by_chunk(tmp_path, monkeypatch):
+    monkeypatch.setattr(simulate, "CHUNK_JOBS", 20)
+    seen = []
+    simulate_to_folder(tmp_path / "logs", jobs=50, seed=1, progress=lambda done, total: seen.append((done, total)))
+
+    assert seen == [(20, 50), (40, 50), (50, 50)]
+
+
+def test_a_new_firm_has_25_jobs_unless_told(tmp_path):
+    assert simulate_to_folder(tmp_path / "logs", seed=1, scenario="new_firm").jobs == 25
+
+
+def test_every_process_and_chunk_has_a_stream_of_its_own():
+    first = {stream(1, process, chunk).random() for process in PROCESSES for chunk in range(3)}
+
+    assert len(first) == 3 * len(PROCESSES)
