@@ -37,7 +37,7 @@ select
     coalesce(s.temperature_readings, 0) as temperature_readings,
     s.degree_hours_above_20_c,
     s.start_temp_c, s.peak_temp_c,
-    -- 0.001163 kWh warms one litre by one kelvin (4.1868 kJ/kg K at 1 kg/L; within 0.5 % from 10 to 80 °C)
+    -- 0.001163 kWh warms one litre by one kelvin (4.1868 kJ/kg K at 1 kg/L): 0.5 % high from a cold start, 2 % from 60 °C
     v.system_volume_low_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_low_kwh,
     v.system_volume_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_kwh,
     v.system_volume_high_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_high_kwh
