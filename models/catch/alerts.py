@@ -20,8 +20,11 @@ LEVEL_KG = 0.02  # less than this to come is level, whatever the curve says: two
 
 
 def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None) -> tuple[Finding, ...]:
-    """All warnings that hold for a job as known now; `fit` is that of the curve in hand."""
-    found = (under_half(seen, fit), levelled_off(job, seen), catch_rises(job, seen))
+    """All warnings that hold for a job as known now; `fit` is that of the curve in hand. Advice on where the
+    flow should go is left out once the flush has ended."""
+    found = [under_half(seen, fit)]
+    if not job.is_finished:
+        found += [levelled_off(job, seen), catch_rises(job, seen)]
     return tuple(finding for finding in found if finding is not None)
 
 

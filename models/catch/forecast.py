@@ -1,8 +1,13 @@
 """Kilograms still to come, when it levels off, and what one more hour brings: draws, not yet words.
 
 Two ways of working, told by the log itself. Whole system at once: one house curve. One emitter at a
-time: the emitter that has the flow, plus those not started, judged by those done; what was left behind in
-an emitter the crew has moved on from is told for that emitter and not counted in the house.
+time: the emitter that has the flow, plus those not started, judged by those done. What was left behind in
+an emitter that the crew has moved on from is told for that emitter; the house counts it only once all have
+had the flow, as a second round that may fetch some of it.
+
+What is to come is what would come if the flow went on until nothing more did. Crews stop sooner; how much
+sooner is a habit of the firm that is not learned here, so the whole-system figure runs high against what
+is then caught, and more so where the flow went from group to group without the log naming emitters.
 """
 
 from __future__ import annotations
@@ -23,7 +28,7 @@ from models.catch.posterior import (
     increments,
     still_to_come,
 )
-from models.catch.ragged import Floats
+from models.catch.ragged import Floats, Ints
 from models.catch.unstarted import unstarted_draws
 from pipeline.units import MINUTES_PER_HOUR
 
@@ -95,65 +100,88 @@ def _house(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
     )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Flushed:
+    """Emitters that have had the flow, in order of number, with their draws; `at`: the one that has it now."""
+
+    numbers: list[int]
+    data: Increments
+    draws: Draws
+    to_come: Floats
+    at: int | None
+
+    @property
+    def others(self) -> Ints:
+        """Places of those that do not have the flow now."""
+        return np.delete(np.arange(len(self.numbers)), [] if self.at is None else [self.at])
+
+
 def _by_emitter(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
     numbers = sorted({c.emitter_no for c in job.magnet_catches() if c.emitter_no is not None})
     data = increments([emitter_curve(job, number) for number in numbers])
     draws = draw(grid_posterior(data, EMITTER_PRIOR, share_tau=True), rng)
-    to_come = still_to_come(draws, data, rng)
-    share = -np.expm1(-data.last[:, None] / draws.tau)
-    emitters = {no: EmitterOutlook(to_come[at], share[at]) for at, no in enumerate(numbers)}
-    waiting = [facts.emitter_no for facts in job.emitters if facts.emitter_no not in emitters]
     here = in_focus(job)
     at = numbers.index(here) if here is not None else None
-    if waiting:
-        fresh = unstarted_draws(*_sizes(job, numbers, waiting, data, to_come, at), rng)
-        emitters |= {no: EmitterOutlook(fresh[row], None) for row, no in enumerate(waiting)}
-    return _sum(job, now, rng, (data, draws), (here, at), (waiting, emitters))
-
-
-def _sizes(
-    job: JobCatch, numbers: list[int], waiting: list[int], data: Increments, to_come: Floats, at: int | None
-) -> tuple[Floats, Floats, Floats]:
-    """Kilograms and sizes of the emitters done, the one in hand with what it has to come; sizes to come."""
-    contents = {facts.emitter_no: facts.content_l for facts in job.emitters}
-    known = all(contents.get(number) for number in (*numbers, *waiting))
-    size = {number: float(contents[number] or 1.0) if known else 1.0 for number in (*numbers, *waiting)}
-    kg = data.caught.copy()
-    if at is not None:
-        kg[at] += float(np.median(to_come[at]))
-    return kg, np.array([size[n] for n in numbers]), np.array([size[n] for n in waiting])
-
-
-def _sum(
-    job: JobCatch,
-    now: float,
-    rng: np.random.Generator,
-    fitted: tuple[Increments, Draws],
-    focus: tuple[int | None, int | None],
-    ahead: tuple[list[int], dict[int, EmitterOutlook]],
-) -> Outlook:
-    """The emitter in hand and those waiting, put together along the time that they take."""
-    (data, draws), (here, at), (waiting, emitters) = fitted, focus, ahead
-    rest, own, own_hour = np.zeros(DRAWS), np.zeros(DRAWS), np.zeros(DRAWS)
-    if here is not None and at is not None:
-        since = now - job.magnet_catches()[-1].minutes
-        rest = np.maximum(LEVEL_TAUS * draws.tau[at] - data.last[at] - since, 0.0)
-        own = emitters[here].to_come
-        own_hour = own * -np.expm1(-(since + np.minimum(rest, MINUTES_PER_HOUR)) / draws.tau[at])
-    done = np.delete(np.arange(data.last.size), [] if at is None else [at])
-    if done.size:
-        each = rng.choice(data.last[done], (len(waiting), DRAWS))
-    else:
-        each = LEVEL_TAUS * rng.permutation(draws.tau[0])[None, :] * np.ones((len(waiting), 1))
-    later_minutes = each.sum(axis=0)
-    later = np.sum([emitters[no].to_come for no in waiting], axis=0) if waiting else np.zeros(DRAWS)
-    reach = np.clip((MINUTES_PER_HOUR - rest) / np.maximum(later_minutes, 1.0), 0.0, 1.0)
+    flushed = _Flushed(numbers, data, draws, still_to_come(draws, data, rng), at)
+    share = -np.expm1(-data.last[:, None] / draws.tau)
+    emitters = {no: EmitterOutlook(flushed.to_come[row], share[row]) for row, no in enumerate(numbers)}
+    waiting = [facts.emitter_no for facts in job.emitters if facts.emitter_no not in emitters]
+    fresh = unstarted_draws(*_sizes(job, flushed, waiting), rng)
+    emitters |= {no: EmitterOutlook(fresh[row], None) for row, no in enumerate(waiting)}
+    own, own_minutes, own_hour = _in_hand(flushed, now - job.magnet_catches()[-1].minutes, bool(waiting), rng)
+    later, later_minutes = _waiting(flushed, fresh, rng) if waiting else _second_round(flushed, rng)
+    reach = np.clip((MINUTES_PER_HOUR - own_minutes) / np.maximum(later_minutes, 1.0), 0.0, 1.0)
     return Outlook(
         is_by_emitter=True,
         in_focus=here,
         to_come=own + later,
-        level_minutes=now + rest + later_minutes,
+        level_minutes=now + own_minutes + later_minutes,
         hour=own_hour + later * reach,
-        share=None if here is None else emitters[here].share,
+        share=None if at is None else share[at],
         emitters=emitters,
     )
+
+
+def _sizes(job: JobCatch, flushed: _Flushed, waiting: list[int]) -> tuple[Floats, Floats, Floats]:
+    """Kilograms and sizes of the emitters flushed, the one in hand with what it has to come; sizes to come."""
+    contents = {facts.emitter_no: facts.content_l for facts in job.emitters}
+    known = all(contents.get(number) for number in (*flushed.numbers, *waiting))
+    kg = flushed.data.caught.copy()
+    if flushed.at is not None:
+        kg[flushed.at] += float(np.median(flushed.to_come[flushed.at]))
+    sizes = ([float(contents.get(n) or 1.0) if known else 1.0 for n in some] for some in (flushed.numbers, waiting))
+    done, to_come = (np.array(some, dtype=float) for some in sizes)
+    return kg, done, to_come
+
+
+def _in_hand(
+    flushed: _Flushed, since: float, is_others_waiting: bool, rng: np.random.Generator
+) -> tuple[Floats, Floats, Floats]:
+    """Of the emitter that has the flow: kilograms to come, minutes it will keep it, kilograms in the next hour.
+    With others waiting it keeps the flow no longer than those before it did."""
+    at, data, draws = flushed.at, flushed.data, flushed.draws
+    if at is None:
+        return np.zeros(DRAWS), np.zeros(DRAWS), np.zeros(DRAWS)
+    stay = LEVEL_TAUS * draws.tau[at]
+    if flushed.others.size and is_others_waiting:
+        stay = np.minimum(stay, rng.choice(data.last[flushed.others], DRAWS))
+    rest = np.maximum(stay - data.last[at] - since, 0.0)
+    to_come = flushed.to_come[at]
+    return to_come, rest, to_come * -np.expm1(-(since + np.minimum(rest, MINUTES_PER_HOUR)) / draws.tau[at])
+
+
+def _waiting(flushed: _Flushed, fresh: Floats, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Kilograms and minutes of the emitters not started, each as long as one of those before it took."""
+    if flushed.others.size:
+        minutes = rng.choice(flushed.data.last[flushed.others], fresh.shape)
+    else:
+        minutes = np.tile(LEVEL_TAUS * rng.permutation(flushed.draws.tau[0]), (fresh.shape[0], 1))
+    return fresh.sum(axis=0), minutes.sum(axis=0)
+
+
+def _second_round(flushed: _Flushed, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Once every emitter has had the flow, going round again fetches some of what was left behind. How much
+    the crew will go back for is not known: a share anywhere between none and all, one weighing each."""
+    share = rng.uniform(0.0, 1.0, DRAWS)
+    one_weighing = float((flushed.data.last / flushed.data.size)[flushed.others].sum())
+    return share * flushed.to_come[flushed.others].sum(axis=0), share * one_weighing

@@ -88,7 +88,11 @@ class CurveBand:
 
 @dataclass(frozen=True, slots=True)
 class EmitterWatch:
-    """One emitter so far: kilograms dry, minutes with the flow on it, what is still expected."""
+    """One emitter so far: kilograms dry, minutes with the flow on it, what is still expected.
+
+    `remaining_kg` is what would come if the flow stayed on it until nothing more did, None while it cannot
+    be told; `fit` is the least-squares curve (intervals at 80 %) where there are points enough.
+    """
 
     emitter_no: int
     caught_kg: float
@@ -112,7 +116,13 @@ class OneMoreHour:
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """One job's catch at one moment. Minutes count from the start of the flush, nights left out."""
+    """One job's catch at one moment. Minutes count from the start of the flush, nights left out.
+
+    `remaining_kg` (dry magnetite) is what would come if the flow went on until nothing more did: of the
+    whole system, or, one emitter at a time, of the one in hand and those not started, and once all have had
+    the flow, of a second round. It levels off where 95 % of the curve has come. Where too few weighings
+    leave no forecast, these are None and `answer` says why. `fit` is the curve of the whole house (80 %).
+    """
 
     firm_id: str
     job_id: str

@@ -22,11 +22,6 @@ def amount(kg: Quantiles) -> str:
     return f"{kilograms(kg.p50)} kg more ({kilograms(kg.p10)} to {kilograms(kg.p90)})"
 
 
-def clock(at: datetime, seen_from: datetime) -> str:
-    """`14:20`, with the date where it is another day."""
-    return at.strftime("%H:%M") if at.date() == seen_from.date() else at.strftime("%d.%m. %H:%M")
-
-
 def emitter_sentence(
     number: int, state: EmitterState, caught_kg: float, to_come: Quantiles | None, has_flow: bool
 ) -> str:
@@ -48,8 +43,11 @@ def running_answer(to_come: Quantiles, level_at: dict[str, datetime], at: dateti
     """The one sentence that stands on top while the flush goes on."""
     if is_level:
         return f"It has levelled off: going on would bring about {amount(to_come)}, so move on or stop."
-    early, late = clock(level_at["p10"], at), clock(level_at["p90"], at)
-    return f"Expect {amount(to_come)}; it levels off around {clock(level_at['p50'], at)} ({early} to {late})."
+    early, middle, late = (level_at[name] for name in ("p10", "p50", "p90"))
+    if middle.date() != at.date():
+        return f"Expect {amount(to_come)} if the flow goes on; it does not level off today."
+    span = f"not before {early:%H:%M}" if late.date() != at.date() else f"{early:%H:%M} to {late:%H:%M}"
+    return f"Expect {amount(to_come)} if the flow goes on; it levels off around {middle:%H:%M} ({span})."
 
 
 def finished_answer(caught_kg: float, to_come: Quantiles | None, at: datetime) -> str:

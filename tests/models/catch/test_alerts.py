@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from dataclasses import replace
 
 import pytest
 
 from models.catch.watch import JobCatch, watch
 
 Build = Callable[..., JobCatch]
-START = datetime(2031, 3, 4, 9, 0)
 
 
 def codes(job: JobCatch) -> list[str]:
@@ -45,6 +44,12 @@ def test_a_house_that_has_levelled_off_is_told_to_move_on_or_stop(house: Build) 
     assert seen.findings[0].facts["latest_g"] == pytest.approx(14.9, abs=0.05)
     assert "the last 20 minutes gave 15 g" in seen.findings[0].sentence
     assert "Check first" in seen.findings[0].sentence
+
+
+def test_a_flush_that_has_ended_gets_no_advice_on_where_to_send_the_flow(house: Build) -> None:
+    job = house(14, tau=60.0)
+
+    assert codes(replace(job, ended_at=job.last_at)) == []
 
 
 def test_an_emitter_that_has_levelled_off_is_named(by_hand: Build) -> None:
