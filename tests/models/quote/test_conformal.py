@@ -1,0 +1,74 @@
+"""The ladder of calibration scores: equal to another implementation, never crossing, honest when thin."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from models.quote.conformal import PERCENTS, Ladder, centred
+
+FLOATS = st.floats(-50, 50, allow_nan=False)
+
+
+@pytest.mark.parametrize("n", [99, 137, 400])
+def test_quantiles_equal_those_of_crepes(n: int) -> None:
+    # crepes 0.9, ConformalPredictiveSystem: normalised residuals, interpolation outward from the median
+    from crepes import ConformalPredictiveSystem
+
+    rng = np.random.default_rng(n)
+    errors, sizes = rng.standard_t(4, n), rng.uniform(0.5, 2, n)
+    centre, scale = rng.normal(size=20), rng.uniform(0.5, 2, 20)
+    peer = ConformalPredictiveSystem().fit(errors, sizes)
+    low, high = [1, 5, 10, 25], [75, 90, 95, 99]
+    expected = peer.predict_percentiles(centre, scale, lower_percentiles=low, higher_percentiles=high)
+
+    levels = np.array([*low, *high]) / 100
+    scores = Ladder.of(errors / sizes, 1.0).quantiles(levels)
+
+    assert centre[:, None] + scale[:, None] * scores == pytest.approx(expected, abs=1e-12)
+
+
+@given(scores=st.lists(FLOATS, min_size=1, max_size=80), tail=st.floats(0, 5))
+def test_quantiles_never_cross(scores: list[float], tail: float) -> None:
+    found = Ladder.of(scores, tail).quantiles(PERCENTS)
+
+    assert np.all(np.diff(found) >= 0)
+
+
+@given(scores=st.lists(FLOATS, min_size=1, max_size=60))
+def test_scores_less_their_centre_have_their_median_at_nought(scores: list[float]) -> None:
+    shift = centred(scores)
+
+    assert Ladder.of(np.array(scores) - shift, 1.0).quantiles([0.5])[0] == 0.0
+
+
+@pytest.mark.parametrize(("level", "needed"), [(0.2, 4), (0.1, 9), (0.05, 19)])
+def test_smallest_number_of_scores_for_a_level(level: float, needed: int) -> None:
+    # Romano, Patterson and Candès (2019): n = 4, 9, 19 for 0.2, 0.1, 0.05 (exact)
+    assert Ladder.of(np.arange(needed), 0.0).reaches(level)
+    assert not Ladder.of(np.arange(needed - 1), 0.0).reaches(level)
+
+
+def test_beyond_the_reach_of_few_scores_the_stated_tail_stands_if_it_is_wider() -> None:
+    narrow, wide = Ladder.of([-0.1, 0.0, 0.1], 1.0), Ladder.of([-9.0, 0.0, 9.0], 1.0)
+
+    assert narrow.quantiles([0.05, 0.95]) == pytest.approx([-1.6449, 1.6449], abs=1e-4)
+    assert wide.quantiles([0.05, 0.95]) == pytest.approx([-9.0, 9.0])
+
+
+def test_pit_spreads_ties_and_gives_the_floor_all_mass_below() -> None:
+    ladder = Ladder.of([1.0, 2.0, 3.0], 1.0)
+
+    middle = ladder.pit([2.0, 2.0], [0.0, 1.0], at_floor=[False, False])
+    floor = ladder.pit([2.0, 2.0], [0.0, 1.0], at_floor=[True, True])
+
+    assert middle.tolist() == [0.25, 0.75]
+    assert floor.tolist() == [0.0, 0.75]
+
+
+@pytest.mark.parametrize("scores", [[], [np.nan], [np.inf]])
+def test_a_ladder_needs_finite_scores(scores: list[float]) -> None:
+    with pytest.raises(ValueError, match="at least one score"):
+        Ladder.of(scores, 1.0)

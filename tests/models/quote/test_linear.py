@@ -1,0 +1,64 @@
+"""The bounded ridge line: recovers a planted power law, keeps its bounds, copes with missing answers."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sklearn.linear_model import Ridge
+
+from models.quote.features import FEATURES, POSITION
+from models.quote.linear import _bounded_ridge, fit_line
+
+AGE, COUNT = POSITION["age_years"], POSITION["emitter_count"]
+
+
+def _planted(n: int = 400) -> tuple[np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(4)
+    x = np.full((n, len(FEATURES)), np.nan)
+    x[:, AGE], x[:, COUNT] = rng.uniform(1, 50, n), rng.integers(3, 25, n)
+    return x, 0.8 * np.log1p(x[:, AGE]) + np.log1p(x[:, COUNT]) + rng.normal(0, 0.05, n)
+
+
+def test_a_planted_power_law_is_found() -> None:
+    line = fit_line(*_planted(), ("age_years",))
+
+    assert line.weights[[AGE, COUNT]] == pytest.approx([0.8, 1.0], abs=0.05)
+    assert np.count_nonzero(line.weights) == 2
+
+
+def test_a_weight_that_may_not_fall_stops_at_nought() -> None:
+    x, z = _planted()
+
+    assert fit_line(x, -z, ("age_years",)).weights[AGE] == 0.0
+    assert fit_line(x, -z, ()).weights[AGE] < -0.7
+
+
+def test_without_bounds_it_is_the_ridge_of_scikit_learn() -> None:
+    rng = np.random.default_rng(1)
+    x = rng.normal(size=(200, 6))
+    x = (x - x.mean(0)) / x.std(0)
+    z = x @ np.arange(6) + rng.normal(size=200)
+    z -= z.mean()
+
+    found = _bounded_ridge(x, z, np.zeros(6, dtype=bool))
+
+    distances = [np.abs(found - Ridge(alpha=a).fit(x, z).coef_).max() for a in (3, 10, 30, 100, 300)]
+    assert min(distances) < 1e-8
+
+
+def test_parts_add_up_to_the_forecast_and_missing_answers_count_as_usual() -> None:
+    x, z = _planted()
+    line = fit_line(x, z, ())
+    x[0, AGE] = np.nan
+
+    assert line.predict(x) == pytest.approx(line.intercept + line.parts(x).sum(axis=1))
+    assert line.parts(x)[0, AGE] == 0.0
+
+
+def test_half_trust_halves_the_weights_and_keeps_the_mean() -> None:
+    x, z = _planted()
+
+    whole, half = fit_line(x, z, ()), fit_line(x, z, (), trust=0.5)
+
+    assert half.weights == pytest.approx(whole.weights / 2)
+    assert half.predict(x).mean() == pytest.approx(z.mean())
