@@ -122,6 +122,7 @@ class Watch:
     whole system, or, one emitter at a time, of the one in hand and those not started, and once all have had
     the flow, of a second round. It levels off where 95 % of the curve has come. Where too few weighings
     leave no forecast, these are None and `answer` says why. `fit` is the curve of the whole house (80 %).
+    `emitters` holds those that had the flow to themselves and, one at a time, those that wait for it.
     """
 
     firm_id: str

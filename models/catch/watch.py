@@ -74,9 +74,11 @@ def _caught(job: JobCatch, *, is_magnetic: bool) -> float:
 
 
 def _numbers(job: JobCatch) -> list[int]:
-    """Every emitter known of, from the survey or from a weighing."""
+    """Emitters to tell of: those weighed on their own, and those of the survey that wait for their turn. While
+    the whole system has the flow none waits, and nothing can be said of one alone."""
     weighed = {catch.emitter_no for catch in job.magnet_catches() if catch.emitter_no is not None}
-    return sorted(weighed | {facts.emitter_no for facts in job.emitters})
+    shares_the_flow = bool(job.magnet_catches()) and not is_by_emitter(job)
+    return sorted(weighed if shares_the_flow else weighed | {facts.emitter_no for facts in job.emitters})
 
 
 def _fit(points: tuple[Floats, Floats]) -> SaturatingFit | None:

@@ -195,6 +195,13 @@ def test_too_little_to_go_on_is_said_where_the_number_would_stand(
     assert sentence in seen.answer
 
 
+def test_emitters_that_share_the_flow_are_not_said_to_wait_for_it(by_hand: Build) -> None:
+    rows = [(20.0, None, 300.0), (40.0, None, 200.0), (60.0, None, 100.0), (80.0, 2, 50.0)]
+
+    assert [emitter.emitter_no for emitter in watch(by_hand(rows, emitters=4)).emitters] == [2]
+    assert [emitter.emitter_no for emitter in watch(by_hand([], emitters=4)).emitters] == [1, 2, 3, 4]
+
+
 def test_one_emitter_alone_is_watched(one_at_a_time: Build) -> None:
     seen = watch(one_at_a_time(1, 1, each=5))
 
