@@ -140,7 +140,7 @@ def _method(
         "heater_kw": np.where(source >= 2, np.array([2.8, 3.0, 6.0, 9.0])[e % 4], 0.0),
         "connection": connection,
         "connection_kv": _CONNECTION_KV_M3_H[connection],
-        "isolation": _pick(u[2], 0.9 + focus + 0.8 * bad, 0.2, -0.1 - focus - 0.8 * bad),
+        "isolation": _pick(u[2], 0.9 + focus + 0.8 * bad, 0.2, -0.4 - focus - 0.8 * bad),
         "agitation": _pick(u[3], 0.2 - shake - bad, 0.4, 0.1 + shake, -0.7 + shake + bad),
         "half_drained": np.where(is_half, np.ceil(longest * u[5]), 0).astype(np.int64),
         "reversed": u[6] < _chance(0.3 + skill + 0.5 * bad),
@@ -173,7 +173,7 @@ def _pace(
     arrive = 490 + np.round(25 * z[1]).clip(-35, 60).astype(np.int64)
     at_once = np.where(isolation == GROUPS, 2.4, 0.8 * count)
     at_once = np.where(isolation == ONE_AT_A_TIME, 1.0, at_once)
-    worth = np.array([1.0, 1.3, 1.8])[isolation] * np.exp(-0.25 * bad)
+    worth = np.array([1.0, 1.1, 1.2])[isolation] * np.exp(-0.25 * bad)
     return {
         "crew_size": 1 + is_pair,
         "weigh_minutes": staff.weigh_minutes[e] * np.exp(0.1 * z[2]),

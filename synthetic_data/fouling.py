@@ -11,6 +11,9 @@ from synthetic_data.house import MICROBORE, ONE_PIPE, Flags, Floats, Houses, Int
 from synthetic_data.parameters import FoulingParameters
 from synthetic_data.system import Systems
 
+LARGE_FROM = 12
+"""Emitters from which a system has the stronger pump (assumption)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fouling:
@@ -48,7 +51,8 @@ class Survey:
 
 def loss_um(houses: Houses, years: Floats, topups: Floats, pumps_over: Flags, p: FoulingParameters) -> Floats:
     """Steel lost [µm] over `years`, before inhibitor, filter and scatter: the corrosion law of the README."""
-    rate = p.loss_um_per_year * (1.0 + p.topup_gain * np.log1p(topups))
+    gain = np.where(houses.vented, p.vented_topup_gain, p.topup_gain)
+    rate = p.loss_um_per_year * (1.0 + gain * np.log1p(topups))
     rate = rate * np.where(houses.vented, p.vented_factor, 1.0) * np.where(pumps_over, p.pumping_over_factor, 1.0)
     rate = rate * np.where(houses.layout == ONE_PIPE, p.one_pipe_factor, 1.0)
     rate = rate * np.where(houses.layout == MICROBORE, p.microbore_factor, 1.0)
@@ -63,7 +67,9 @@ def foul(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> Foul
     topups = np.round(np.exp(np.log(1.7) + 0.85 * rng.standard_normal(jobs)), 0).clip(0, 60)
     cleaned = rng.random(jobs) < np.clip((houses.age_years - 5) / 60, 0, 0.4)
     since = np.where(cleaned, np.ceil(houses.age_years * rng.uniform(0.15, 0.85, jobs)), houses.age_years)
-    pumps_over = houses.vented & (rng.random(jobs) < p.pumping_over_share)
+    is_large = houses.emitter_count >= LARGE_FROM
+    draws_air = rng.random(jobs) < np.where(is_large, p.pumping_over_large_share, p.pumping_over_share)
+    pumps_over = houses.vented & draws_air
     age = houses.age_years.astype(np.float64)
     new_um = loss_um(houses, since, topups, pumps_over, p)
     old_um = loss_um(houses, age, topups, pumps_over, p) - new_um
