@@ -1,0 +1,113 @@
+"""Training end to end: stored, loaded, the same answers; scores beside the peers; damage refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from models.quote.answer import answer, as_json
+from models.quote.history import history
+from models.quote.result import TARGETS
+from models.quote.train import TrainReport, fingerprint, load_quote, load_report, train_and_store, train_quote
+from pipeline.findings import SludgebookError
+from pipeline.firm import Firm
+
+
+@pytest.fixture(scope="module")
+def trained(past, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, TrainReport, list[tuple[int, int]]]:  # type: ignore[no-untyped-def]
+    folder = tmp_path_factory.mktemp("models")
+    told: list[tuple[int, int]] = []
+    report = train_and_store(past.features, past.outcomes, folder, lambda done, of: told.append((done, of)))
+    return folder, report, told
+
+
+def test_a_stored_model_gives_the_same_answers(trained, past, planter) -> None:  # type: ignore[no-untyped-def]
+    fresh, stored = train_quote(past.features, past.outcomes), load_quote(trained[0])
+    request = planter(5, seed=8)
+
+    ours, theirs = (answer(m, request.features, request.volumes, Firm()) for m in (fresh, stored))
+
+    assert [as_json(q) for q in ours] == [as_json(q) for q in theirs]
+
+
+def test_progress_is_told_to_the_end(trained) -> None:  # type: ignore[no-untyped-def]
+    assert trained[2] == [(i, 8) for i in range(1, 9)]
+
+
+def test_the_report_is_plain_data_and_kept_with_the_model(trained) -> None:  # type: ignore[no-untyped-def]
+    folder, report, _ = trained
+
+    assert load_report(folder) == json.loads(json.dumps(report.as_json(), allow_nan=False))
+    assert set(report.backtest.targets) == set(TARGETS)
+    assert report.jobs == 1000
+
+
+def test_coverage_holds_overall_and_in_every_group(trained) -> None:  # type: ignore[no-untyped-def]
+    for scores in trained[1].backtest.targets.values():
+        # 0.02 for 150 to 250 calibration jobs a step, and three standard errors of the tested jobs
+        for cover in (scores.coverage, *scores.groups.values()):
+            assert cover.share_80 == pytest.approx(0.8, abs=0.02 + 3 * np.sqrt(0.16 / cover.jobs))
+            assert cover.share_90 == pytest.approx(0.9, abs=0.02 + 3 * np.sqrt(0.09 / cover.jobs))
+        assert sum(scores.pit) == scores.jobs
+
+
+def test_the_planted_step_and_product_are_forecast_better_than_by_any_peer(trained) -> None:  # type: ignore[no-untyped-def]
+    scores = trained[1].backtest.targets["magnetite_kg"]
+
+    assert set(scores.peers) == {"per_emitter", "group_median", "linear"}
+    assert scores.better_share > 0.1
+    assert scores.better_share == pytest.approx(1 - scores.pinball / min(scores.peers.values()))
+
+
+def test_the_fingerprint_changes_with_the_data_and_not_with_the_order(past) -> None:  # type: ignore[no-untyped-def]
+    first = fingerprint(history(past.features, past.outcomes))
+    shuffled = fingerprint(history(past.features.sample(frac=1, random_state=1), past.outcomes[::-1]))
+    changed = past.outcomes.assign(magnetite_kg=past.outcomes["magnetite_kg"] + 1e-6)
+
+    assert first == shuffled != fingerprint(history(past.features, changed))
+
+
+def test_a_job_that_stands_twice_is_refused(past) -> None:  # type: ignore[no-untyped-def]
+    twice = pd.concat([past.features, past.features[:1]])
+
+    with pytest.raises(ValueError, match="one row a job"):
+        train_quote(twice, past.outcomes)
+
+
+def test_a_part_that_is_missing_is_refused_in_one_sentence(trained, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    from models.store import load_model, save_model
+
+    whole = load_model(trained[0] / "quote")
+    save_model(tmp_path / "quote", type(whole)(whole.boosters, {}, whole.facts), {})
+
+    with pytest.raises(SludgebookError, match="a part is missing; run `sludgebook train` again"):
+        load_quote(tmp_path)
+
+
+def test_too_few_jobs_are_stored_with_a_sentence_in_place_of_scores(planter, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    book = planter(12)
+
+    report = train_and_store(book.features, book.outcomes, tmp_path)
+
+    assert report.backtest.targets == {}
+    assert "that takes about 80 finished jobs" in report.backtest.findings[0].sentence
+    assert load_quote(tmp_path).targets["magnetite_kg"].method == "per_emitter_rule"
+
+
+def test_time_on_site_that_no_job_logs_is_the_flush_plus_set_up(past, planter) -> None:  # type: ignore[no-untyped-def]
+    model = train_quote(past.features, past.outcomes.assign(site_minutes=np.nan))
+    request = planter(3, seed=4)
+
+    for quote in answer(model, request.features, request.volumes, Firm(setup_minutes=100.0)):
+        flush, site = (quote.forecasts[t].quantiles for t in ("flush_minutes", "site_minutes"))
+        assert [site.p05, site.p50, site.p95] == pytest.approx([flush.p05 + 100, flush.p50 + 100, flush.p95 + 100])
+        assert "site_time_not_logged" in {f.code for f in quote.findings}
+
+
+def test_the_length_of_a_day_is_read_from_past_second_days(past) -> None:  # type: ignore[no-untyped-def]
+    # planted: a second day above 480 minutes on site
+    assert train_quote(past.features, past.outcomes).records.day_minutes == pytest.approx(480, abs=5)
