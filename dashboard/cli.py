@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import sys
-from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -21,14 +20,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-
-
-class LogFormat(StrEnum):
-    """Kinds of file that the simulator writes."""
-
-    csv = "csv"
-    parquet = "parquet"
-    xlsx = "xlsx"
 
 
 BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True)]
@@ -57,11 +48,11 @@ def simulate(
     jobs: Annotated[int | None, typer.Option(min=1, max=1_000_000, help="Jobs; the scenario's own by default.")] = None,
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same bytes.")] = 1,
     scenario: Annotated[str, typer.Option(help="Name of the world; `list` prints them.")] = "usual",
-    format: Annotated[LogFormat, typer.Option(help="Kind of file.")] = LogFormat.csv,
+    format: Annotated[Literal["csv", "parquet", "xlsx"], typer.Option(help="Kind of file.")] = "csv",
     json: JsonOption = None,
 ) -> None:
     """Write simulated job logs: a documented, invented world, never evidence about real houses."""
-    commands.simulate(out, jobs, seed, scenario, format.value, json)
+    commands.simulate(out, jobs, seed, scenario, format, json)
 
 
 @app.command(name="format")

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from models.catch.job import JobCatch
     from pipeline.book import Book
     from pipeline.firm import Firm
+    from synthetic_data.writing import Format
 
 DEMO_SEED = 7
 
@@ -46,7 +47,9 @@ def demo(path: Path, jobs: int) -> None:
     text.say(f"Ready after {seconds:.0f} s. `sludgebook serve --book {path}` opens the dashboard.")
 
 
-def simulate(out: Path, jobs: int | None, seed: int, scenario: str, format: str, as_json: bool | None) -> None:
+def simulate(
+    out: Path, jobs: int | None, seed: int, scenario: str, format: Format, as_json: bool | None
+) -> None:
     """Write simulated job logs to a new folder and the truth beside it."""
     from synthetic_data.scenarios import SCENARIOS
     from synthetic_data.simulate import simulate_to_folder

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import shutil
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
@@ -94,8 +95,9 @@ def load(paths: list[Path], book: Book, progress: Progress | None = None) -> Loa
     return LoadReport(staged.batch_id, build.stem, is_new, counts, rejects, found, seconds)
 
 
-def book_lock(book: Book) -> FileLock:
-    """The lock that lets one load after the other write; waits, then BookError."""
+@contextmanager
+def book_lock(book: Book) -> Iterator[None]:
+    """Let one load after the other write: waits for its turn, BookError when it takes too long."""
     lock = FileLock(book.path / ".lock", timeout=LOCK_SECONDS)
     try:
         lock.acquire()
@@ -105,7 +107,10 @@ def book_lock(book: Book) -> FileLock:
         ) from error
     except OSError as error:
         raise BookError(f"The book {book.path} cannot be written: {error.strerror or error}.") from error
-    return lock
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def rebuild(book: Book, progress: Progress | None = None) -> Path:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +14,7 @@ import pytest
 
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput, BookError
-from pipeline.load import LoadReport, load
+from pipeline.load import LoadReport, book_lock, load
 
 from .conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
@@ -206,3 +208,23 @@ def test_a_folder_with_other_things_in_it_is_not_made_a_book(tmp_path: Path) -> 
     (tmp_path / "letters" / "one.txt").write_text("dear", encoding="utf-8")
     with pytest.raises(BookError, match="other things in it"):
         load([HAND_WRITTEN], Book(tmp_path / "letters"))
+
+
+def test_two_loads_at_once_both_succeed(tmp_path: Path, write_log: WriteLog) -> None:
+    logs = [write_log(jobs=[JOBS_HEAD, f"{name}{JOB_A[1:]}"]) for name in "abc"]
+    code = "import sys; from pathlib import Path; from pipeline.load import load; from pipeline.book import Book; "
+    code += "load([Path(sys.argv[1])], Book(Path(sys.argv[2])))"
+    running = [subprocess.Popen([sys.executable, "-c", code, str(log), str(tmp_path / "book")]) for log in logs]
+
+    assert [process.wait(timeout=120) for process in running] == [0, 0, 0]
+    assert sorted(read_table(Book(tmp_path / "book").current(), "jobs")["job_id"]) == ["a", "b", "c"]
+
+
+def test_a_load_that_does_not_get_its_turn_is_told(
+    book: Book, write_log: WriteLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book.create()
+    monkeypatch.setattr("pipeline.load.LOCK_SECONDS", 0.2)
+    with book_lock(book), pytest.raises(BookError, match="Another load has held the book"):
+        load([write_log(jobs=[JOBS_HEAD, JOB_A])], book)
+    assert load([write_log(jobs=[JOBS_HEAD, JOB_A])], book).is_new
