@@ -128,7 +128,7 @@ class CrewParameters(Checked):
 class AftercareParameters(Checked):
     """Callbacks: constant hazards that compete, debris by what was left behind."""
 
-    debris_per_year: float = _p(0.12, "1/year", 0, 5,
+    debris_per_year: float = _p(0.10, "1/year", 0, 5,
         "Debris hazard at the reference residue, no filter, no inhibitor")
     reference_residue_g_l: float = _p(10.0, "g/L", 0.01, 100, "Residual sludge per litre of system water")
     residue_exponent: float = _p(0.9, "-", 0, 3, "Hazard grows with residue to this power")
