@@ -55,10 +55,10 @@ def tables(survey: Survey, on: date) -> tuple[list[dict[str, Any]], list[dict[st
         raise BadInput(" ".join(faults))
     key = {"job_id": JOB_ID}
     job = {**key, "visit_date": on, **{name: value for name, value in survey.job.items() if value is not None}}
+    measured = sorted((bore, metres) for bore, metres in survey.pipe_lengths_m.items() if metres)
     runs = [
         {**key, "run_no": number, "outside_mm": float(bore), "length_m": float(metres)}
-        for number, (bore, metres) in enumerate(sorted(survey.pipe_lengths_m.items()), start=1)
-        if metres
+        for number, (bore, metres) in enumerate(measured, start=1)
     ]
     return [job], [{**key, **row} for row in _emitter_rows(survey)], runs
 

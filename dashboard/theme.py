@@ -30,15 +30,18 @@ class Look:
     heat: str
     ink: str
     accent: str
+    on_accent: str
 
 
 LIGHT = Look(
     name="light", page="#ffffff", panel="#eef2f4", text="#17212b", muted="#56626d", grid="#dfe5e9",
     debris="#a94400", flow="#0067a3", heat="#8a3a6b", ink="#3f4a55", accent="#00694f",
+    on_accent="#ffffff",
 )  # fmt: skip
 DARK = Look(
     name="dark", page="#11181f", panel="#1d262e", text="#e9eef2", muted="#a3afba", grid="#2a353f",
     debris="#f09a52", flow="#62b8ea", heat="#df9cc5", ink="#c3ccd4", accent="#35c49f",
+    on_accent="#11181f",
 )  # fmt: skip
 
 MEANINGS = {
@@ -72,6 +75,23 @@ MARK = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 44 44" width="44"
 def look(name: str | None) -> Look:
     """The look called `light` or `dark`; anything else, as before the browser has said, is light."""
     return DARK if name == "dark" else LIGHT
+
+
+def style(look: Look) -> str:
+    """The little that the library's own settings cannot say, as one style element.
+
+    Targets of 48 px where a finger points (wet hands, gloves), and readable words on the accent colour:
+    the library writes white there whatever the accent.
+    """
+    return f"""<style>
+@media (pointer: coarse), (max-width: 640px) {{
+  .stButton button, .stFormSubmitButton button, .stDownloadButton button, .stButtonGroup button,
+  .stPageLink a, .stSelectbox [data-baseweb="select"] > div, .stExpander summary, .stNumberInput button,
+  [data-testid="stNumberInputContainer"], [data-testid="stSidebarNavLink"] {{ min-height: 48px; }}
+  .stSlider [role="slider"] {{ height: 24px; width: 24px; }}
+}}
+button[kind="primary"]:enabled, button[kind="primaryFormSubmit"]:enabled {{ color: {look.on_accent}; }}
+</style>"""
 
 
 def tint(colour: str, share: float) -> str:

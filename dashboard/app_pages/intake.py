@@ -10,7 +10,7 @@ if shelf.state in ("not_named", "broken"):
     frame.instead(shelf.sentence)
     st.stop()
 
-intake_parts.draw_standing(shelf)
+standing = st.container()
 files = st.file_uploader(
     "Job logs: files named as their tables (`jobs.csv`, `catches.csv`), or one workbook with a sheet a table",
     type=["csv", "xlsx", "parquet"], accept_multiple_files=True, key="intake_files",
@@ -23,6 +23,9 @@ if st.button("Hand them in", type="primary", key="intake_load", disabled=not fil
     except SludgebookError as problem:
         frame.instead(str(problem), "Nothing was received; the book is as it was.")
 
+with standing:
+    shelf = data.shelf()
+    intake_parts.draw_standing(shelf)
 report = st.session_state.get("intake_report")
 if report is not None:
     intake_parts.draw_report(report)

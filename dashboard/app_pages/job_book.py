@@ -1,6 +1,6 @@
 import streamlit as st
 
-from dashboard import data, tallies, wording
+from dashboard import data, wording
 from dashboard.app_parts import book_parts, frame
 from dashboard.figures import curves as many
 from dashboard.figures import job_book as figures
@@ -16,12 +16,7 @@ kept = jobs[filters.mask(jobs)]
 if kept.empty:
     frame.instead("No job fits these choices.", "Take one of them off.")
     st.stop()
-usual = tallies.usual_of(kept)
-frame.answer(
-    f"{wording.count(len(kept), 'job')}: the middle one gave {wording.kilograms_range(usual.magnetite_kg)} "
-    f"of magnetite in {wording.duration_range(usual.site_minutes)} on site.",
-    f"8 in 10 lie in the range in brackets. {filters.left_out(jobs)}",
-)
+book_parts.draw_usual(kept, filters.left_out(jobs))
 
 place = st.selectbox(
     "Job", range(len(kept)), format_func=lambda place: book_parts.job_label(kept, place), key="book_job",

@@ -1,6 +1,6 @@
 import streamlit as st
 
-from dashboard import data, survey, tallies, wording
+from dashboard import data, survey
 from dashboard.app_parts import frame, learning, quote_parts
 from dashboard.app_parts.survey_form import survey_form
 from models.refusals import Refusal
@@ -25,13 +25,7 @@ with right:
         learning.offer_training(build, "price_learn")
     quote = st.session_state.get("price_quote")
     if quote is None:
-        usual = tallies.usual_of(data.job_list(build))
-        frame.answer(
-            f"A usual job in this book gives {wording.kilograms_range(usual.magnetite_kg)} of magnetite and takes "
-            f"{wording.duration_range(usual.site_minutes)} on site.",
-            f"Middle of {wording.count(usual.jobs, 'finished job')}; 8 in 10 lie in the range in brackets. "
-            "Fill in what the survey showed and price this one: only the kind of system is needed.",
-        )
+        quote_parts.draw_usual(data.job_list(build))
         st.stop()
     quote_parts.draw_answer(quote)
 

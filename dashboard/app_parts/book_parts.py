@@ -7,9 +7,10 @@ import math
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, tallies, wording
 from dashboard.app_parts import frame
 from dashboard.figures import job_book as figures
+from models.refusals import NotEnoughData
 from pipeline.contract import JOB_LOG
 
 CURVES_DRAWN = 200
@@ -25,6 +26,20 @@ READINGS = (
     ("conductivity_us_cm", "Conductivity", "µS/cm", "flow"),
     ("pressure_bar", "Pressure", "bar", "flow"),
 )
+
+
+def draw_usual(jobs: pd.DataFrame, left_out: str) -> None:
+    """What the middle one of these jobs gave and took; `left_out` says which jobs are not among them."""
+    try:
+        usual = tallies.usual_of(jobs)
+    except NotEnoughData as refusal:
+        frame.instead(str(refusal), left_out)
+        return
+    frame.answer(
+        f"{wording.count(len(jobs), 'job')}: the middle one gave {wording.kilograms_range(usual.magnetite_kg)} "
+        f"of magnetite in {wording.duration_range(usual.site_minutes)} on site.",
+        f"8 in 10 lie in the range in brackets. {left_out}",
+    )
 
 
 def job_label(jobs: pd.DataFrame, place: int) -> str:

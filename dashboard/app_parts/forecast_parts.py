@@ -21,10 +21,7 @@ def beside_peers(scores: TargetScores) -> str:
     peer = figures.PEER_NAMES.get(scores.best_peer, scores.best_peer)
     if scores.better_share > 0:
         return f"Its error is {wording.share(scores.better_share)} lower than that of the best simple rule ({peer})."
-    return (
-        f"Its error is no lower than that of the best simple rule ({peer}): "
-        f"{wording.share(-scores.better_share)} higher. Go by the simple rule here."
-    )
+    return f"Its error is {wording.share(-scores.better_share)} higher than that of the best simple rule ({peer})."
 
 
 def draw_target(test: BackTest) -> None:

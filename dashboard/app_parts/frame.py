@@ -23,6 +23,7 @@ SIMULATED = "Every job in this book is simulated. The figures show how the tool 
 def brand() -> None:
     """The mark and name above the list of pages."""
     st.logo(theme.MARK, size="large")
+    st.html(theme.style(current_look()))
 
 
 def sheet() -> Any:

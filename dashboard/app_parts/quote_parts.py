@@ -8,12 +8,28 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import wording
+from dashboard import tallies, wording
 from dashboard.app_parts import frame
 from dashboard.figures import price_a_job as figures
+from models.refusals import NotEnoughData
 
 if TYPE_CHECKING:
     from models.quote.result import Quote
+
+
+def draw_usual(jobs: pd.DataFrame) -> None:
+    """What a usual job of the book gives and takes: the answer before any survey."""
+    try:
+        usual = tallies.usual_of(jobs)
+    except NotEnoughData as refusal:
+        frame.instead(str(refusal), "Hand in `catches` with the jobs: what was caught is what a price is learnt from.")
+        return
+    frame.answer(
+        f"A usual job in this book gives {wording.kilograms_range(usual.magnetite_kg)} of magnetite and takes "
+        f"{wording.duration_range(usual.site_minutes)} on site.",
+        f"Middle of {wording.count(usual.jobs, 'finished job')}; 8 in 10 lie in the range in brackets. "
+        "Fill in what the survey showed and price this one: only the kind of system is needed.",
+    )
 
 
 def draw_answer(quote: Quote) -> None:

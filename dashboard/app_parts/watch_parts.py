@@ -72,10 +72,11 @@ def draw_answer(watch: Watch) -> None:
     """What to do now, in the model's own sentence, then the three figures behind it."""
     frame.answer(watch.answer)
     frame.notes(watch.findings)
-    caught, left, level = st.columns(3, wrap=False, gap="xsmall")
-    caught.metric("Caught, dry", wording.kilograms(watch.caught_kg))
-    left.metric("Left, likely", wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else UNKNOWN)
-    level.metric("Level at" if watch.is_finished else "Levels off", _levels_off(watch))
+    left = wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else UNKNOWN
+    with st.container(horizontal=True, gap="medium"):
+        st.metric("Caught, dry", wording.kilograms(watch.caught_kg), width="content")
+        st.metric("Left, likely", left, width="content")
+        st.metric("Level at" if watch.is_finished else "Levels off", _levels_off(watch), width="content")
 
 
 def _levels_off(watch: Watch) -> str:

@@ -35,7 +35,7 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
         reached = [100 * getattr(cover, field) for cover in groups.values()]
         symbol = ("circle", "diamond-open")[place]
         figure.add_scatter(x=reached, y=names, mode="markers", name=f"{promised} %",
-                           marker={"color": colour, "size": 11, "symbol": symbol, "line": {"width": 2}},
+                           marker={"color": colour, "size": 11, "symbol": symbol, "line": {"color": colour}},
                            hovertemplate="%{y}: %{x:.0f} %<extra></extra>")  # fmt: skip
         figure.add_vline(x=promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
         figure.add_annotation(label(look, look.muted, f"{promised} %", promised, 1.0, yref="paper", yanchor="bottom"))

@@ -202,7 +202,7 @@ def _expected_band(figure: go.Figure, watch: Watch, end: float, look: Look) -> N
 
 def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
     level = watch.level_off_minutes
-    if level is None:
+    if level is None or level.p50 <= watch.minutes:
         return
     figure.add_vrect(x0=max(level.p10, 0.0), x1=level.p90, fillcolor=tint(look.ink, 0.1), line_width=0, layer="below")
     figure.add_vline(x=level.p50, line={"color": look.ink, "dash": LIMIT, "width": 1.5})

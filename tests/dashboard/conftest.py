@@ -1,0 +1,161 @@
+"""A trained book for the pages, and hand-made results for the figures."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+
+if TYPE_CHECKING:
+    from streamlit.testing.v1 import AppTest
+
+    from models.catch.job import JobCatch
+    from models.quote.backtest import TargetScores
+    from models.quote.result import Quote
+    from pipeline.book import Book
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+
+
+@pytest.fixture(scope="session")
+def page_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
+    """A book with 90 simulated jobs, loaded and trained. Read only."""
+    from models.quote.train import train_and_store
+    from pipeline.book import Book, read_table
+    from pipeline.load import load
+    from synthetic_data.simulate import simulate_to_folder
+
+    folder = tmp_path_factory.mktemp("pages")
+    simulate_to_folder(folder / "logs", jobs=90, seed=3, format="csv", progress=None)
+    book = Book(folder / "book")
+    load([folder / "logs"], book)
+    build = book.current()
+    train_and_store(read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), book.models_dir(build))
+    return book
+
+
+@pytest.fixture
+def open_page(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+    """Opens a page of the app from its entry point: `open_page("intake", book_path)`; None: no book named."""
+
+    def opened(page: str, book: Path | None, **state: Any) -> AppTest:
+        from streamlit.testing.v1 import AppTest
+
+        if book is None:
+            monkeypatch.delenv("SLUDGEBOOK_BOOK", raising=False)
+        else:
+            monkeypatch.setenv("SLUDGEBOOK_BOOK", str(book))
+        app = AppTest.from_file(str(APP), default_timeout=60)
+        for name, value in state.items():
+            app.session_state[name] = value
+        app.run()
+        if page != "price_a_job":
+            app.switch_page(f"app_pages/{page}.py").run()
+        return app
+
+    return opened
+
+
+@pytest.fixture(scope="session")
+def words() -> Callable[[AppTest], str]:
+    """Everything a page says in text: titles, headings, paragraphs, boxes, metrics."""
+
+    def said(app: AppTest) -> str:
+        parts = [e.value for kind in (app.title, app.header, app.subheader, app.markdown) for e in kind]
+        parts += [e.value for kind in (app.info, app.warning, app.error, app.success) for e in kind]
+        return "\n".join([*parts, *(f"{m.label}: {m.value}" for m in app.metric)])
+
+    return said
+
+
+@pytest.fixture(scope="session")
+def charts() -> Callable[[AppTest], dict[str, dict[str, Any]]]:
+    """Every chart of a page by its alternative text, as plotly's own JSON. The one place that knows the path."""
+
+    def plain(part: Any) -> Any:
+        if isinstance(part, dict) and set(part) == {"dtype", "bdata"}:
+            return np.frombuffer(base64.b64decode(part["bdata"]), dtype=part["dtype"]).tolist()
+        if isinstance(part, dict):
+            return {name: plain(value) for name, value in part.items()}
+        return [plain(value) for value in part] if isinstance(part, list) else part
+
+    def found(app: AppTest) -> dict[str, dict[str, Any]]:
+        return {chart.proto.alt: plain(json.loads(chart.proto.spec)) for chart in app.get("plotly_chart")}
+
+    return found
+
+
+@pytest.fixture
+def quote() -> Quote:
+    """A quote made by hand: log-normal kilograms and hours, a price at 10 % chance of loss, one reason a group."""
+    from scipy.stats import norm
+
+    from models.quantiles import LEVELS, Quantiles
+    from models.quote import result as r
+
+    def forecast(target: r.Target, unit: str, median: float, spread: float) -> r.Forecast:
+        at = lambda p: float(median * np.exp(spread * norm.ppf(p)))  # noqa: E731
+        return r.Forecast(
+            target,
+            unit,
+            Quantiles(*(at(p) for p in LEVELS.values())),
+            tuple(at(p / 100) for p in range(1, 100)),
+        )
+
+    forecasts = {
+        "magnetite_kg": forecast("magnetite_kg", "kg", 2.0, 0.5),
+        "non_magnetic_kg": forecast("non_magnetic_kg", "kg", 0.2, 0.6),
+        "flush_minutes": forecast("flush_minutes", "min", 240, 0.3),
+        "site_minutes": forecast("site_minutes", "min", 320, 0.3),
+    }
+    curve = tuple(r.PricePoint(300.0 + 10 * i, max(0.0, 1 - i / 40)) for i in range(41))
+    cost = Quantiles(310, 330, 380, 450, 560, 660, 690)
+    price = r.Price("GBP", 660.0, 792.0, 0.10, 0.2, cost, (r.CostPart("Labour on site", 450.0),), curve, 0.1)
+    reasons = (r.Reason("magnetite_kg", "size", 0.8, "kg"), r.Reason("magnetite_kg", "survey signs", -0.3, "kg"))
+    why = (r.Why("magnetite_kg", "kg", 1.5, 2.0, reasons),)
+    near = tuple(
+        r.SimilarJob("own", f"J{i}", 0.1 * i, 10 + i, 12.0, "sealed", 1.5 + 0.4 * i, None, 300.0 + 20 * i)
+        for i in range(3)
+    )
+    basis = r.Basis("boosted", 400, 120, date(2029, 1, 2), date(2031, 6, 5), 0.0)
+    volume = r.Volume(76, 100, 133, "emitters_and_pipe_rule", 1.0, 1.0)
+    return r.Quote("own", "this-job", forecasts, 0.18, price, volume, why, near, basis)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def running_job() -> JobCatch:
+    """A flush in progress, two emitters, each caught exactly on 1.0 kg · (1 − exp(−x / 20 min)), dry."""
+    from models.catch.clock import DayOnSite
+    from models.catch.job import Catch, EmitterFacts, JobCatch
+
+    start = datetime(2031, 3, 4, 9, 0)
+    focus = np.arange(0.0, 50.0, 8.0)
+    grams = np.diff(1000.0 * -np.expm1(-focus / 20.0))
+    catches = [
+        Catch(float(48 * e + x), e + 1, float(x), "magnet", float(g))
+        for e in (0, 1)
+        for x, g in zip(focus[1:], grams, strict=True)
+    ]
+    catches.append(Catch(70.0, None, None, "strainer", 120.0))
+    day = DayOnSite(start, start + timedelta(minutes=96), 0.0)
+    facts = (EmitterFacts(1), EmitterFacts(2), EmitterFacts(3))
+    return JobCatch("own", "J7", start, None, (day,), tuple(catches), facts, 40.0, "GBP")
+
+
+@pytest.fixture
+def scores() -> TargetScores:
+    """Scores made by hand: 81 % and 91 % covered, 20 % better than the best peer."""
+    from models.quote.backtest import TargetScores
+    from models.scores import Coverage
+
+    groups = {"sealed": Coverage(60, 0.84, 0.93), "open-vented": Coverage(40, 0.765, 0.88)}
+    return TargetScores(
+        "magnetite_kg", "kg", 100, 4, 0.24, {"per_emitter": 0.36, "linear": 0.30}, "linear", 0.2,
+        Coverage(100, 0.81, 0.91), groups, (12, 8, 10, 9, 11, 10, 10, 13, 9, 8), -0.05,
+    )  # fmt: skip
