@@ -65,7 +65,9 @@ class Firm:
         "Used for jobs with no catch weighed both wet and dry; 1.3..2.7 is a packed bed at porosity 0.6..0.9",
         "Weighing")  # fmt: skip
 
-    day_minutes: int = _key(480, "min", 60, 1440, "Working day on site; more needs a second day", "Time")
+    day_minutes: int = _key(
+        480, "min", 60, 1440,
+        "Working day on site, more needs a second day; used until ten past jobs on record took one", "Time")
     setup_minutes: float = _key(
         75.0, "min", 0, 600,
         "Set-up and clear-away on site; used only while no past job logs its arrival and leaving")

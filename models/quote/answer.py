@@ -66,7 +66,7 @@ def _answers(
     money = _prices(model, sources, x, sizes, firm)
     whys = _whys(model, sources, x, forecasts)
     site = sources["site_minutes"]
-    second = site.model.chance_above(x, firm.day_minutes - site.extra)
+    second = site.model.chance_above(x, model.records.day_limit(firm) - site.extra)
     similar = model.neighbours.nearest(x)
     outside = model.ranges.outside(x) if model.records.jobs else [() for _ in x]
     shared, basis = remarks.of_the_records(model, firm), _basis(model)
@@ -173,7 +173,7 @@ def _prices(
             crew=crew[rows],
             filter_there=filter_there[rows],
         )
-        found += prices(work, firm)
+        found += prices(work, firm, day_minutes=model.records.day_limit(firm))
     return found
 
 

@@ -29,7 +29,9 @@ SCALE_FROM = 120
 
 _SCALE_RANGE = 3.0
 
-_ROUNDS = (0, 5, 10, 20, 40, 80, 120, 160)
+_MANY_JOBS = 2000
+
+_ROUNDS = (0, 5, 10, 20, 40, 80, 120, 160, 240)
 
 LINE_TRUST = 0.5
 """Share of the line's weights that boosting starts from: between a line alone and trees alone, found on
@@ -113,21 +115,22 @@ def _from_the_other_half(
 ) -> tuple[int, Floats]:
     """Rounds of boosting that forecast the other half best (0: the line alone), and those forecasts (n,)."""
     half = np.arange(len(z)) % 2
-    staged = np.empty((len(_ROUNDS), len(z)))
+    tried = [r for r in _ROUNDS if r <= 160 or len(z) >= _MANY_JOBS]
+    staged = np.empty((len(tried), len(z)))
     for side in (0, 1):
         learn, other = half != side, half == side
         line = fit_line(x[learn], z[learn], spec.rising, trust=LINE_TRUST)
-        trees = _fit_trees(spec, x[learn], z[learn] - line.predict(x[learn]), _ROUNDS[-1], seed)
-        staged[:, other] = line.predict(x[other]) + _at_rounds(trees, x[other])
+        trees = _fit_trees(spec, x[learn], z[learn] - line.predict(x[learn]), tried[-1], seed)
+        staged[:, other] = line.predict(x[other]) + _at_rounds(trees, x[other], tried)
     best = int(np.argmin(((staged - z) ** 2).mean(axis=1)))
-    return _ROUNDS[best], staged[best]
+    return tried[best], staged[best]
 
 
-def _at_rounds(trees: Trees, x: Floats) -> Floats:
-    """Forecast of the trees after each number of rounds in `_ROUNDS`, (k, n)."""
+def _at_rounds(trees: Trees, x: Floats, tried: list[int]) -> Floats:
+    """Forecast of the trees after each number of rounds tried (k,), as (k, n)."""
     with threads_for(len(x)):
         stages = list(trees.model.staged_predict(x[:, trees.columns]))
-    return np.array([stages[r - 1] if r else np.zeros(len(x)) for r in _ROUNDS])
+    return np.array([stages[r - 1] if r else np.zeros(len(x)) for r in tried])
 
 
 def _varying(x: Floats) -> NDArray[np.intp]:
@@ -143,12 +146,12 @@ def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int
     from sklearn.ensemble import HistGradientBoostingRegressor
 
     columns = _varying(x)
-    n, few = len(rest), len(rest) < 150
+    n = len(rest)
     model = HistGradientBoostingRegressor(
         max_iter=rounds,
         learning_rate=0.08,
         max_features=0.25,
-        max_leaf_nodes=4 if few else 8,
+        max_leaf_nodes=_leaves(n),
         min_samples_leaf=max(5, min(20, n // 12)),
         l2_regularization=1.0,
         monotonic_cst=[1 if FEATURE_NAMES[i] in spec.rising else 0 for i in columns],
@@ -157,6 +160,13 @@ def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int
     )
     with threads_for(n):
         return Trees(model.fit(x[:, columns], rest), columns)
+
+
+def _leaves(n: int) -> int:
+    """Leaves of a tree by the jobs it is fitted on: few jobs carry few distinctions."""
+    if n < 150:
+        return 4
+    return 8 if n < _MANY_JOBS else 14
 
 
 def _fit_spread(x: Floats, errors: Floats, seed: int) -> Trees:

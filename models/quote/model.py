@@ -19,6 +19,7 @@ from models.quote.rules import PerEmitter
 from models.quote.similar import Neighbours
 from models.quote.targets import SPECS, Placer, TargetModel
 from models.store import Stored
+from pipeline.firm import Firm
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +36,10 @@ class Records:
     window_to: date | None
     simulated_share: float
     day_minutes: float | None
+
+    def day_limit(self, firm: Firm) -> float:
+        """Minutes on site beyond which a job takes a second day: as past jobs did, else as the firm says."""
+        return float(firm.day_minutes) if self.day_minutes is None else self.day_minutes
 
 
 @dataclass(frozen=True, slots=True, eq=False)

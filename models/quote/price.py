@@ -46,9 +46,9 @@ class Work:
     filter_there: NDArray[np.bool_]
 
 
-def cost_parts(work: Work, firm: Firm) -> Floats:
-    """Cost (n, s, parts) in the order of `PART_NAMES`."""
-    days = np.maximum(np.ceil(work.site_minutes / firm.day_minutes), 1.0)
+def cost_parts(work: Work, firm: Firm, *, day_minutes: float | None = None) -> Floats:
+    """Cost (n, s, parts) in the order of `PART_NAMES`; a day on site is the firm's unless told otherwise."""
+    days = np.maximum(np.ceil(work.site_minutes / (day_minutes or firm.day_minutes)), 1.0)
     per_minute = (work.crew * firm.hourly_rate / MINUTES_PER_HOUR)[:, None]
     debris_wet_kg = (work.magnetite_kg + work.non_magnetic_kg) * firm.wet_dry_ratio
     cleaner_l = work.volume_l * firm.cleaner_dose_l_per_100_l / 100
@@ -78,17 +78,15 @@ def bought(litres: Floats, firm: Firm) -> Floats:
     return np.asarray(np.ceil(litres / firm.chemical_pack_l - 1e-9) * firm.chemical_pack_l)
 
 
-def prices(work: Work, firm: Firm) -> list[Price]:
+def prices(work: Work, firm: Firm, *, day_minutes: float | None = None) -> list[Price]:
     """One price a request."""
-    parts = cost_parts(work, firm)
+    parts = cost_parts(work, firm, day_minutes=day_minutes)
     costs = parts.sum(axis=2)
     order = np.argsort(costs, axis=1, kind="stable")
     ordered = np.take_along_axis(costs, order, axis=1)
     s = costs.shape[1]
     middle = max((s + 1) // 2 - 1, 0)
-    return [
-        _price(ordered[i], parts[i, order[i, middle]], middle, firm) for i in range(len(costs))
-    ]
+    return [_price(ordered[i], parts[i, order[i, middle]], middle, firm) for i in range(len(costs))]
 
 
 def chance_of_loss(ordered_costs: Floats, price: float | Floats) -> Floats:

@@ -25,8 +25,8 @@ def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 "day_length_differs",
-                f"Past jobs went into a second day above about {day:.0f} minutes on site; the settings say "
-                f"{firm.day_minutes}: set day_minutes in firm.toml to what holds.",
+                f"Past jobs went into a second day above about {day:.0f} minutes on site, not {firm.day_minutes} "
+                "as in firm.toml: the quote follows the records.",
                 {"records_minutes": day, "settings_minutes": firm.day_minutes},
             )
         )

@@ -161,15 +161,11 @@ def _background(past: History, magnetite: Learned) -> Floats:
 
 
 def _day_minutes(past: History) -> float | None:
-    """Minutes on site above which past jobs went into a second day: the cut with the fewest exceptions."""
+    """Minutes on site which as many past jobs exceeded as went into a second day; None while unclear."""
     minutes, second = past.targets["site_minutes"], past.second_day
     known = np.isfinite(minutes) & np.isfinite(second)
-    m, s = minutes[known], second[known] == 1
-    if min(s.sum(), (~s).sum()) < _LEAST_SECOND_DAYS:
+    ordered, second_days = np.sort(minutes[known]), int((second[known] == 1).sum())
+    one_day = len(ordered) - second_days
+    if min(second_days, one_day) < _LEAST_SECOND_DAYS:
         return None
-    order = np.argsort(m, kind="stable")
-    m, s = m[order], s[order]
-    # cut after position i: second days up to there and one-day jobs beyond are exceptions
-    exceptions = np.concatenate([[0], np.cumsum(s)]) + np.concatenate([np.cumsum(~s[::-1])[::-1], [0]])
-    best = int(np.argmin(exceptions))
-    return float(m[min(max(best, 1), len(m)) - 1])
+    return float((ordered[one_day - 1] + ordered[one_day]) / 2)

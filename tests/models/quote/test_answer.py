@@ -136,23 +136,36 @@ def test_a_request_unlike_the_records_and_a_dose_beyond_the_label_are_said(model
 
 def test_the_second_day_is_as_likely_as_it_turns_out(model: QuoteModel, planter) -> None:  # type: ignore[no-untyped-def]
     new = planter(2000, seed=77)
-    minutes = new.outcomes["site_minutes"].to_numpy()
-    chance = np.array([q.second_day for q in answer(model, new.features, new.volumes, Firm(day_minutes=400))])
+    quotes = answer(model, new.features, new.volumes, Firm(day_minutes=300))
+    chance = np.array([quote.second_day for quote in quotes])
 
-    happened = minutes > 400
+    happened = new.outcomes["is_second_day"].to_numpy()
     assert chance.mean() == pytest.approx(happened.mean(), abs=0.03)
     for low, high in ((0.0, 0.1), (0.1, 0.4), (0.4, 0.7), (0.7, 1.0)):
         some = (chance >= low) & (chance < high)
         # 0.05 for calibration on 300 jobs, and three standard errors of the jobs in the bin
         allowed = 0.05 + 3 * np.sqrt(0.25 / some.sum())
         assert happened[some].mean() == pytest.approx(chance[some].mean(), abs=allowed)
+    assert "day_length_differs" in {f.code for f in quotes[0].findings}
+
+
+def test_the_firms_day_counts_while_no_second_day_is_on_record(past, requests) -> None:  # type: ignore[no-untyped-def]
+    model = train_quote(past.features, past.outcomes.assign(is_second_day=None))
+
+    short, long = (
+        answer(model, requests.features[:1], requests.volumes, Firm(day_minutes=d))[0] for d in (100, 1400)
+    )
+
+    assert short.second_day > 0.98
+    assert long.second_day < 0.02
+    assert {p.name: p.amount for p in short.price.parts}["Second day"] > 0
 
 
 def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter) -> None:  # type: ignore[no-untyped-def]
     firm = Firm(target_margin_share=0.0, price_step=0.0, hourly_rate=60.0)
     new = planter(1500, seed=78)
     quotes = answer(model, new.features, new.volumes, firm)
-    days = np.ceil(new.outcomes["site_minutes"] / firm.day_minutes)
+    days = np.ceil(new.outcomes["site_minutes"] / model.records.day_limit(firm))
     labour = new.features["crew_size"] * 60.0 / 60 * (
         new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes
     )

@@ -46,6 +46,20 @@ def test_without_bounds_it_is_the_ridge_of_scikit_learn() -> None:
     assert min(distances) < 1e-8
 
 
+def test_with_every_weight_bounded_it_is_the_positive_ridge_of_scikit_learn() -> None:
+    rng = np.random.default_rng(6)
+    x = rng.normal(size=(200, 5)) + rng.normal(size=(200, 1))  # correlated: clipping afterwards would be wrong
+    x = (x - x.mean(0)) / x.std(0)
+    z = x @ np.array([1.0, -1.5, 0.5, -0.2, 2.0]) + rng.normal(size=200)
+    z -= z.mean()
+
+    found = _bounded_ridge(x, z, np.ones(5, dtype=bool))
+
+    peers = [Ridge(alpha=a, positive=True, tol=1e-12).fit(x, z).coef_ for a in (3, 10, 30, 100, 300)]
+    assert min(np.abs(found - peer).max() for peer in peers) < 1e-6
+    assert np.count_nonzero(found) < 5
+
+
 def test_parts_add_up_to_the_forecast_and_missing_answers_count_as_usual() -> None:
     x, z = _planted()
     line = fit_line(x, z, ())
