@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.units import L_PER_M3, SECONDS_PER_MINUTE
+
 RATED_EXCESS_K = 50.0
 """Rated condition of EN 442: 75/65/20 °C, mean excess temperature 50 K."""
 
@@ -60,3 +62,39 @@ def panel_wetted_area_m2(panels: ArrayLike, height_mm: ArrayLike, length_mm: Arr
     """Steel touched by water [m²]: two faces a panel (geometry; the waves of the sheet are left out)."""
     face_m2 = np.asarray(height_mm, dtype=np.float64) * np.asarray(length_mm, dtype=np.float64) * 1e-6
     return np.asarray(2.0 * np.asarray(panels) * face_m2)
+
+
+HEADER_AREA_MM2 = 450.0
+"""Cross-section of one header of a steel panel [mm²]; `assumption` (some 30 mm × 15 mm inside)."""
+
+HEADER_EXCHANGE_PER_M = 2.5
+"""How readily water leaves the bottom header for the channels [1/m]; `assumption`, see `bottom_header_share`."""
+
+
+def bottom_header_share(
+    place: ArrayLike, length_mm: ArrayLike, exchange_per_m: ArrayLike = HEADER_EXCHANGE_PER_M
+) -> NDArray[np.float64]:
+    """Share of the flow that runs along the bottom header at `place` (0..1 from inlet to outlet), ½ to 1.
+
+    Inlet and outlet at the two bottom ends, headers alike, losses linear in the flow: b/q = ½ (1 + cosh(k (x − L/2)) /
+    cosh(k L/2)), with k² = 2 · header resistance · channel conductance per metre. Least in the middle, and
+    the less the longer the emitter.
+    """
+    half_m = np.asarray(length_mm, dtype=np.float64) / 2000.0
+    k = np.asarray(exchange_per_m, dtype=np.float64)
+    off_middle_m = (2.0 * np.asarray(place, dtype=np.float64) - 1.0) * half_m
+    return np.asarray(0.5 * (1.0 + np.cosh(k * off_middle_m) / np.cosh(k * half_m)))
+
+
+def bottom_header_velocity_m_s(
+    flow_l_min: ArrayLike, panels: ArrayLike, length_mm: ArrayLike, place: ArrayLike = 0.5,
+    half_drained: ArrayLike = False, header_area_mm2: ArrayLike = HEADER_AREA_MM2,
+) -> NDArray[np.float64]:  # fmt: skip
+    """Velocity [m/s] along the bottom header at `place` (0..1, middle unless told) of a panel emitter.
+
+    `flow_l_min` through the emitter, shared by its `panels`. Half drained, the top header is dry and all of the
+    water goes along the bottom.
+    """
+    share = np.where(np.asarray(half_drained), 1.0, bottom_header_share(place, length_mm))
+    flow_m3_s = np.asarray(flow_l_min, dtype=np.float64) / (L_PER_M3 * SECONDS_PER_MINUTE)
+    return np.asarray(share * flow_m3_s / (np.asarray(panels) * np.asarray(header_area_mm2) * 1e-6))
