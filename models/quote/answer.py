@@ -19,7 +19,7 @@ from models.quote.conformal import PERCENTS
 from models.quote.features import POSITION, encode
 from models.quote.leaves import GROUP_NAMES
 from models.quote.model import QuoteModel
-from models.quote.price import Work, prices
+from models.quote.price import Work, day_length, prices
 from models.quote.result import TARGETS, Basis, Forecast, Price, Quote, Reason, Target, Volume, Why
 from models.quote.rules import emitters_of
 from models.quote.targets import SPECS, TargetModel
@@ -63,10 +63,10 @@ def _answers(
     sources = _sources(model, firm)
     forecasts = {target: _forecasts(target, sources[target], x) for target in TARGETS}
     sizes = _volumes(features, volumes, x, firm)
-    money = _prices(model, sources, x, sizes, firm)
-    whys = _whys(model, sources, x, forecasts)
     site = sources["site_minutes"]
-    second = site.model.chance_above(x, model.records.day_limit(firm) - site.extra)
+    second = model.second_day.chance(site.model, x, extra=site.extra, firm_day_minutes=firm.day_minutes)
+    money = _prices(model, sources, x, sizes, second, firm)
+    whys = _whys(model, sources, x, forecasts)
     similar = model.neighbours.nearest(x)
     outside = model.ranges.outside(x) if model.records.jobs else [() for _ in x]
     shared, basis = remarks.of_the_records(model, firm), _basis(model)
@@ -154,7 +154,12 @@ def _why(target: Target, found: Amounts, row: int, extra: float, median: float) 
 
 
 def _prices(
-    model: QuoteModel, sources: Mapping[Target, _Source], x: Floats, sizes: list[Volume], firm: Firm
+    model: QuoteModel,
+    sources: Mapping[Target, _Source],
+    x: Floats,
+    sizes: list[Volume],
+    second: Floats,
+    firm: Firm,
 ) -> list[Price]:
     """Prices in chunks of requests: each chunk holds requests × scenarios × parts of the cost."""
     volume = np.array([size.mid_l for size in sizes])
@@ -172,8 +177,9 @@ def _prices(
             volume_l=volume[rows],
             crew=crew[rows],
             filter_there=filter_there[rows],
+            day_minutes=day_length(drawn["site_minutes"], second[rows]),
         )
-        found += prices(work, firm, day_minutes=model.records.day_limit(firm))
+        found += prices(work, firm)
     return found
 
 

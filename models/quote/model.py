@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
@@ -16,30 +16,22 @@ from models.quote.linear import Line
 from models.quote.outside import Ranges
 from models.quote.result import TARGETS, Target
 from models.quote.rules import PerEmitter
+from models.quote.second_day import SecondDay
 from models.quote.similar import Neighbours
 from models.quote.targets import SPECS, Placer, TargetModel
 from models.store import Stored
-from pipeline.firm import Firm
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """The records behind a model: finished jobs, first and last visit, share made by the simulator.
-
-    `day_minutes` is the time on site above which past jobs went into a second day, None while unclear.
-    """
+    """The records behind a model: finished jobs, first and last visit, share made by the simulator."""
 
     jobs: int
     window_from: date | None
     window_to: date | None
     simulated_share: float
-    day_minutes: float | None
-
-    def day_limit(self, firm: Firm) -> float:
-        """Minutes on site beyond which a job takes a second day: as past jobs did, else as the firm says."""
-        return float(firm.day_minutes) if self.day_minutes is None else self.day_minutes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +47,7 @@ class QuoteModel:
     neighbours: Neighbours
     ranges: Ranges
     records: Records
+    second_day: SecondDay
 
 
 def pack(model: QuoteModel) -> Stored:
@@ -67,7 +60,11 @@ def pack(model: QuoteModel) -> Stored:
         "range_high": model.ranges.high,
     }
     arrays |= {f"near_{name}": getattr(model.neighbours, name) for name in Neighbours.__slots__}
-    facts: dict[str, Any] = {"records": _records_as_plain(model.records), "targets": {}}
+    facts: dict[str, Any] = {
+        "records": _records_as_plain(model.records),
+        "second_day": asdict(model.second_day),
+        "targets": {},
+    }
     for target, one in model.targets.items():
         arrays[f"{target}_ladder"] = one.ladder.scores
         facts["targets"][target] = {
@@ -97,7 +94,8 @@ def unpack(stored: Stored) -> QuoteModel:
     near = Neighbours(**{name: arrays[f"near_{name}"] for name in Neighbours.__slots__})
     ranges = Ranges(arrays["range_low"], arrays["range_high"])
     records = _records_from_plain(facts["records"])
-    return QuoteModel(targets, arrays["background"], arrays["ranks"], near, ranges, records)
+    second = SecondDay(**facts["second_day"])
+    return QuoteModel(targets, arrays["background"], arrays["ranks"], near, ranges, records, second)
 
 
 def _pack_placer(
@@ -142,7 +140,6 @@ def _records_as_plain(records: Records) -> dict[str, Any]:
         "window_from": records.window_from and records.window_from.isoformat(),
         "window_to": records.window_to and records.window_to.isoformat(),
         "simulated_share": records.simulated_share,
-        "day_minutes": records.day_minutes,
     }
 
 
@@ -150,4 +147,4 @@ def _records_from_plain(fact: Mapping[str, Any]) -> Records:
     first, last = (
         None if fact[name] is None else date.fromisoformat(fact[name]) for name in ("window_from", "window_to")
     )
-    return Records(fact["jobs"], first, last, fact["simulated_share"], fact["day_minutes"])
+    return Records(fact["jobs"], first, last, fact["simulated_share"])

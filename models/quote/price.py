@@ -35,7 +35,7 @@ class Work:
     """What n requests would take in each of s scenarios, and what is known of each request.
 
     `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n,), `crew` (n,)
-    people, `filter_there` (n,).
+    people, `filter_there` (n,), `day_minutes` (n,) on site beyond which a scenario takes a second day.
     """
 
     site_minutes: Floats
@@ -44,11 +44,12 @@ class Work:
     volume_l: Floats
     crew: Floats
     filter_there: NDArray[np.bool_]
+    day_minutes: Floats
 
 
-def cost_parts(work: Work, firm: Firm, *, day_minutes: float | None = None) -> Floats:
-    """Cost (n, s, parts) in the order of `PART_NAMES`; a day on site is the firm's unless told otherwise."""
-    days = np.maximum(np.ceil(work.site_minutes / (day_minutes or firm.day_minutes)), 1.0)
+def cost_parts(work: Work, firm: Firm) -> Floats:
+    """Cost (n, s, parts) in the order of `PART_NAMES`."""
+    days = np.maximum(np.ceil(work.site_minutes / work.day_minutes[:, None]), 1.0)
     per_minute = (work.crew * firm.hourly_rate / MINUTES_PER_HOUR)[:, None]
     debris_wet_kg = (work.magnetite_kg + work.non_magnetic_kg) * firm.wet_dry_ratio
     cleaner_l = work.volume_l * firm.cleaner_dose_l_per_100_l / 100
@@ -71,6 +72,17 @@ def cost_parts(work: Work, firm: Firm, *, day_minutes: float | None = None) -> F
     return np.concatenate([parts, overhead], axis=2)
 
 
+def day_length(site_minutes: Floats, second_day: Floats) -> Floats:
+    """Minutes (n,) that the share `second_day` (n,) of each request's scenarios (n, s) exceeds."""
+    ordered = np.sort(site_minutes, axis=1)
+    s = ordered.shape[1]
+    at = np.clip(np.round((1 - second_day) * s).astype(int), 0, s)
+    # between the last scenario of one day and the first of two; beyond all where none takes two
+    edges = np.concatenate([ordered[:, :1] * 0.5, ordered, ordered[:, -1:] * 2], axis=1)
+    rows = np.arange(len(ordered))
+    return np.asarray((edges[rows, at] + edges[rows, at + 1]) / 2)
+
+
 def bought(litres: Floats, firm: Firm) -> Floats:
     """Litres used up for a dose: whole containers, or the dose itself where the pack size is 0."""
     if firm.chemical_pack_l == 0:
@@ -78,9 +90,9 @@ def bought(litres: Floats, firm: Firm) -> Floats:
     return np.asarray(np.ceil(litres / firm.chemical_pack_l - 1e-9) * firm.chemical_pack_l)
 
 
-def prices(work: Work, firm: Firm, *, day_minutes: float | None = None) -> list[Price]:
+def prices(work: Work, firm: Firm) -> list[Price]:
     """One price a request."""
-    parts = cost_parts(work, firm, day_minutes=day_minutes)
+    parts = cost_parts(work, firm)
     costs = parts.sum(axis=2)
     order = np.argsort(costs, axis=1, kind="stable")
     ordered = np.take_along_axis(costs, order, axis=1)

@@ -20,7 +20,7 @@ _DAY_DIFFERS_MINUTES = 60
 def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
     """Findings that hold for every quote from this model."""
     found = [*_simulated(model), *(f for t in TARGETS if (f := _thin(model, t)) is not None)]
-    day = model.records.day_minutes
+    day = model.second_day.day_minutes
     if day is not None and abs(day - firm.day_minutes) > _DAY_DIFFERS_MINUTES:
         found.append(
             Finding(

@@ -22,6 +22,7 @@ from models.quote.model import QuoteModel, Records, pack, unpack
 from models.quote.outside import Ranges
 from models.quote.result import TARGETS, Method, Target
 from models.quote.scenarios import joint_ranks
+from models.quote.second_day import learn_second_day
 from models.quote.similar import neighbours
 from models.quote.targets import SPECS, TYPICAL_EMITTERS
 from models.quote.why import representative
@@ -35,7 +36,6 @@ FOLDER = "quote"
 """The quote's own folder within the models of a build."""
 
 _STEPS = 2 * len(TARGETS)
-_LEAST_SECOND_DAYS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,8 @@ def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
         ranks=joint_ranks(scores, seed=seed),
         neighbours=neighbours(past),
         ranges=Ranges.of(past.x),
-        records=Records(len(past), first, last, past.simulated_share, _day_minutes(past)),
+        records=Records(len(past), first, last, past.simulated_share),
+        second_day=learn_second_day(past, learned["site_minutes"]),
     )
 
 
@@ -159,13 +160,3 @@ def _background(past: History, magnetite: Learned) -> Floats:
         return ordinary
     return past.x[representative(magnetite.model.placer.place(past.x).centre)]
 
-
-def _day_minutes(past: History) -> float | None:
-    """Minutes on site which as many past jobs exceeded as went into a second day; None while unclear."""
-    minutes, second = past.targets["site_minutes"], past.second_day
-    known = np.isfinite(minutes) & np.isfinite(second)
-    ordered, second_days = np.sort(minutes[known]), int((second[known] == 1).sum())
-    one_day = len(ordered) - second_days
-    if min(second_days, one_day) < _LEAST_SECOND_DAYS:
-        return None
-    return float((ordered[one_day - 1] + ordered[one_day]) / 2)

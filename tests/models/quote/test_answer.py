@@ -165,7 +165,7 @@ def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter
     firm = Firm(target_margin_share=0.0, price_step=0.0, hourly_rate=60.0)
     new = planter(1500, seed=78)
     quotes = answer(model, new.features, new.volumes, firm)
-    days = np.ceil(new.outcomes["site_minutes"] / model.records.day_limit(firm))
+    days = 1 + new.outcomes["is_second_day"]
     labour = new.features["crew_size"] * 60.0 / 60 * (
         new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes
     )

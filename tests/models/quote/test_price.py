@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.quote.price import PART_NAMES, Work, bought, chance_of_loss, cost_parts, prices, round_up
+from models.quote.price import PART_NAMES, Work, bought, chance_of_loss, cost_parts, day_length, prices, round_up
 from pipeline.firm import Firm
 
 FIRM = Firm(
-    hourly_rate=30.0, day_minutes=480, travel_minutes=60.0, preparation_minutes=20.0, second_day_cost=50.0,
+    hourly_rate=30.0, travel_minutes=60.0, preparation_minutes=20.0, second_day_cost=50.0,
     cleaner_dose_l_per_100_l=1.0, cleaner_cost_per_l=20.0, inhibitor_dose_l_per_100_l=2.0,
     inhibitor_cost_per_l=10.0, chemical_pack_l=1.0, filter_cost=90.0, water_cost_per_m3=5.0, water_fills=10.0,
     disposal_cost_per_kg=0.5, disposal_cost_per_job=10.0, wet_dry_ratio=2.0, overhead_share=0.1,
@@ -28,6 +28,7 @@ def _work(site_minutes: list[float], *, filter_there: bool = False) -> Work:
         volume_l=np.array([120.0]),
         crew=np.array([2.0]),
         filter_there=np.array([filter_there]),
+        day_minutes=np.array([480.0]),
     )
 
 
@@ -118,3 +119,12 @@ def test_chemical_by_the_litre_where_no_container_size_is_set() -> None:
 
 def test_the_chance_is_never_quite_nil() -> None:
     assert chance_of_loss(np.arange(99.0), 1e9) == pytest.approx(0.01)
+
+
+@pytest.mark.parametrize(("chance", "second_days"), [(0.0, 0), (0.3, 30), (0.999, 100), (1.0, 100)])
+def test_the_forecast_share_of_scenarios_takes_a_second_day(chance: float, second_days: int) -> None:
+    site = np.random.default_rng(2).gamma(9, 50, (1, 100))
+
+    limit = day_length(site, np.array([chance]))
+
+    assert (site > limit[:, None]).sum() == second_days

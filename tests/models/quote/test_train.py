@@ -110,4 +110,4 @@ def test_time_on_site_that_no_job_logs_is_the_flush_plus_set_up(past, planter) -
 
 def test_the_length_of_a_day_is_read_from_past_second_days(past) -> None:  # type: ignore[no-untyped-def]
     # planted: a second day above 480 minutes on site
-    assert train_quote(past.features, past.outcomes).records.day_minutes == pytest.approx(480, abs=5)
+    assert train_quote(past.features, past.outcomes).second_day.day_minutes == pytest.approx(480, abs=5)
