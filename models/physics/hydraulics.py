@@ -118,9 +118,10 @@ def _across(tube: Tube) -> LossLaw:
 def _check(head_left: Floats, mass_left: Floats) -> None:
     bad = (head_left > HEAD_TOLERANCE) | (mass_left > MASS_TOLERANCE) | np.isnan(head_left)
     if bad.any():
+        head, mass = (np.max(np.nan_to_num(left, nan=np.inf)) for left in (head_left, mass_left))
         raise NotSolved(
-            f"{int(bad.sum())} of {len(bad)} networks did not close: head {np.nanmax(head_left):.1e} of the shut-off "
-            f"head, mass {np.nanmax(mass_left):.1e} of the flow after {MOST_ITERATIONS} iterations"
+            f"{int(bad.sum())} of {len(bad)} networks did not close: head {head:.1e} of the shut-off head, mass "
+            f"{mass:.1e} of the flow after {MOST_ITERATIONS} iterations"
         )
 
 

@@ -73,7 +73,7 @@ def _henry_saturation_mg_l(temp_c: Floats, pressure_pa: Floats) -> Floats:
 def oxygen_solubility_mg_l(temp_c: ArrayLike, pressure_pa: ArrayLike = ATMOSPHERE_PA) -> Floats:
     """Oxygen [mg/L] in fresh water in balance with moist air of that total pressure [Pa, absolute], 0–99 °C.
 
-    Benson & Krause to 40 °C, IAPWS G7-04 above; the two differ by 0.7 % where they meet. Other pressures by
+    Benson & Krause to 40 °C, IAPWS G7-04 above; G7-04 lies 1.1 % higher where they meet. Other pressures by
     Henry's law: air under pressure dissolves more. ValueError outside 0–99 °C.
 
     >>> oxygen_solubility_mg_l([10.0, 60.0]).round(2).tolist()
