@@ -1,0 +1,179 @@
+"""XLSX workbooks → text tables: every sheet looked through for its true size before it is read."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline.findings import BadInput
+from pipeline.reading_archives import Content, members, unpacked
+from pipeline.reading_limits import (
+    MAX_WORKBOOK_CHARACTERS,
+    check_cells,
+    check_columns,
+    check_sheet_cells,
+    check_sheet_characters,
+    unique_headings,
+)
+from pipeline.reading_tables import LINE, TextTable, without_blank_rows
+
+_OVERLAP = 256
+_PLACE = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]*)(\d{1,9})["']""")
+_SHARED = re.compile(rb"""t=["']s["'][^>]*><v>(\d{1,9})</v>""")
+_EPOCH_1904 = re.compile(rb"""date1904\s*=\s*["'](1|true)["']""")
+_CLOCK_ONLY = r"^(?:1899-12-3[01]|1904-01-01)[ T](\d\d:\d\d:\d\d)(?:\.\d+)?$"
+
+
+@dataclass(frozen=True, slots=True)
+class Workbook:
+    """What looking through a workbook told: its sheets in order, and whether its days count from 1904."""
+
+    sheets: tuple[str, ...]
+    counts_from_1904: bool
+
+
+def open_workbook(content: Content, name: str) -> Workbook:
+    """Look a workbook through; BadInput when it is none or breaks a limit."""
+    if isinstance(content, bytes):
+        return _look_through(content, name)
+    try:
+        facts = content.stat()
+    except OSError as error:
+        raise BadInput(f"{name} cannot be read: {error.strerror or error}.") from error
+    return _remembered(content, name, facts.st_mtime_ns, facts.st_size)
+
+
+@lru_cache(maxsize=8)
+def _remembered(path: Path, name: str, changed_ns: int, size: int) -> Workbook:
+    del changed_ns, size  # they only tell a changed file from the one looked through before
+    return _look_through(path, name)
+
+
+def _look_through(content: Content, name: str) -> Workbook:
+    parts = members(content, name)
+    longest, from_1904, string_cells = 0, False, 0
+    for part in parts:
+        if part.filename.endswith("sharedStrings.xml"):
+            longest = max(longest, _longest_between(unpacked(content, part, name), b"<si"))
+        elif "worksheets/" in part.filename:
+            string_cells = max(string_cells, _check_sheet(unpacked(content, part, name), name))
+        else:
+            for piece in unpacked(content, part, name):
+                from_1904 |= part.filename.endswith("workbook.xml") and bool(_EPOCH_1904.search(piece))
+    if longest * string_cells > MAX_WORKBOOK_CHARACTERS:
+        _check_shared_characters(content, parts, name)
+    return Workbook(tuple(_engine(content, name).sheet_names), from_1904)
+
+
+def _check_sheet(pieces: Iterable[bytes], name: str) -> int:
+    """Check the rectangle a sheet spans; returns how many of its cells point to a stored text at most."""
+    rows, width, cells, strings, tail = 0, 0, 0, 0, b""
+    for piece in pieces:
+        text = tail + piece
+        cut = max(len(text) - _OVERLAP, len(tail))
+        for letters, digits in _PLACE.findall(text):
+            rows = max(rows, int(digits))
+            width = max(width, _column_number(letters))
+        cells += piece.count(b"<c")
+        strings += piece.count(b'"s"') + piece.count(b"'s'")
+        tail = text[cut:]
+        check_columns(name, width)
+        check_sheet_cells(name, max(rows * width, cells))
+    return strings
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters.upper()[:8]:
+        number = 26 * number + letter - 64
+    return number
+
+
+def _longest_between(pieces: Iterable[bytes], mark: bytes) -> int:
+    """Bytes from one mark to the next at most: an upper bound on the length of a stored text."""
+    longest, open_bytes = 0, 0
+    for piece in pieces:
+        parts = piece.split(mark)
+        longest = max(longest, open_bytes + len(parts[0]), *(len(part) for part in parts[1:]))
+        open_bytes = open_bytes + len(parts[0]) if len(parts) == 1 else len(parts[-1])
+    return max(longest, open_bytes)
+
+
+def _check_shared_characters(content: Content, parts: tuple[zipfile.ZipInfo, ...], name: str) -> None:
+    """Count exactly how much text the cells hold that point to stored texts."""
+    lengths: list[int] = []
+    for part in parts:
+        if part.filename.endswith("sharedStrings.xml"):
+            lengths += [len(text) for text in b"".join(unpacked(content, part, name)).split(b"<si")[1:]]
+    for part in parts:
+        if "worksheets/" in part.filename:
+            sheet = b"".join(unpacked(content, part, name))
+            used = Counter(_SHARED.findall(sheet))
+            unclear = sheet.count(b'"s"') + sheet.count(b"'s'") - used.total()
+            known = sum(lengths[int(i)] * n for i, n in used.items() if int(i) < len(lengths))
+            check_sheet_characters(name, known + max(unclear, 0) * max(lengths, default=0))
+
+
+def _engine(content: Content, name: str) -> Any:
+    import fastexcel
+
+    with refused(name, "XLSX workbook"):
+        return fastexcel.read_excel(content if isinstance(content, bytes) else str(content))
+
+
+class refused:  # noqa: N801 (reads as a clause: with refused(name, …))
+    """Turn whatever a reading engine raises into one sentence; its own error types are many."""
+
+    def __init__(self, name: str, what: str) -> None:
+        self.name, self.what = name, what
+
+    def __enter__(self) -> None:
+        """Nothing to prepare."""
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
+        """Raise BadInput for errors of the engine, a panic of it included; let all others pass."""
+        if error is None or isinstance(error, BadInput):
+            return
+        if isinstance(error, OSError):
+            raise BadInput(f"{self.name} cannot be read: {error.strerror or error}.") from error
+        if isinstance(error, MemoryError):
+            raise BadInput(f"{self.name} needs more memory than this machine has; hand it in in parts.") from error
+        if isinstance(error, Exception) or type(error).__name__ == "PanicException":
+            first = (str(error).strip().splitlines() or [type(error).__name__])[0]
+            raise BadInput(f"{self.name} is no readable {self.what}: {first[:200]}") from error
+
+
+def read_sheet(content: Content, sheet: str, name: str) -> TextTable:
+    """One sheet as text. Dates come as ISO text, clock times as `09:15:00`, yes and no as words."""
+    open_workbook(content, name)
+    engine = _engine(content, name)
+    with refused(name, "XLSX workbook"):
+        found = engine.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string").to_polars()
+    return sheet_table(found, name)
+
+
+def sheet_table(cells: pl.DataFrame, name: str) -> TextTable:
+    """A rectangle of text cells → text table; its first row that is not blank holds the headings."""
+    text = cells.select(pl.all().str.strip_chars().replace("", None))
+    filled = text.select(pl.any_horizontal(pl.all().is_not_null())).to_series() if text.width else pl.Series([False])
+    first = filled.arg_max() if filled.any() else None
+    if first is None:
+        raise BadInput(f"{name} is empty: the first line must hold the column headings.")
+    records = text.slice(first + 1)
+    headings = list(text.row(first))
+    used = [i for i, heading in enumerate(headings) if heading or records.to_series(i).null_count() < records.height]
+    names = unique_headings(name, headings)
+    frame = records.select(pl.col(text.columns[i]).alias(names[i]) for i in used)
+    frame = frame.with_columns(
+        pl.all().str.replace(_CLOCK_ONLY, "$1").replace({"true": "yes", "false": "no"})
+    ).with_columns(pl.int_range(first + 2, first + 2 + pl.len(), dtype=pl.Int64).alias(LINE))
+    check_cells(name, frame)
+    return TextTable(without_blank_rows(frame))
