@@ -13,6 +13,29 @@ def test_magnetite_per_oxygen_follows_from_iupac_masses():
     assert pytest.approx(4.8239, abs=1e-4) == corrosion.MAGNETITE_PER_OXYGEN_SCHIKORR
 
 
+def test_the_hydroxide_route_makes_a_third_more_exactly():
+    # 3 Fe(OH)2 → Fe3O4 + H2 + 2 H2O: part of the oxygen comes from water
+    ratio = corrosion.magnetite_from_oxygen_g(1.0, 1.0) / corrosion.magnetite_from_oxygen_g(1.0, 0.0)
+
+    assert ratio == pytest.approx(4 / 3, rel=1e-15)
+
+
+def test_iron_and_haematite_per_oxygen_follow_from_iupac_masses():
+    # 2.6179 g of iron per g of oxygen direct, 3.4905 by the hydroxide; 4 Fe + 3 O2 → 2 Fe2O3: 3.3270
+    assert pytest.approx(2.6179, abs=1e-4) == corrosion.IRON_PER_OXYGEN_DIRECT
+    assert pytest.approx(3.4905, abs=1e-4) == corrosion.IRON_PER_OXYGEN_SCHIKORR
+    assert pytest.approx(3.3270, abs=1e-4) == corrosion.HAEMATITE_PER_OXYGEN
+
+
+def test_hydrogen_of_both_reactions_follows_from_the_gas_law():
+    # Schikorr: 0.467 mL (0 °C, 1 atm) per mg of oxygen; 3 Fe + 4 H2O → Fe3O4 + 4 H2: 17.28 mol a kg of magnetite
+    assert corrosion.hydrogen_l(corrosion.schikorr_hydrogen_mol(1.0)) == pytest.approx(0.467, abs=5e-4)
+    moles = corrosion.anaerobic_hydrogen_mol(1000.0)
+
+    assert moles == pytest.approx(17.28, abs=0.005)
+    assert corrosion.hydrogen_l(moles, [0.0, 20.0]) == pytest.approx([387.2, 415.6], abs=0.1)
+
+
 def test_magnetite_is_72_percent_iron():
     assert pytest.approx(231.531, abs=1e-3) == corrosion.MAGNETITE_G_MOL
     assert pytest.approx(0.72360, abs=1e-5) == corrosion.IRON_SHARE_OF_MAGNETITE
@@ -31,16 +54,27 @@ def test_oxygen_saturation_is_that_of_standard_methods(temp_c, mg_l):
 def test_one_fill_of_a_hundred_litres_makes_five_grams():
     # 1.13 g of oxygen at 10 °C → 5.45 g by the hydroxide route: one fill cannot make sludge in kilograms
     assert corrosion.magnetite_from_fill_g(100.0, 10.0) == pytest.approx(5.45, abs=0.01)
+    assert corrosion.magnetite_from_oxygen_g(1.1288, 0.0) == pytest.approx(4.08, abs=0.005)
 
 
 def test_a_hundredth_of_a_millimetre_gives_a_hundred_grams_a_square_metre():
-    # 0.01 mm of steel = 78.5 g of iron = 108.5 g of magnetite per m²
+    # 0.01 mm of steel a year = 78.5 g of iron = 108.5 g of magnetite per m² = 0.86 µA/cm² (Faraday)
+    assert corrosion.iron_g_m2(10.0) == pytest.approx(78.5)
+    assert corrosion.corrosion_current_ua_cm2(10.0) == pytest.approx(0.86, abs=0.005)
     assert corrosion.magnetite_from_loss_g(1.0, 10.0) == pytest.approx(108.5, abs=0.05)
 
 
 def test_thirteen_and_a_half_kilograms_take_31_micrometres_of_forty_square_metres():
     # 13.5 kg of magnetite = 9.77 kg of iron; over 40 m² of wetted steel 31 µm
     assert corrosion.magnetite_from_loss_g(40.0, 31.1) / 1000 == pytest.approx(13.5, rel=0.005)
+
+
+def test_thirteen_and_a_half_kilograms_take_kilograms_of_oxygen():
+    # 3.73 kg direct, 2.80 kg by the hydroxide: what 330 600 L of water saturated at 10 °C hold (direct route)
+    direct, hydroxide = corrosion.oxygen_for_magnetite_g(13_500.0, [0.0, 1.0]) / 1000
+
+    assert (direct, hydroxide) == (pytest.approx(3.73, abs=0.005), pytest.approx(2.80, abs=0.005))
+    assert direct * 1e6 / corrosion.oxygen_saturation_mg_l(10.0) == pytest.approx(330_600, rel=1e-3)
 
 
 @pytest.mark.parametrize(("volumes", "left"), [(math.log(10), 0.10), (3, 0.05), (5, 0.007)])
