@@ -4,6 +4,7 @@ from scipy.optimize import fsolve
 
 from models.physics import circuit_parts as parts
 from models.physics import pipes
+from models.physics.emitters import bottom_header_velocity_m_s
 from models.physics.hydraulics import (
     HEAD_TOLERANCE,
     MASS_TOLERANCE,
@@ -17,6 +18,7 @@ from models.physics.hydraulics import (
 from models.physics.losses import Tube
 from models.physics.machine import Machine, share_of_maximum, shutoff_from_open_hoses_pa
 from models.physics.water import density_kg_m3
+from pipeline.job_log import CONNECTIONS
 
 ONE = np.ones(1)
 
@@ -213,6 +215,22 @@ def test_a_manifold_serves_like_tails_alike():
     flow = solve_two_pipe(network, bare_machine(), np.ones((1, 5), bool), 40.0).emitter_l_min[0]
 
     assert flow == pytest.approx(np.full(5, flow[0]), rel=1e-9)
+
+
+def test_half_draining_costs_a_little_flow_and_moves_the_bottom_faster():
+    def solved(half_drained: bool) -> float:
+        branches = parts.tails(np.full((1, 1), 6.0), 13.6, half_drained=half_drained)
+        return float(solve_alone(TwoPipe.of([], nothing(1), branches), bare_machine(), np.array([0]), 40.0)[0])
+
+    full, half = solved(False), solved(True)
+
+    assert 0.9 * full < half < full
+    assert bottom_header_velocity_m_s(half, 1, 1400.0, half_drained=True) > 1.2 * bottom_header_velocity_m_s(
+        full, 1, 1400.0)  # fmt: skip
+
+
+def test_every_connection_of_the_job_log_has_its_tubes():
+    assert set(parts.CONNECTIONS) == set(CONNECTIONS)
 
 
 def test_an_unknown_connection_is_refused():
