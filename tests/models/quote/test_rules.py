@@ -62,3 +62,12 @@ def test_own_jobs_narrow_the_interval_once_they_reach_it() -> None:
 
     assert few[1] / few[0] > 10
     assert many[1] / many[0] < 2
+
+
+def test_scores_come_from_leaving_each_job_out() -> None:
+    # forecasts without the job itself: 2.5, 2.0, 1.5 kg; offset 0.02 kg; the middle score is 0
+    model = per_emitter_rule(SPEC, _x([10, 10, 10]), np.array([1.0, 2.0, 3.0]))
+
+    found = model.ladder.quantiles([0.25, 0.5, 0.75])
+
+    assert found == pytest.approx([np.log(1.02 / 2.52), 0.0, np.log(3.02 / 1.52)])

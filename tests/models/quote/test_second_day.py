@@ -56,3 +56,13 @@ def test_the_firms_day_and_minutes_on_top_count_where_records_do_not(past) -> No
 
     assert plain == pytest.approx(np.clip(site.chance_above(jobs.x[:50], 400), 1e-3, 1 - 1e-3))
     assert later == pytest.approx(plain)
+
+
+def test_the_correction_is_applied_to_the_odds(past) -> None:  # type: ignore[no-untyped-def]
+    jobs = history(past.features, past.outcomes)
+    site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days).model
+    raw = np.clip(site.chance_above(jobs.x[:50], 400), 1e-3, 1 - 1e-3)
+
+    found = SecondDay(400.0, shift=-1.0, slope=2.0).chance(site, jobs.x[:50], extra=0.0, firm_day_minutes=480)
+
+    assert found / (1 - found) == pytest.approx(np.exp(-1.0) * (raw / (1 - raw)) ** 2)
