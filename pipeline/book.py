@@ -18,6 +18,7 @@ import duckdb
 import pandas as pd
 import pyarrow as pa
 
+from pipeline.contract import BUILT
 from pipeline.findings import BookError
 from pipeline.firm import Firm, read_firm, write_default_firm
 
@@ -184,14 +185,14 @@ def read_named(build: Path, name: str, **parameters: object) -> pd.DataFrame:
 
 
 def read_table(build: Path, table: str) -> pd.DataFrame:
-    """A whole table of a build, in its stored order; BookError names the tables when there is none such."""
+    """A whole table of a build, in the order of its key; BookError names the tables when there is none such."""
     with open_build(build) as connection:
         frame: pd.DataFrame = _named(connection, table).df()
         return frame
 
 
 def read_arrow(build: Path, table: str) -> pa.Table:
-    """A whole table of a build as Arrow, its types kept."""
+    """A whole table of a build as Arrow, its types kept, in the order of its key."""
     with open_build(build) as connection:
         return _named(connection, table).to_arrow_table()
 
@@ -200,4 +201,5 @@ def _named(connection: duckdb.DuckDBPyConnection, table: str) -> duckdb.DuckDBPy
     names = sorted(row[0] for row in connection.execute("select table_name from duckdb_tables()").fetchall())
     if table not in names:
         raise BookError(f"There is no table {table!r}; there are {', '.join(names)}.")
-    return connection.table(table)
+    key = BUILT[table].key if table in BUILT else ()
+    return connection.table(table).order(", ".join(key)) if key else connection.table(table)

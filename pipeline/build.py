@@ -2,7 +2,8 @@
 
 `STEPS` is the main path: each name is one SQL file, run in this order; a file reads only tables made
 before it. `REQUEST_STEPS` are the same feature files, run for a quote request, so that history and a
-new quote cannot drift apart.
+new quote cannot drift apart. A small load changes few jobs: `pipeline/renew.py` runs the same steps for
+those jobs alone and puts the result in place.
 """
 
 from __future__ import annotations
@@ -21,9 +22,12 @@ from pipeline.findings import SludgebookError
 from pipeline.firm import Firm
 from pipeline.reference import reference_path
 
-STEPS = (
+CORE_STEPS = (
+    "staging/stg_job_spans",
     "staging/stg_jobs",
     "core/jobs",
+    "staging/stg_visits",
+    "staging/stg_spans",
     "staging/stg_emitters",
     "core/emitters",
     "staging/stg_pipe_runs",
@@ -34,21 +38,29 @@ STEPS = (
     "core/readings",
     "staging/stg_callbacks",
     "core/callbacks",
+    "core/job_ledger",
+    "core/visit_rejects",
+    "core/row_warnings",
+)
+ACCOUNT_STEPS = (
     "core/ledger",
     "core/rejects",
-    "core/row_warnings",
+)
+FEATURE_STEPS = (
     "features/ftr_job_day",
     "features/ftr_emitter",
     "features/ftr_pipe_volume",
     "features/ftr_volume",
     "features/ftr_quote",
     "features/ftr_heat",
+    "features/ftr_wet_dry_pair",
     "features/ftr_wet_dry",
     "features/ftr_catch_curve",
     "features/ftr_emitter_curve",
     "features/ftr_outcome",
     "features/ftr_callback",
 )
+STEPS = (*CORE_STEPS, *ACCOUNT_STEPS, *FEATURE_STEPS)
 REQUEST_STEPS = (
     "features/ftr_emitter",
     "features/ftr_pipe_volume",
@@ -56,7 +68,7 @@ REQUEST_STEPS = (
     "features/ftr_quote",
 )
 REFERENCES = ("tube_bores", "emitter_contents", "typical_emitters", "volume_rules")
-CHECKED = (*JOB_LOG, "rejects", "warnings", "counts")
+ACCOUNTS = ("spans", "sources", "rejects", "warnings")
 
 Progress = Callable[[int, int, str], None]
 
@@ -77,39 +89,32 @@ def sql_text(step: str) -> str:
 def build_name(batches: list[str], firm: Firm) -> str:
     """File name of the build, from everything that goes into it: rows, rules, trade tables, settings."""
     digest = hashlib.sha256()
-    for part in (str(CONTRACT_VERSION), repr(firm.wet_dry_ratio), *(sql_text(step) for step in STEPS), *batches):
+    rules = (str(CONTRACT_VERSION), repr(firm.wet_dry_ratio), *(sql_text(step) for step in STEPS))
+    for part in (*rules, *batches):
         digest.update(part.encode() + b"\x00")
     for name in REFERENCES:
         digest.update(reference_path(name).read_bytes())
     return f"{digest.hexdigest()[:16]}.duckdb"
 
 
-def build_book(book: Book, batches: list[str], progress: Progress | None = None) -> Path:
-    """Build from the checked batches, in the order received, and publish; the file that is now current.
-
-    Nothing is done twice: a build of the same content is published as it stands.
-    """
-    firm = book.firm()
-    build = book.builds / build_name(batches, firm)
-    if not build.is_file():
-        part = book.builds / f".{build.name}.part"
-        for stale in (part, part.with_name(f"{part.name}.wal")):
-            stale.unlink(missing_ok=True)
-        with new_build(part) as connection:
-            attach_checked(connection, [book.checked / batch for batch in batches])
-            attach_settings(connection, firm)
-            run_steps(connection, STEPS, progress)
-            write_comments(connection)
-        part.replace(build)
-    book.publish(build)
-    return build
+def build_whole(book: Book, batches: list[str], part: Path, progress: Progress | None = None) -> None:
+    """Build everything from the checked batches, in the order received, into the new file `part`."""
+    with new_build(part) as connection:
+        attach_checked(connection, [book.checked / batch for batch in batches])
+        attach_settings(connection, book.firm())
+        put_table(connection, "kept_wet_dry_pair", no_pairs())
+        run_steps(connection, STEPS, progress)
+        write_comments(connection)
 
 
 def attach_checked(connection: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
     """Make `checked_<table>` readable: the Parquet files of all batches, as they stand on disk."""
-    for name in CHECKED:
+    for name in JOB_LOG:
+        files = [str(folder / name / "*.parquet") for folder in folders]
+        connection.register("checked_" + name, connection.read_parquet(files))
+    for name in ACCOUNTS:
         files = [str(folder / f"{name}.parquet") for folder in folders]
-        connection.register("checked_" + name, connection.read_parquet(files, union_by_name=True))
+        connection.register("checked_" + name, connection.read_parquet(files))
 
 
 def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:
@@ -117,6 +122,11 @@ def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:
     for name in REFERENCES:
         put_table(connection, "ref_" + name, pl.read_csv(reference_path(name)))
     put_table(connection, "book_settings", pl.DataFrame({"wet_dry_ratio": [firm.wet_dry_ratio]}))
+
+
+def no_pairs() -> pl.DataFrame:
+    """An empty table in the shape of the wet / dry pairs that an earlier build keeps."""
+    return pl.DataFrame(schema={"firm_id": pl.String, "wet_dry_ratio": pl.Float64})
 
 
 def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFrame) -> None:
@@ -150,9 +160,7 @@ def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def request_tables(
-    firm: Firm, tables: Mapping[str, pl.DataFrame]
-) -> tuple[pd.DataFrame, pd.DataFrame]:
+def request_tables(firm: Firm, tables: Mapping[str, pl.DataFrame]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Features of quote requests by the same SQL as history: (`ftr_quote`, `ftr_volume`) in memory.
 
     `tables` holds `jobs`, `emitters`, `pipe_runs` with the columns of the core tables.

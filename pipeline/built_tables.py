@@ -1,34 +1,16 @@
-"""The tables of a build: core tables (the job log as it counts today) and feature tables.
+"""The tables of a build: core tables (`core_tables`) and the feature tables, in the order they are built.
 
 A feature's `known_by` says when it is known; a quote may read `survey` and `plan` columns only.
 """
 
 from __future__ import annotations
 
-from pipeline import job_log
-from pipeline.columns import Column, Kind, KnownBy, Table
+from pipeline import core_tables, job_log
+from pipeline.columns import Column, Table
+from pipeline.core_tables import FIRM, JOB
+from pipeline.core_tables import built_column as _c
 
-FIRM = Column("firm_id", "text", "Contractor or branch", known_by="key")
-JOB = Column("job_id", "text", "Job, unique within the firm", known_by="key")
 EMITTER_NO = Column("emitter_no", "integer", "Emitter, numbered within the job", known_by="key")
-
-
-def _c(name: str, kind: Kind, unit: str, known_by: KnownBy, meaning: str, choices: tuple[str, ...] = ()) -> Column:
-    return Column(name, kind, meaning, unit, known_by, choices=choices)
-
-
-def _core(table: Table, *extra: Column) -> Table:
-    return Table(table.name, table.grain, table.key, (*table.columns, *extra), table.optional)
-
-
-CORE = (
-    _core(
-        job_log.JOBS,
-        _c("loaded_on", "date", "", "after", "Day on which this version of the row was loaded"),
-        _c("is_simulated", "yes_no", "", "survey", "The job was made by the simulator"),
-    ),
-    *(_core(table) for table in job_log.TABLES[1:]),
-)
 
 JOB_DAY = Table(
     "ftr_job_day",
@@ -233,42 +215,20 @@ CALLBACK = Table(
     ),
 )
 
-LEDGER = Table(
-    "ledger",
-    "one row a batch, file and table",
-    ("batch_id", "file", "table_name"),
+WET_DRY_PAIR = Table(
+    "ftr_wet_dry_pair",
+    "one row a trap weighed wet and dry at one moment",
+    ("firm_id", "job_id", "trap", "caught_at"),
     (
-        _c("batch_id", "text", "", "key", "Batch"),
-        _c("batch_no", "integer", "", "key", "Order in which batches were received"),
-        _c("file", "text", "", "key", "File as it came"),
-        _c("table_name", "text", "", "key", "Table of the job log"),
-        _c("rows", "integer", "count", "after", "Rows in the file"),
-        _c("accepted", "integer", "count", "after", "Rows that count"),
-        _c("rejected", "integer", "count", "after", "Rows that break a rule"),
-        _c("duplicates", "integer", "count", "after", "Rows already in the book with the same content"),
-        _c("waiting", "integer", "count", "after", "Rows whose job has not been accepted yet"),
-        _c("superseded", "integer", "count", "after", "Rows of which a later version counts"),
+        FIRM,
+        JOB,
+        _c("trap", "text", "", "during", "Where it was caught", job_log.TRAPS),
+        _c("caught_at", "time", "", "during", "Trap opened and cleaned"),
+        _c("wet_dry_ratio", "number", "ratio", "during", "Wet / dry mass of this weighing"),
     ),
 )
-
-REJECTS = Table(
-    "rejects",
-    "one row a fault of a rejected row",
-    ("batch_id", "file", "table_name", "line", "column_name", "reason"),
-    (
-        _c("batch_id", "text", "", "key", "Batch"),
-        _c("file", "text", "", "key", "File as it came"),
-        _c("table_name", "text", "", "key", "Table of the job log"),
-        _c("line", "integer", "", "key", "Line in the file, the heading is line 1"),
-        _c("column_name", "text", "", "key", "Column at fault; empty: the row"),
-        _c("value", "text", "", "after", "Value as it came"),
-        _c("reason", "text", "", "key", "What is wrong with it"),
-    ),
-)
-
-ROW_WARNINGS = Table("row_warnings", "one row a warning on an accepted row", REJECTS.key, REJECTS.columns)
 
 TABLES: tuple[Table, ...] = (
-    *CORE, LEDGER, REJECTS, ROW_WARNINGS,
-    JOB_DAY, EMITTER, VOLUME, QUOTE, HEAT, CATCH_CURVE, EMITTER_CURVE, OUTCOME, CALLBACK,
+    *core_tables.TABLES,
+    JOB_DAY, EMITTER, VOLUME, QUOTE, HEAT, WET_DRY_PAIR, CATCH_CURVE, EMITTER_CURVE, OUTCOME, CALLBACK,
 )  # fmt: skip

@@ -25,6 +25,8 @@ FAULT_SCHEMA = {
     "column_name": pl.String,
     "value": pl.String,
     "reason": pl.String,
+    "firm_id": pl.String,
+    "job_id": pl.String,
 }
 CONTENT = "content"
 PRIVATE_WORDS = (
@@ -73,30 +75,39 @@ def _looks_private(heading: str) -> bool:
     return any(word in words for word in PRIVATE_WORDS) or heading.replace("-", "_") in PRIVATE_WORDS
 
 
-def check_table(
-    table: str, file: str, text: TextTable, today: date, *, is_request: bool = False
+def check_rows(
+    contract: Table, file: str, text: TextTable, today: date, *, is_request: bool = False
 ) -> CheckedTable:
-    """Judge one table of one file. `today` is the day of receipt: no visit may lie after it.
+    """Judge the rows of one table of one file, each by itself. `today`: no visit may lie after it.
 
     A request (`is_request`) is a job still to be done: its visit may lie ahead or be empty, and it has
     no flush times.
     """
-    contract = _as_request(JOB_LOG[table]) if is_request else JOB_LOG[table]
+    contract = _as_request(contract) if is_request else contract
     raw = _contract_text(contract, text.frame)
     frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
     rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
-    if table == "jobs":
+    if contract.name == "jobs":
         rules += job_rules(None if is_request else today, _TYPED_PREFIX)
-    faults = pl.concat([_faults(frame, rules, table, file), _broken(text.broken, table, file)])
-    bad_lines = faults["line"].unique()
-    good = frame.filter(~pl.col(LINE).is_in(bad_lines.implode()))
-    accepted = _accepted(contract, good, file)
-    conflicts = _conflicts(contract, accepted, table, file)
-    accepted = accepted.filter(~pl.col(LINE).is_in(conflicts["line"].implode()))
-    warnings = _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), table, file)
-    warnings = warnings.filter(~pl.col(LINE).is_in(conflicts["line"].implode()))
-    rejects = pl.concat([faults, conflicts]).sort("line", "column_name")
-    return CheckedTable(table, file, text.rows, accepted, rejects, warnings)
+    faults = pl.concat([_faults(frame, rules, contract.name, file), _broken(text.broken, contract.name, file)])
+    good = frame.filter(~pl.col(LINE).is_in(faults["line"].unique().implode()))
+    accepted = good.select(*(pl.col(_typed(c)).alias(c.name) for c in contract.columns), pl.col(LINE))
+    warnings = _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), contract.name, file)
+    return CheckedTable(contract.name, file, text.rows, accepted, faults.sort("line", "column_name"), warnings)
+
+
+def check_table(
+    table: str, file: str, text: TextTable, today: date, *, is_request: bool = False
+) -> CheckedTable:
+    """Judge one table of one file whole: its rows, and keys that stand twice with different content."""
+    contract = JOB_LOG[table]
+    checked = check_rows(contract, file, text, today, is_request=is_request)
+    twice = conflicts(contract, file, checked.accepted)
+    kept = ~pl.col(LINE).is_in(twice["line"].implode())
+    rejects = pl.concat([checked.rejects, twice]).sort("line", "column_name")
+    return replace(
+        checked, accepted=checked.accepted.filter(kept), rejects=rejects, warnings=checked.warnings.filter(kept)
+    )
 
 
 _TYPED_PREFIX = "typed:"
@@ -132,7 +143,8 @@ def _faults(frame: pl.DataFrame, rules: list[Rule], table: str, file: str) -> pl
         for index, rule in enumerate(rules):
             mask = broken[str(index)]
             if mask.any():
-                hit = frame.filter(mask).select(LINE, pl.col(rule.column).cast(pl.String).alias("value"))
+                value = pl.col(rule.column).cast(pl.String).alias("value")
+                hit = frame.filter(mask).select(LINE, value, "firm_id", "job_id")
                 found.append(_fault_rows(hit, table, file, rule.column, rule.reason))
     return pl.concat(found)
 
@@ -145,36 +157,30 @@ def _fault_rows(hit: pl.DataFrame, table: str, file: str, column: str, reason: s
         pl.lit(column).alias("column_name"),
         pl.col("value"),
         pl.lit(reason).alias("reason"),
+        pl.col("firm_id", "job_id"),
     )
 
 
 def _broken(broken: tuple[BrokenRow, ...], table: str, file: str) -> pl.DataFrame:
-    rows = [(file, table, row.line, "", row.text[:500], row.reason) for row in broken]
+    rows = [(file, table, row.line, "", row.text[:500], row.reason, None, None) for row in broken]
     return pl.DataFrame(rows, schema=FAULT_SCHEMA, orient="row")
 
 
-def _accepted(contract: Table, good: pl.DataFrame, file: str) -> pl.DataFrame:
-    """Typed rows with the file, the line, and a fingerprint of the content for the build to compare."""
-    frame = good.select(
-        *(pl.col(_typed(column)).alias(column.name) for column in contract.columns),
-        pl.lit(file).alias("file"),
-        pl.col(LINE),
-    )
-    content = pl.struct(contract.names).hash(seed=0).reinterpret(signed=True)
-    return frame.with_columns(content.alias(CONTENT))
+def conflicts(contract: Table, file: str, rows: pl.DataFrame) -> pl.DataFrame:
+    """Faults of rows whose key stands in the file with different content: all of them are rejected.
 
-
-def _conflicts(contract: Table, accepted: pl.DataFrame, table: str, file: str) -> pl.DataFrame:
-    """Rows whose key stands in this file with different content: all of them are rejected."""
-    if not accepted.height:
+    `rows` holds the contract's columns, typed, and `line`.
+    """
+    if not rows.height:
         return pl.DataFrame(schema=FAULT_SCHEMA)
+    rows = rows.with_columns(pl.struct(contract.names).hash(seed=0).alias(CONTENT))
     versions = pl.col(CONTENT).n_unique().over(contract.key)
     other = pl.col(LINE).min().over(contract.key), pl.col(LINE).max().over(contract.key)
-    rows = accepted.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
+    rows = rows.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
     key = contract.key[-1]
     return rows.select(
         pl.lit(file).alias("file"),
-        pl.lit(table).alias("table_name"),
+        pl.lit(contract.name).alias("table_name"),
         pl.col(LINE).alias("line"),
         pl.lit(key).alias("column_name"),
         pl.col(key).cast(pl.String).alias("value"),
@@ -182,4 +188,5 @@ def _conflicts(contract: Table, accepted: pl.DataFrame, table: str, file: str) -
             "the same key stands with different content at line {}",
             pl.when(pl.col(LINE) == pl.col("first")).then(pl.col("last")).otherwise(pl.col("first")),
         ).alias("reason"),
+        pl.col("firm_id", "job_id"),
     )

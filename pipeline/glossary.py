@@ -11,9 +11,9 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from pipeline.built_tables import CORE
 from pipeline.columns import Column, Table
 from pipeline.contract import BUILT, JOB_LOG
+from pipeline.core_tables import CORE
 from pipeline.firm import reference_table
 
 _HEAD = ("| column | type | unit | known | allowed | meaning |", "|---|---|---|---|---|---|")

@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
-import json
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
 
-import polars as pl
 from filelock import FileLock, Timeout
 
-from pipeline.book import Book, read_records, write_whole
-from pipeline.build import build_book
-from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_table, heading_findings
-from pipeline.columns import Table
-from pipeline.contract import CONTRACT_VERSION, JOB_LOG
+from pipeline.book import Book, read_records
+from pipeline.check_batch import check_batch, is_checked
+from pipeline.checking import heading_findings
+from pipeline.contract import JOB_LOG
+from pipeline.csv_chunks import plain_csv
 from pipeline.findings import BookError, Finding
-from pipeline.reading_files import TextTable, read_text_table, tables_in
-from pipeline.received import Batch, Staged, batches, discard, find_sources, receive, stage, sweep
+from pipeline.reading_files import read_text_table
+from pipeline.received import Staged, batches, discard, find_sources, receive, stage, sweep
+from pipeline.renew import build_book
 
 LOCK_SECONDS = 300.0
-STAMP = "stamp.json"
-POLARS_TYPES: dict[str, pl.DataType] = {
-    "text": pl.String(), "choice": pl.String(), "integer": pl.Int64(), "number": pl.Float64(),
-    "yes_no": pl.Boolean(), "date": pl.Date(), "time": pl.Datetime("us"),
-}  # fmt: skip
 
 Progress = Callable[[int, int, str], None]
 
@@ -80,11 +72,10 @@ def load(paths: list[Path], book: Book, progress: Progress | None = None) -> Loa
         sweep(book)
         staged = stage(book, sources)
         try:
-            texts, heading_notes = _read_all(staged)
             is_new = not (book.received / staged.batch_id).exists()
+            tables, heading_notes = _headings(staged) if is_new else ({}, ())
             if is_new:
-                rows = {name: {t: text.rows for t, text in tables.items()} for name, tables in texts.items()}
-                receive(book, staged, rows, datetime.now())
+                receive(book, staged, tables, datetime.now())
             build = rebuild(book, progress)
         finally:
             discard(staged.folder)
@@ -119,75 +110,22 @@ def rebuild(book: Book, progress: Progress | None = None) -> Path:
     if not everything:
         raise BookError(f"The book {book.path} holds no jobs yet; load a folder of job logs first.")
     for batch in everything:
-        if _stamp_of(book.checked / batch.batch_id) != _stamp():
+        if not is_checked(book, batch):
             check_batch(book, batch)
     return build_book(book, [batch.batch_id for batch in everything], progress)
 
 
-def _read_all(staged: Staged) -> tuple[dict[str, dict[str, TextTable]], tuple[Finding, ...]]:
-    texts: dict[str, dict[str, TextTable]] = {}
+def _headings(staged: Staged) -> tuple[dict[str, tuple[str, ...]], tuple[Finding, ...]]:
+    """Tables by stored file, and what their headings say; BadInput when a file cannot be used at all."""
+    tables: dict[str, tuple[str, ...]] = {}
     findings: list[Finding] = []
-    for source, path, _, _ in staged.files:
-        for table in source.tables:
-            text = read_text_table(path, table)
-            findings += heading_findings(table, source.name, text.headings)
-            texts.setdefault(path.name, {})[table] = text
-    return texts, tuple(findings)
-
-
-def _stamp() -> dict[str, object]:
-    return {"contract": CONTRACT_VERSION, "polars": version("polars")}
-
-
-def _stamp_of(folder: Path) -> object:
-    try:
-        return json.loads((folder / STAMP).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return None
-
-
-def check_batch(book: Book, batch: Batch) -> None:
-    """Write the checked form of a batch: a Parquet file a table, rejects, warnings, counts."""
-    today = batch.received_at.date()
-    checked = [
-        check_table(table, file.name, read_text_table(batch.folder / file.stored, table), today)
-        for file in batch.files
-        for table in tables_in(batch.folder / file.stored) or tuple(file.rows)
-    ]
-    part = book.checked / f".{batch.batch_id}.part"
-    shutil.rmtree(part, ignore_errors=True)
-    part.mkdir(parents=True)
-    marks = (
-        pl.lit(batch.batch_id).alias("batch_id"),
-        pl.lit(batch.number, pl.Int64).alias("batch_no"),
-        pl.lit(today, pl.Date).alias("loaded_on"),
-    )
-    for name, frame in _frames(checked).items():
-        frame.with_columns(marks).write_parquet(part / f"{name}.parquet")
-    write_whole(part / STAMP, json.dumps(_stamp()).encode())
-    target = book.checked / batch.batch_id
-    shutil.rmtree(target, ignore_errors=True)
-    part.replace(target)
-
-
-def _frames(checked: list[CheckedTable]) -> dict[str, pl.DataFrame]:
-    frames = {
-        name: pl.concat([_empty(table), *(c.accepted for c in checked if c.table == name)])
-        for name, table in JOB_LOG.items()
-    }
-    none = pl.DataFrame(schema=FAULT_SCHEMA)
-    counts = [(c.file, c.table, c.rows) for c in checked]
-    schema = {"file": pl.String, "table_name": pl.String, "rows": pl.Int64}
-    return frames | {
-        "rejects": pl.concat([none, *(c.rejects for c in checked)]),
-        "warnings": pl.concat([none, *(c.warnings for c in checked)]),
-        "counts": pl.DataFrame(counts, schema=schema, orient="row"),
-    }
-
-
-def _empty(table: Table) -> pl.DataFrame:
-    schema = {column.name: POLARS_TYPES[column.kind] for column in table.columns}
-    return pl.DataFrame(schema=schema | {"file": pl.String(), "line": pl.Int64(), "content": pl.Int64()})
+    for file in staged.files:
+        tables[file.path.name] = file.source.tables
+        for table in file.source.tables:
+            plain = plain_csv(file.path)
+            headings = plain.headings if plain else read_text_table(file.path, table).headings
+            findings += heading_findings(table, file.source.name, headings)
+    return tables, tuple(findings)
 
 
 _COUNTS = """

@@ -35,13 +35,14 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class ReceivedFile:
-    """A file of a batch: its name as it came, the name it is stored by, hash, size, tables and rows."""
+    """A file of a batch: its name as it came, the name it is stored by, hash, size, line ends, its tables."""
 
     name: str
     stored: str
     sha256: str
     size_bytes: int
-    rows: dict[str, int]
+    lines: int
+    tables: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +104,23 @@ def _in_file(path: Path) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class StagedFile:
+    """One copy: whence, where it stands, its hash, size and count of line ends."""
+
+    source: Source
+    path: Path
+    sha256: str
+    size_bytes: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
 class Staged:
     """Copies of the sources inside the book, hashed, not yet received."""
 
     batch_id: str
     folder: Path
-    files: tuple[tuple[Source, Path, str, int], ...]
+    files: tuple[StagedFile, ...]
 
 
 def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
@@ -119,12 +131,11 @@ def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
         folder.mkdir(parents=True)
         for index, source in enumerate(sources):
             target = folder / (source.path.name if _alone(source, sources) else f"{index + 1}-{source.path.name}")
-            digest, size = _copy(source.path, target)
-            files.append((source, target, digest, size))
+            files.append(StagedFile(source, target, *_copy(source.path, target)))
     except OSError as error:
         discard(folder)
         raise BookError(f"The files could not be copied into the book: {error.strerror or error}.") from error
-    content = sorted(f"{source.path.suffix.lower()} {','.join(source.tables)} {sha}" for source, _, sha, _ in files)
+    content = sorted(f"{f.path.suffix.lower()} {','.join(f.source.tables)} {f.sha256}" for f in files)
     return Staged(hashlib.sha256("\n".join(content).encode()).hexdigest()[:16], folder, tuple(files))
 
 
@@ -132,16 +143,17 @@ def _alone(source: Source, sources: tuple[Source, ...]) -> bool:
     return sum(other.path.name.lower() == source.path.name.lower() for other in sources) == 1
 
 
-def _copy(source: Path, target: Path) -> tuple[str, int]:
-    digest, size = hashlib.sha256(), 0
+def _copy(source: Path, target: Path) -> tuple[str, int, int]:
+    digest, size, lines = hashlib.sha256(), 0, 0
     with source.open("rb") as reading, target.open("xb") as writing:
         while block := reading.read(1 << 20):
             digest.update(block)
             size += len(block)
+            lines += block.count(b"\n")
             writing.write(block)
         writing.flush()
         os.fsync(writing.fileno())
-    return digest.hexdigest(), size
+    return digest.hexdigest(), size, lines
 
 
 def sweep(book: Book) -> None:
@@ -155,14 +167,14 @@ def discard(folder: Path) -> None:
     shutil.rmtree(folder, ignore_errors=True)
 
 
-def receive(book: Book, staged: Staged, rows: dict[str, dict[str, int]], at: datetime) -> Batch:
+def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: datetime) -> Batch:
     """Turn staged copies into a batch: manifest written, folder renamed. The caller holds the book's lock.
 
-    `rows` gives for each stored name the number of records by table.
+    `tables` gives for each stored name the tables of the job log that it holds.
     """
     files = tuple(
-        ReceivedFile(source.name, path.name, digest, size, rows[path.name])
-        for source, path, digest, size in staged.files
+        ReceivedFile(f.source.name, f.path.name, f.sha256, f.size_bytes, f.lines, tables[f.path.name])
+        for f in staged.files
     )
     number = 1 + max((batch.number for batch in batches(book)), default=0)
     manifest = {
@@ -186,7 +198,7 @@ def batches(book: Book) -> list[Batch]:
             continue
         try:
             facts = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-            files = tuple(ReceivedFile(**file) for file in facts["files"])
+            files = tuple(ReceivedFile(**{**file, "tables": tuple(file["tables"])}) for file in facts["files"])
             at = datetime.fromisoformat(facts["received_at"])
             found.append(Batch(facts["batch"], int(facts["number"]), at, files, folder))
         except (OSError, ValueError, KeyError, TypeError) as error:

@@ -176,7 +176,7 @@ def _requests(texts: Mapping[str, TextTable]) -> Requests:
         checked = check_table(name, name, text, today, is_request=True)
         faults.append(_with_job(checked.rejects, text.frame))
         findings += _unknown(name, text)
-        frames[name] = checked.accepted.drop("file", LINE, "content").unique(maintain_order=True)
+        frames[name] = checked.accepted.drop(LINE).unique(maintain_order=True)
         findings += [_warning(row) for row in checked.warnings.iter_rows(named=True)]
     refused = _refused(pl.concat(faults))
     bad = pl.DataFrame([(r.firm_id, r.job_id) for r in refused], schema=dict.fromkeys(_TIE, pl.String), orient="row")
@@ -197,7 +197,7 @@ def _with_job(rejects: pl.DataFrame, text: pl.DataFrame) -> pl.DataFrame:
         (pl.col(name) if name in text.columns else pl.lit(None, pl.String)).str.strip_chars().alias(name)
         for name in _TIE
     ]
-    tied = rejects.join(text.select(LINE, *ids), on=LINE, how="left", maintain_order="left")
+    tied = rejects.drop(_TIE).join(text.select(LINE, *ids), on=LINE, how="left", maintain_order="left")
     return tied.with_columns(pl.col("firm_id").fill_null(DEFAULT_FIRM_ID), pl.col("job_id").fill_null(""))
 
 

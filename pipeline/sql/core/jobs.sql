@@ -1,21 +1,40 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
--- reads : stg_jobs
+-- reads : checked_jobs, checked_sources, stg_jobs, stg_job_spans
 -- why   : the job log as it counts today: the newest version of each job
 create table jobs as
 select
-    firm_id, job_id, engineer_id, crew_size, property_kind, floor_count, postcode_district,
-    system_type, pipe_layout, main_bore_mm, boiler_kind, boiler_output_kw, install_year,
-    last_cleaned_year, inhibitor_at_survey, filter_at_survey, known_building_debris,
-    topups_per_year, survey_ph, survey_conductivity_us_cm, survey_turbidity_ntu, survey_iron_mg_l,
-    mains_conductivity_us_cm, predosed_on, predose_label_ratio, label_max_days, visit_date,
-    flush_started_at, flush_ended_at, arrived_at, left_at, heat_source, heater_kw, connection,
-    machine_max_flow_l_min, hose_length_m, hose_bore_mm, isolation, agitation,
-    half_drained_emitters, flow_reversed, boiler_strainer, strainer_checked, final_ph,
-    final_conductivity_us_cm, final_turbidity_ntu, final_iron_mg_l, filter_fitted, inhibitor_dosed,
-    quoted_minutes, quoted_price, followed_until,
-    loaded_on,
-    starts_with(firm_id, 'sim-') as is_simulated
-from stg_jobs
-where status = 'accepted'
-order by firm_id, job_id;
+    r.firm_id, r.job_id, r.engineer_id, r.crew_size, r.property_kind, r.floor_count, r.postcode_district,
+    r.system_type, r.pipe_layout, r.main_bore_mm, r.boiler_kind, r.boiler_output_kw, r.install_year,
+    r.last_cleaned_year, r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
+    r.topups_per_year, r.survey_ph, r.survey_conductivity_us_cm, r.survey_turbidity_ntu, r.survey_iron_mg_l,
+    r.mains_conductivity_us_cm, r.predosed_on, r.predose_label_ratio, r.label_max_days, r.visit_date,
+    r.flush_started_at, r.flush_ended_at, r.arrived_at, r.left_at, r.heat_source, r.heater_kw, r.connection,
+    r.machine_max_flow_l_min, r.hose_length_m, r.hose_bore_mm, r.isolation, r.agitation,
+    r.half_drained_emitters, r.flow_reversed, r.boiler_strainer, r.strainer_checked, r.final_ph,
+    r.final_conductivity_us_cm, r.final_turbidity_ntu, r.final_iron_mg_l, r.filter_fitted, r.inhibitor_dosed,
+    r.quoted_minutes, r.quoted_price, r.followed_until,
+    d.loaded_on,
+    starts_with(r.firm_id, 'sim-') as is_simulated
+from checked_jobs as r
+join (select distinct batch_no, loaded_on from checked_sources) as d on r.batch_no = d.batch_no
+semi join (select firm_id, job_id from stg_job_spans where status = 'accepted') as s
+    on r.firm_id = s.firm_id and r.job_id = s.job_id
+union all
+select
+    r.firm_id, r.job_id, r.engineer_id, r.crew_size, r.property_kind, r.floor_count, r.postcode_district,
+    r.system_type, r.pipe_layout, r.main_bore_mm, r.boiler_kind, r.boiler_output_kw, r.install_year,
+    r.last_cleaned_year, r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
+    r.topups_per_year, r.survey_ph, r.survey_conductivity_us_cm, r.survey_turbidity_ntu, r.survey_iron_mg_l,
+    r.mains_conductivity_us_cm, r.predosed_on, r.predose_label_ratio, r.label_max_days, r.visit_date,
+    r.flush_started_at, r.flush_ended_at, r.arrived_at, r.left_at, r.heat_source, r.heater_kw, r.connection,
+    r.machine_max_flow_l_min, r.hose_length_m, r.hose_bore_mm, r.isolation, r.agitation,
+    r.half_drained_emitters, r.flow_reversed, r.boiler_strainer, r.strainer_checked, r.final_ph,
+    r.final_conductivity_us_cm, r.final_turbidity_ntu, r.final_iron_mg_l, r.filter_fitted, r.inhibitor_dosed,
+    r.quoted_minutes, r.quoted_price, r.followed_until,
+    d.loaded_on,
+    starts_with(r.firm_id, 'sim-') as is_simulated
+from checked_jobs as r
+join (select distinct batch_no, loaded_on from checked_sources) as d on r.batch_no = d.batch_no
+semi join (select batch_no, source_no, line from stg_jobs where status = 'accepted') as s
+    on r.batch_no = s.batch_no and r.source_no = s.source_no and r.line = s.line;

@@ -1,25 +1,14 @@
 -- grain : one row a fault of a rejected row
 -- key   : batch_id, file, table_name, line, column_name, reason
--- reads : checked_rejects, stg_catches, stg_readings, stg_callbacks
+-- reads : checked_sources, checked_rejects, visit_rejects
 -- why   : what could not be used and why, faults within a row and against its job together
 create table rejects as
-with against_the_job as (
-    select batch_id, batch_no, file, 'catches' as table_name, line, column_name, value, reason, status
-    from stg_catches
+with together as (
+    select batch_no, source_no, line, column_name, value, reason from checked_rejects
     union all
-    select batch_id, batch_no, file, 'readings' as table_name, line, column_name, value, reason, status
-    from stg_readings
-    union all
-    select batch_id, batch_no, file, 'callbacks' as table_name, line, column_name, value, reason, status
-    from stg_callbacks
-),
-together as (
-    select batch_id, batch_no, file, table_name, line, column_name, value, reason from checked_rejects
-    union all
-    select batch_id, batch_no, file, table_name, line, column_name, value, reason
-    from against_the_job
-    where status = 'rejected'
+    select batch_no, source_no, line, column_name, value, reason from visit_rejects
 )
-select batch_id, file, table_name, line, column_name, value, reason
-from together
-order by batch_no, file, table_name, line, column_name, reason;
+select s.batch_id, s.file, s.table_name, t.line, t.column_name, t.value, t.reason
+from together as t
+join checked_sources as s on t.batch_no = s.batch_no and t.source_no = s.source_no
+order by s.batch_no, s.file, s.table_name, t.line, t.column_name, t.reason;

@@ -1,23 +1,16 @@
 -- grain : one row a firm
 -- key   : firm_id
--- reads : jobs, catches, book_settings
--- why   : wet / dry mass: the firm's own where a catch was weighed both ways, else the firm.toml figure
+-- reads : jobs, ftr_wet_dry_pair, kept_wet_dry_pair, book_settings
+-- why   : wet / dry mass: the firm's own where a catch was weighed both ways, else the firm.toml figure;
+--         rounded to 0.01, so that a few more weighings do not stir every mass in the book
 create temp table ftr_wet_dry as
-with both_ways as (
-    -- a wet and a dry weighing of one trap at one moment; dry heavier than wet is a slip and is left out
-    select
-        firm_id, job_id, trap, caught_at,
-        max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') as wet_g,
-        max(mass_g) filter (where weighed = 'dry') as dry_g
-    from catches
-    group by firm_id, job_id, trap, caught_at
-    having count(*) = 2 and count(*) filter (where weighed = 'dry') = 1
+with pairs as (
+    select firm_id, wet_dry_ratio from ftr_wet_dry_pair
+    union all
+    select firm_id, wet_dry_ratio from kept_wet_dry_pair
 ),
 own as (
-    select firm_id, median(wet_g / dry_g) as own_ratio
-    from both_ways
-    where dry_g > 0 and wet_g >= dry_g
-    group by firm_id
+    select firm_id, round(median(wet_dry_ratio), 2) as own_ratio from pairs group by firm_id
 ),
 firms as (
     select distinct firm_id from jobs

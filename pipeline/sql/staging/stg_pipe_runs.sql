@@ -1,54 +1,49 @@
--- grain : one row a received row of pipe_runs
--- key   : batch_no, file, line
--- reads : checked_pipe_runs, jobs
--- why   : says of each row whether it counts, beside the job that it belongs to; a row without its job waits
+-- grain : one row a received row of a job whose pipe_runs must be compared
+-- key   : batch_no, source_no, line
+-- reads : checked_pipe_runs, checked_rejects, stg_spans, stg_visits
+-- why   : says of each such row whether it counts; jobs that came once and in order need no comparing
 create temp table stg_pipe_runs as
-with visits as (
-    select
-        firm_id, job_id, visit_date,
-        cast(greatest(flush_ended_at, coalesce(left_at, flush_ended_at)) as date) as last_day
-    from jobs
+with compared_jobs as (
+    select distinct firm_id, job_id from stg_spans
+    where table_name = 'pipe_runs' and status = 'compared'
 ),
-judged as (
+worded as (
     select
-        r.firm_id, r.job_id, r.run_no, r.material, r.outside_mm, r.length_m,
-        r.batch_no, r.batch_id, r.loaded_on, r.file, r.line, r.content,
-        j.job_id is null as is_waiting,
-        cast(null as varchar) as reason,
-        cast(null as varchar) as column_name,
-        cast(null as varchar) as value
+        r.firm_id, r.job_id, r.run_no, r.batch_no, r.source_no, r.line,
+        v.job_id is null as is_waiting,
+        concat_ws(
+            chr(31),
+            coalesce(cast(r.material as varchar), ''), coalesce(cast(r.outside_mm as varchar), ''),
+            coalesce(cast(r.length_m as varchar), '')
+        ) as content
     from checked_pipe_runs as r
-    left join visits as j on r.firm_id = j.firm_id and r.job_id = j.job_id
+    semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id
+    anti join checked_rejects as x
+        on r.batch_no = x.batch_no and r.source_no = x.source_no and r.line = x.line
+    left join stg_visits as v on r.firm_id = v.firm_id and r.job_id = v.job_id
 ),
-compared as (
+versions as (
     select
-        firm_id, job_id, run_no, material, outside_mm, length_m,
-        batch_no, batch_id, loaded_on, file, line, is_waiting, reason, column_name, value,
-        content is not distinct from lag(content) over versions as is_duplicate
-    from judged
-    window versions as (
-        partition by firm_id, job_id, run_no, reason is null order by batch_no, file, line
-    )
+        firm_id, job_id, run_no, batch_no, source_no, line, is_waiting,
+        content is not distinct from lag(content) over earlier as is_duplicate
+    from worded
+    window earlier as (partition by firm_id, job_id, run_no order by batch_no, source_no, line)
 ),
 ranked as (
     select
-        firm_id, job_id, run_no, material, outside_mm, length_m,
-        batch_no, batch_id, loaded_on, file, line, is_waiting, reason, column_name, value, is_duplicate,
+        firm_id, job_id, run_no, batch_no, source_no, line, is_waiting, is_duplicate,
         row_number() over (
-            partition by firm_id, job_id, run_no, reason is null, is_duplicate
-            order by batch_no desc, file desc, line desc
+            partition by firm_id, job_id, run_no, is_duplicate
+            order by batch_no desc, source_no desc, line desc
         ) as newest
-    from compared
+    from versions
 )
 select
-    firm_id, job_id, run_no, material, outside_mm, length_m,
-    batch_no, batch_id, loaded_on, file, line,
+    firm_id, job_id, batch_no, source_no, line,
     case
-        when reason is not null then 'rejected'
         when is_duplicate then 'duplicate'
         when newest > 1 then 'superseded'
         when is_waiting then 'waiting'
         else 'accepted'
-    end as status,
-    column_name, value, reason
+    end as status
 from ranked;

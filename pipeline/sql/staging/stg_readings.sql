@@ -1,62 +1,58 @@
--- grain : one row a received row of readings
--- key   : batch_no, file, line
--- reads : checked_readings, jobs
--- why   : says of each row whether it counts, beside the job that it belongs to; a row without its job waits
+-- grain : one row a received row of a job whose readings must be compared
+-- key   : batch_no, source_no, line
+-- reads : checked_readings, checked_rejects, stg_spans, stg_visits
+-- why   : says of each such row whether it counts; jobs that came once and in order need no comparing
 create temp table stg_readings as
-with visits as (
-    select
-        firm_id, job_id, visit_date,
-        cast(greatest(flush_ended_at, coalesce(left_at, flush_ended_at)) as date) as last_day
-    from jobs
+with compared_jobs as (
+    select distinct firm_id, job_id from stg_spans
+    where table_name = 'readings' and status = 'compared'
 ),
-judged as (
+worded as (
     select
-        r.firm_id, r.job_id, r.read_at, r.focus_emitter_no, r.flow_l_min, r.flow_temp_c,
-        r.return_temp_c, r.turbidity_ntu, r.conductivity_us_cm, r.ph, r.pressure_bar,
-        r.batch_no, r.batch_id, r.loaded_on, r.file, r.line, r.content,
-        j.job_id is null as is_waiting,
+        r.firm_id, r.job_id, r.read_at, r.batch_no, r.source_no, r.line,
+        v.job_id is null as is_waiting,
         case
-            when r.read_at < cast(j.visit_date as timestamp) then 'before visit_date'
-            when r.read_at >= cast(j.last_day as timestamp) + interval 1 day
-                then 'after the last day on site'
+            when r.read_at < v.opens_at then 'before visit_date'
+            when r.read_at >= v.closes_at then 'after the last day on site'
         end as reason,
         'read_at' as column_name,
-        regexp_replace(replace(cast(r.read_at as varchar), ' ', 'T'), ':00$', '') as value
+        regexp_replace(replace(cast(r.read_at as varchar), ' ', 'T'), ':00$', '') as value,
+        concat_ws(
+            chr(31),
+            coalesce(cast(r.focus_emitter_no as varchar), ''), coalesce(cast(r.flow_l_min as varchar), ''),
+            coalesce(cast(r.flow_temp_c as varchar), ''), coalesce(cast(r.return_temp_c as varchar), ''),
+            coalesce(cast(r.turbidity_ntu as varchar), ''), coalesce(cast(r.conductivity_us_cm as varchar), ''),
+            coalesce(cast(r.ph as varchar), ''), coalesce(cast(r.pressure_bar as varchar), '')
+        ) as content
     from checked_readings as r
-    left join visits as j on r.firm_id = j.firm_id and r.job_id = j.job_id
+    semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id
+    anti join checked_rejects as x
+        on r.batch_no = x.batch_no and r.source_no = x.source_no and r.line = x.line
+    left join stg_visits as v on r.firm_id = v.firm_id and r.job_id = v.job_id
 ),
-compared as (
+versions as (
     select
-        firm_id, job_id, read_at, focus_emitter_no, flow_l_min, flow_temp_c, return_temp_c,
-        turbidity_ntu, conductivity_us_cm, ph, pressure_bar,
-        batch_no, batch_id, loaded_on, file, line, is_waiting, reason, column_name, value,
-        content is not distinct from lag(content) over versions as is_duplicate
-    from judged
-    window versions as (
-        partition by firm_id, job_id, read_at, reason is null order by batch_no, file, line
-    )
+        firm_id, job_id, read_at, batch_no, source_no, line, is_waiting, column_name, value, reason,
+        content is not distinct from lag(content) over earlier as is_duplicate
+    from worded
+    window earlier as (partition by firm_id, job_id, read_at, reason is null order by batch_no, source_no, line)
 ),
 ranked as (
     select
-        firm_id, job_id, read_at, focus_emitter_no, flow_l_min, flow_temp_c, return_temp_c,
-        turbidity_ntu, conductivity_us_cm, ph, pressure_bar,
-        batch_no, batch_id, loaded_on, file, line, is_waiting, reason, column_name, value, is_duplicate,
+        firm_id, job_id, read_at, batch_no, source_no, line, is_waiting, column_name, value, reason, is_duplicate,
         row_number() over (
             partition by firm_id, job_id, read_at, reason is null, is_duplicate
-            order by batch_no desc, file desc, line desc
+            order by batch_no desc, source_no desc, line desc
         ) as newest
-    from compared
+    from versions
 )
 select
-    firm_id, job_id, read_at, focus_emitter_no, flow_l_min, flow_temp_c, return_temp_c,
-    turbidity_ntu, conductivity_us_cm, ph, pressure_bar,
-    batch_no, batch_id, loaded_on, file, line,
+    firm_id, job_id, batch_no, source_no, line, column_name, value, reason,
     case
         when reason is not null then 'rejected'
         when is_duplicate then 'duplicate'
         when newest > 1 then 'superseded'
         when is_waiting then 'waiting'
         else 'accepted'
-    end as status,
-    column_name, value, reason
+    end as status
 from ranked;

@@ -1,0 +1,190 @@
+"""A received batch → its checked form: typed rows, spans, rejects, warnings, and what came in which file.
+
+Plain CSV goes piece by piece, quickly where a piece is clean and row by row where it is not; other files
+row by row. Everything is written under another name and renamed when whole.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import polars as pl
+
+from pipeline.book import Book, write_whole
+from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_rows, conflicts
+from pipeline.columns import Table
+from pipeline.contract import CONTRACT_VERSION, JOB_LOG
+from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
+from pipeline.quick_check import quick_rows
+from pipeline.reading_files import LINE, read_text_table
+from pipeline.received import Batch
+from pipeline.spans import SCHEMA as SPAN_SCHEMA
+from pipeline.spans import runs_of, spans_of
+
+STAMP = "stamp.json"
+SOURCE_SCHEMA = {
+    "source_no": pl.Int64, "file": pl.String, "table_name": pl.String, "rows": pl.Int64,
+    "batch_id": pl.String, "batch_no": pl.Int64, "loaded_on": pl.Date,
+}  # fmt: skip
+POLARS_TYPES: dict[str, pl.DataType] = {
+    "text": pl.String(), "choice": pl.String(), "integer": pl.Int64(), "number": pl.Float64(),
+    "yes_no": pl.Boolean(), "date": pl.Date(), "time": pl.Datetime("us"),
+}  # fmt: skip
+
+
+@dataclass(slots=True)
+class _Source:
+    """One table of one file while it is being checked."""
+
+    number: int
+    path: Path
+    file: str
+    table: Table
+    rows: int = 0
+    runs: list[pl.DataFrame] = field(default_factory=list)
+    faults: list[pl.DataFrame] = field(default_factory=list)
+    warnings: list[pl.DataFrame] = field(default_factory=list)
+    parts: int = 0
+
+
+def stamp() -> dict[str, object]:
+    """What a checked batch was made with; another stamp means that it must be made again."""
+    return {"contract": CONTRACT_VERSION, "checks": 2, "polars": version("polars")}
+
+
+def is_checked(book: Book, batch: Batch) -> bool:
+    """Whether the batch stands checked by these very rules."""
+    try:
+        found = json.loads((book.checked / batch.batch_id / STAMP).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return bool(found == stamp())
+
+
+def check_batch(book: Book, batch: Batch) -> None:
+    """Write the checked form of a batch."""
+    part = book.checked / f".{batch.batch_id}.part"
+    shutil.rmtree(part, ignore_errors=True)
+    today = batch.received_at.date()
+    sources = list(_sources(batch))
+    for table in JOB_LOG.values():
+        (part / table.name).mkdir(parents=True)
+        _write(_empty(table), part / table.name / "none.parquet", batch.number)
+    for source in sources:
+        for checked in _checked(source, today):
+            _take(source, checked, part, batch.number)
+        source.faults += _conflicts(source, part)
+    _write_accounts(sources, batch, part)
+    write_whole(part / STAMP, json.dumps(stamp()).encode())
+    target = book.checked / batch.batch_id
+    shutil.rmtree(target, ignore_errors=True)
+    part.replace(target)
+
+
+def _sources(batch: Batch) -> Iterator[_Source]:
+    tables = ((file, table) for file in batch.files for table in file.tables)
+    for number, (file, table) in enumerate(tables, start=1):
+        yield _Source(number, batch.folder / file.stored, file.name, JOB_LOG[table])
+
+
+def _checked(source: _Source, today: date) -> Iterator[CheckedTable]:
+    plain = plain_csv(source.path) if source.table.name != "jobs" else None
+    if plain is None:
+        yield check_rows(source.table, source.file, read_text_table(source.path, source.table.name), today)
+        return
+    for piece in pieces(plain):
+        yield _checked_piece(source, plain, piece, today)
+
+
+def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
+    """Quickly where the piece is clean; lines with quotes apart; else row by row."""
+    rows = quick_rows(piece, plain.headings, source.table)
+    if rows is not None:
+        none = pl.DataFrame(schema=FAULT_SCHEMA)
+        return CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
+    halves = without_quoted(piece) if b'"' in piece.data else None
+    if halves is None or not halves[0].lines or not halves[1].lines:
+        return _row_by_row(source, plain, piece, today)
+    both = _checked_piece(source, plain, halves[0], today), _row_by_row(source, plain, halves[1], today)
+    return CheckedTable(
+        source.table.name,
+        source.file,
+        sum(half.rows for half in both),
+        pl.concat(half.accepted for half in both).sort(LINE),
+        pl.concat(half.rejects for half in both),
+        pl.concat(half.warnings for half in both),
+    )
+
+
+def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
+    """Judge one piece by the thorough reader: the piece under its heading, lines put back to where they stood."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / f"{source.table.name}.csv"
+        path.write_bytes(",".join(plain.headings).encode() + b"\n" + piece.data)
+        checked = check_rows(source.table, source.file, read_text_table(path, source.table.name), today)
+    if piece.numbers is None:
+        place = (pl.col(LINE) + (piece.first_line - 2)).alias(LINE)
+    else:
+        stood = pl.Series(piece.numbers, dtype=pl.Int64)
+        place = pl.col(LINE).map_batches(lambda lines: stood.gather(lines - 2), return_dtype=pl.Int64).alias(LINE)
+    frames = (frame.with_columns(place) for frame in (checked.accepted, checked.rejects, checked.warnings))
+    return CheckedTable(checked.table, checked.file, checked.rows, *frames)
+
+
+def _take(source: _Source, checked: CheckedTable, part: Path, batch_no: int) -> None:
+    """Write the accepted rows of one piece and keep its account."""
+    source.rows += checked.rows
+    source.faults.append(checked.rejects)
+    source.warnings.append(checked.warnings)
+    if checked.accepted.height:
+        source.runs.append(runs_of(source.table, checked.accepted))
+        rows = checked.accepted.with_columns(pl.lit(source.number, pl.Int64).alias("source_no"))
+        name = f"{source.number:03d}-{source.parts:05d}.parquet"
+        _write(rows, part / source.table.name / name, batch_no)
+        source.parts += 1
+
+
+def _write(rows: pl.DataFrame, path: Path, batch_no: int) -> None:
+    rows.with_columns(pl.lit(batch_no, pl.Int64).alias("batch_no")).write_parquet(path, compression="lz4")
+
+
+def _conflicts(source: _Source, part: Path) -> list[pl.DataFrame]:
+    """Faults of jobs whose keys may stand twice in the file with different content."""
+    spans = spans_of(source.table, source.number, source.runs)
+    if source.table.name != "jobs":
+        spans = spans.filter(~pl.col("is_tidy"))
+    if not spans.height:
+        return []
+    every = pl.scan_parquet(part / source.table.name / f"{source.number:03d}-*.parquet")
+    tie = ["firm_id", "job_id"]
+    return [conflicts(source.table, source.file, every.join(spans.lazy(), on=tie, how="semi").collect())]
+
+
+def _write_accounts(sources: list[_Source], batch: Batch, part: Path) -> None:
+    today = batch.received_at.date()
+    marks = (pl.lit(batch.batch_id).alias("batch_id"), pl.lit(batch.number, pl.Int64).alias("batch_no"))
+    none = pl.DataFrame(schema={"source_no": pl.Int64, **FAULT_SCHEMA})
+
+    def numbered(source: _Source, frames: list[pl.DataFrame]) -> list[pl.DataFrame]:
+        return [frame.select(pl.lit(source.number, pl.Int64).alias("source_no"), *FAULT_SCHEMA) for frame in frames]
+
+    rejects = pl.concat([none, *(f for s in sources for f in numbered(s, s.faults))])
+    warnings = pl.concat([none, *(f for s in sources for f in numbered(s, s.warnings))])
+    rows = [(s.number, s.file, s.table.name, s.rows, batch.batch_id, batch.number, today) for s in sources]
+    spans = [spans_of(s.table, s.number, s.runs) for s in sources]
+    rejects.with_columns(marks).write_parquet(part / "rejects.parquet")
+    warnings.with_columns(marks).write_parquet(part / "warnings.parquet")
+    pl.DataFrame(rows, schema=SOURCE_SCHEMA, orient="row").write_parquet(part / "sources.parquet")
+    pl.concat([pl.DataFrame(schema=SPAN_SCHEMA), *spans]).with_columns(marks[1]).write_parquet(part / "spans.parquet")
+
+
+def _empty(table: Table) -> pl.DataFrame:
+    schema = {column.name: POLARS_TYPES[column.kind] for column in table.columns}
+    return pl.DataFrame(schema=schema | {LINE: pl.Int64(), "source_no": pl.Int64()})

@@ -1,0 +1,114 @@
+"""A build from the one before it equals a build of everything, whatever comes in which order."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pipeline import renew
+from pipeline.book import Book, read_arrow
+from pipeline.contract import BUILT
+from pipeline.load import load
+from pipeline.received import batches
+
+from .conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
+
+
+def tables(book: Book) -> dict[str, pl.DataFrame]:
+    return {name: pl.DataFrame(read_arrow(book.current(), name)) for name in BUILT}
+
+
+def whole_again(book: Book) -> dict[str, pl.DataFrame]:
+    """The same received batches, built whole."""
+    names = [batch.batch_id for batch in batches(book)]
+    part = book.path / f"whole-{len(names)}.duckdb"
+    renew.build_whole(book, names, part)
+    return {name: pl.DataFrame(read_arrow(part, name)) for name in BUILT}
+
+
+def assert_same(book: Book) -> None:
+    whole = whole_again(book)
+    for name, frame in tables(book).items():
+        assert frame.equals(whole[name]), name
+
+
+@pytest.fixture
+def count_whole(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Counts how often the load builds everything."""
+    calls: list[int] = []
+    build_whole = renew.build_whole
+
+    def counted(*arguments: object, **named: object) -> None:
+        calls.append(1)
+        build_whole(*arguments, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(renew, "build_whole", counted)
+    monkeypatch.setattr(renew, "LARGEST_SHARE", 10.0)
+    return calls
+
+
+def split_log(logs: Path, out: Path, seed: int) -> list[Path]:
+    """Deal the jobs of a log to four folders; some rows come again as they are, some come corrected, in later ones."""
+    chance = random.Random(seed)
+    frames = {path.stem: pl.read_csv(path, infer_schema=False) for path in sorted(logs.glob("*.csv"))}
+    # weighed wet only: a firm whose ratio moves with every load would be built whole every time
+    frames["catches"] = frames["catches"].filter(pl.col("weighed").fill_null("wet") == "wet")
+    jobs = frames["jobs"]["job_id"].to_list()
+    deal = {job: chance.randrange(4) for job in jobs}
+    folders = []
+    for number in range(4):
+        folder = out / f"part{number}"
+        folder.mkdir()
+        own = [job for job in jobs if deal[job] == number]
+        again = chance.sample([job for job in jobs if deal[job] < number], 3) if number else []
+        early = chance.sample([job for job in jobs if deal[job] > number], 2) if number < 3 else []
+        for name, frame in frames.items():
+            which = own + (again if chance.random() < 0.7 else []) + (early if name != "jobs" else [])
+            rows = frame.filter(pl.col("job_id").is_in(which))
+            if name == "jobs" and again:
+                fixed = pl.when(pl.col("job_id") == again[0]).then(pl.lit("3")).otherwise(pl.col("crew_size"))
+                rows = rows.with_columns(fixed.alias("crew_size"))
+            rows.sample(fraction=1.0, shuffle=chance.random() < 0.5, seed=seed).write_csv(folder / f"{name}.csv")
+        folders.append(folder)
+    return folders
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_loads_in_any_order_give_what_one_build_gives(
+    seed: int, small_logs: Path, tmp_path: Path, count_whole: list[int]
+) -> None:
+    book = Book(tmp_path / "book")
+    for folder in split_log(small_logs, tmp_path, seed):
+        load([folder], book)
+        assert_same(book)
+    assert len(count_whole) == 1 + 4  # the first load, and the four comparisons
+
+
+def test_a_correction_and_a_waiting_row_are_renewed_in_place(
+    tmp_path: Path, write_log: WriteLog, count_whole: list[int]
+) -> None:
+    book = Book(tmp_path / "book")
+    jobs = [JOBS_HEAD, JOB_A, "b" + JOB_A[1:], "c" + JOB_A[1:]]
+    catches = [CATCHES_HEAD, "a,1,2025-03-04T10:00,magnet,500", "d,1,2025-03-04T10:00,magnet,9"]
+    load([write_log(jobs=jobs, catches=catches)], book)
+    load([write_log(catches=[CATCHES_HEAD, "a,1,2025-03-04T10:00,magnet,400"])], book)
+    load([write_log(jobs=[JOBS_HEAD, "d" + JOB_A[1:]])], book)
+
+    assert len(count_whole) == 1
+    assert_same(book)
+    assert tables(book)["catches"].sort("job_id")["mass_g"].to_list() == [400.0, 9.0]
+
+
+def test_a_new_wet_dry_ratio_of_a_firm_builds_everything(
+    tmp_path: Path, write_log: WriteLog, count_whole: list[int]
+) -> None:
+    book = Book(tmp_path / "book")
+    load([write_log(jobs=[JOBS_HEAD, JOB_A], catches=[CATCHES_HEAD, "a,1,2025-03-04T10:00,magnet,500"])], book)
+    both = [f"{CATCHES_HEAD},weighed", "b,1,2025-03-04T10:00,magnet,500,wet", "b,2,2025-03-04T10:00,magnet,200,dry"]
+    load([write_log(jobs=[JOBS_HEAD, "b" + JOB_A[1:]], catches=both)], book)
+
+    assert len(count_whole) == 2
+    assert tables(book)["ftr_outcome"]["wet_dry_ratio"].to_list() == [2.5, 2.5]
