@@ -15,8 +15,15 @@ from synthetic_data.parameters import CrewParameters, Parameters
 ONE_AT_A_TIME, GROUPS, ALL_OPEN = range(3)
 LABEL_DAYS = np.array([7, 14, 28])
 LONG_MM = 1400.0
-_CONNECTION_KV_M3_H = np.array([6.0, 4.0, 1.8, 0.9, 0.35])
+WATER_KG_M3, MAGNETITE_KG_M3 = 998.0, 5175.0
+CONNECTION_KV_M3_H = np.array([6.0, 4.0, 1.8, 0.9, 0.35])
 """Kv of the hose joint, in the order of `job_log.CONNECTIONS` (assumption)."""
+HEATER_KW = np.array([2.8, 3.0, 6.0, 9.0])
+_WORTH = np.array([1.0, 1.1, 1.2])
+"""Catch rate found worth while against that at a single emitter, in the order of `job_log.ISOLATIONS`."""
+BY_THE_CLOCK_G_MIN = 1e6
+"""No catch rate is enough for those who go by the clock."""
+_LUNCH_FROM_MIN = 12 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +37,9 @@ class Engineers:
     heat: Floats
     protect: Floats
     tidy: Floats
+    by_clock: Flags
+    lunches: Flags
+    clock_step_min: Ints
     weigh_minutes: Floats
     leave_wet_g_min: Floats
     machine_l_min: Floats
@@ -66,6 +76,10 @@ class Plans:
     dwell_minutes: Floats
     full_share: Floats
     wet_ratio: Floats
+    mains_l_min: Floats
+    diligence: Floats
+    lunch_at_min: Ints
+    lunch_minutes: Ints
     rinse_minutes: Ints
     set_point_c: Floats
     arrive_min: Ints
@@ -74,22 +88,30 @@ class Plans:
     clear_minutes: Ints
 
 
-def hire(rng: np.random.Generator, number: int, p: CrewParameters, magnet_kg: float) -> Engineers:
-    """Draw the firm's engineers once; they stay the same through the whole window."""
-    skill, predose, focus, agitate, heat, protect, tidy = p.habit_sd * rng.standard_normal((7, number))
+def hire(
+    rng: np.random.Generator, firm_of_engineer: Ints, p: CrewParameters, magnet_kg: float, five_minute_share: float
+) -> Engineers:
+    """Draw the engineers once; they stay the same through the whole window. Those of a firm are alike."""
+    number = len(firm_of_engineer)
+    habits = p.habit_sd * rng.standard_normal((7, number))
     pace, patience = np.exp(0.22 * rng.standard_normal((2, number)))
     # every nth is careful, so that a small firm has one too
     careful_every = max(2, round(1 / max(p.careful_share, 0.01)))
+    machine, hose_m = rng.choice([30.0, 35.0, 40.0, 50.0, 60.0], number), rng.choice([5.0, 7.5, 10.0], number)
+    bore, magnet = rng.choice([19.0, 25.0], number), np.exp(0.2 * rng.standard_normal(number))
+    step, label = rng.choice([5.0, 10.0, 20.0], number), rng.choice(3, number, p=(0.25, 0.5, 0.25))
+    u = rng.random((3, number))
+    habits += p.firm_sd * rng.standard_normal((7, int(firm_of_engineer.max()) + 1))[:, firm_of_engineer]
+    skill, predose, focus, agitate, heat, protect, tidy = habits
     return Engineers(
         skill=skill, predose=predose, focus=focus, agitate=agitate, heat=heat, protect=protect, tidy=tidy,
+        by_clock=u[0] < p.clock_share, lunches=u[1] < 0.7,
+        clock_step_min=np.where(u[2] < five_minute_share, 5, 1),
         weigh_minutes=p.weigh_minutes * pace,
         leave_wet_g_min=p.leave_wet_g_min * patience * np.exp(-0.12 * skill),
-        machine_l_min=rng.choice([30.0, 35.0, 40.0, 50.0, 60.0], number),
-        hose_m=rng.choice([5.0, 7.5, 10.0], number), hose_bore_mm=rng.choice([19.0, 25.0], number),
-        magnet_kg=magnet_kg * np.exp(0.2 * rng.standard_normal(number)),
+        machine_l_min=machine, hose_m=hose_m, hose_bore_mm=bore, magnet_kg=magnet_kg * magnet,
         careful=(np.arange(number) % careful_every == 1) & (p.careful_share > 0),
-        scale_step_g=rng.choice([5.0, 10.0, 20.0], number),
-        label_days=LABEL_DAYS[rng.choice(3, number, p=(0.25, 0.5, 0.25))],
+        scale_step_g=step, label_days=LABEL_DAYS[label],
     )  # fmt: skip
 
 
@@ -137,9 +159,9 @@ def _method(
     is_half = u[4] < _chance(-1.6 + skill + bad)
     return {
         "heat_source": source,
-        "heater_kw": np.where(source >= 2, np.array([2.8, 3.0, 6.0, 9.0])[e % 4], 0.0),
+        "heater_kw": np.where(source >= 2, HEATER_KW[e % 4], 0.0),
         "connection": connection,
-        "connection_kv": _CONNECTION_KV_M3_H[connection],
+        "connection_kv": CONNECTION_KV_M3_H[connection],
         "isolation": _pick(u[2], 0.9 + focus + 0.8 * bad, 0.2, -0.4 - focus - 0.8 * bad),
         "agitation": _pick(u[3], 0.2 - shake - bad, 0.4, 0.1 + shake, -0.7 + shake + bad),
         "half_drained": np.where(is_half, np.ceil(longest * u[5]), 0).astype(np.int64),
@@ -152,7 +174,7 @@ def _aftermath(
 ) -> dict[str, Ints | Flags]:
     """Traps looked at, filter and inhibitor left in the system."""
     u = rng.random((3, len(e)))
-    push = staff.protect[e] + 0.6 * bad
+    push = staff.protect[e] + 0.9 * bad
     new = _pick(u[0], 0.1, 0.5 + push, -1.2 + 0.5 * push)
     return {
         "filter_fitted": np.where(had_filter, job_log.FILTERS.index("already_there"), new),
@@ -161,26 +183,35 @@ def _aftermath(
     }
 
 
+def at_once(houses: Houses, isolation: Ints) -> Floats:
+    """Stay at a station against that at a single emitter: more is open, more has to come out of it."""
+    several = np.where(isolation == GROUPS, 2.4, 0.8 * houses.emitter_count)
+    return np.asarray(np.where(isolation == ONE_AT_A_TIME, 1.0, several))
+
+
+def worth(isolation: Ints) -> Floats:
+    """Catch rate found worth while against that at a single emitter."""
+    return np.asarray(_WORTH[isolation])
+
+
 def _pace(
     rng: np.random.Generator, houses: Houses, staff: Engineers, e: Ints, bad: Floats, isolation: Ints,
     p: CrewParameters,
 ) -> dict[str, Floats | Ints]:  # fmt: skip
     """Crew, clock, and how long to stay anywhere: patience grows with how bad it looks."""
     u, z = rng.random((5, len(e))), rng.standard_normal((3, len(e)))
-    count = houses.emitter_count
+    count, by_clock = houses.emitter_count, staff.by_clock[e]
     is_pair = u[0] < _chance(-1.6 + 0.12 * (count - 10) + bad)
     setup = (28 + 2.2 * count * np.where(is_pair, 0.6, 1.0) + 12 * np.abs(z[0])).astype(np.int64)
     arrive = 490 + np.round(25 * z[1]).clip(-35, 60).astype(np.int64)
-    at_once = np.where(isolation == GROUPS, 2.4, 0.8 * count)
-    at_once = np.where(isolation == ONE_AT_A_TIME, 1.0, at_once)
-    worth = np.array([1.0, 1.1, 1.2])[isolation] * np.exp(-0.25 * bad)
+    rate = staff.leave_wet_g_min[e] * worth(isolation) * np.exp(-0.25 * bad)
+    dwell = p.least_dwell_minutes * at_once(houses, isolation) * np.where(is_pair, 0.9, 1.0)
     return {
         "crew_size": 1 + is_pair,
         "weigh_minutes": staff.weigh_minutes[e] * np.exp(0.1 * z[2]),
-        "leave_wet_g_min": staff.leave_wet_g_min[e] * worth,
-        "dwell_minutes": p.least_dwell_minutes * at_once * np.where(is_pair, 0.9, 1.0),
+        "leave_wet_g_min": np.where(by_clock, BY_THE_CLOCK_G_MIN, rate),
+        "dwell_minutes": dwell * np.where(by_clock, p.clock_dwell * np.exp(0.25 * bad), 1.0),
         "full_share": 0.5 + 0.4 * u[1],
-        "rinse_minutes": np.round(p.rinse_minutes * (0.6 + 0.8 * u[2])).astype(np.int64),
         "arrive_min": arrive,
         "start_min": arrive + setup,
         "home_min": (975 + 50 * u[3]).astype(np.int64),
@@ -188,13 +219,30 @@ def _pace(
     }
 
 
+def _water_and_lunch(
+    rng: np.random.Generator, volume_l: Floats, staff: Engineers, e: Ints, p: CrewParameters
+) -> dict[str, Floats | Ints]:
+    """Mains flow of the house, the minutes in which it changes the water often enough, and lunch."""
+    u, z = rng.random((3, len(e))), rng.standard_normal((2, len(e)))
+    mains = (p.mains_l_min * np.exp(0.25 * z[0])).clip(8, 25)
+    changes = p.rinse_changes * np.exp(0.12 * staff.skill[e] + 0.2 * z[1])
+    minutes = np.where(staff.lunches[e] & (u[0] < 0.9), p.lunch_minutes * (0.7 + 0.6 * u[1]), 0.0)
+    return {
+        "mains_l_min": mains,
+        "rinse_minutes": np.ceil(changes * volume_l / mains).clip(5, 150).astype(np.int64),
+        "lunch_at_min": (_LUNCH_FROM_MIN + 75 * u[2]).astype(np.int64),
+        "lunch_minutes": minutes.astype(np.int64),
+    }
+
+
 def make_plans(
-    rng: np.random.Generator, engineer: Ints, houses: Houses, had_filter: Flags, survey: Survey,
+    rng: np.random.Generator, engineer: Ints, houses: Houses, volume_l: Floats, had_filter: Flags, survey: Survey,
     staff: Engineers, parameters: Parameters,
 ) -> Plans:  # fmt: skip
     """Plan the jobs of a chunk, `engineer` being who leads each (index into `staff`)."""
     p, jobs = parameters.crew, len(engineer)
-    bad = p.indication * (survey.looks_bad - 0.5)
+    diligence = rng.standard_normal(jobs)
+    bad = p.indication * (survey.looks_bad - 0.5) + p.hidden_push * diligence
     method = _method(rng, houses, staff, engineer, bad)
     set_point = parameters.flush.set_point_c + 2.5 * staff.heat[engineer].clip(-2, 2)
     chosen: dict[str, Any] = {
@@ -202,8 +250,19 @@ def make_plans(
         **method,
         **_aftermath(rng, staff, engineer, bad, had_filter),
         **_pace(rng, houses, staff, engineer, bad, np.asarray(method["isolation"]), p),
+        **_water_and_lunch(rng, volume_l, staff, engineer, p),
         "order_key": _order(rng, houses, survey, engineer),
-        "wet_ratio": (p.wet_dry_ratio * np.exp(p.wet_dry_sd_log * rng.standard_normal(jobs))).clip(1.35, 2.65),
+        "wet_ratio": wet_dry_ratio(p.porosity + p.porosity_sd * rng.standard_normal(jobs)),
         "set_point_c": set_point + 2.0 * rng.standard_normal(jobs).clip(-2, 2),
+        "diligence": diligence,
     }
     return Plans(engineer=engineer, **chosen)
+
+
+def wet_dry_ratio(porosity: Floats) -> Floats:
+    """Wet over dry mass of packed magnetite whose pores are full of water; porosity kept within 0.6..0.9.
+
+    1 + ρ_w φ / (ρ_m (1 − φ)): 1.29 at φ = 0.6, 2.74 at 0.9.
+    """
+    phi = np.clip(porosity, 0.6, 0.9)
+    return np.asarray(1.0 + WATER_KG_M3 * phi / (MAGNETITE_KG_M3 * (1.0 - phi)))

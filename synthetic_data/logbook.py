@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,56 +9,29 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.job_log import CAUSES, EMITTER_KINDS
-from synthetic_data.aftercare import Callbacks
-from synthetic_data.crew import Engineers, Plans
-from synthetic_data.diary import Diary
-from synthetic_data.flush_state import Flush
-from synthetic_data.fouling import Fouling, Survey
-from synthetic_data.house import Flags, Floats, Houses, Ints
-from synthetic_data.parameters import Parameters
-from synthetic_data.system import Systems
+from synthetic_data.chunk import Chunk
+from synthetic_data.house import Flags, Floats, Ints
 
 
-@dataclass(frozen=True, slots=True)
-class Chunk:
-    """Everything known about a run of jobs in the diary; `rows` is their place in it."""
+def firm_ids(chunk: Chunk) -> NDArray[np.str_]:
+    """Firm of each job of the chunk."""
+    firm = chunk.setting.diary.firm[chunk.rows]
+    return np.asarray(np.array(chunk.setting.scenario.firm_ids)[firm])
 
-    firm_id: str
-    parameters: Parameters
-    rows: slice
-    diary: Diary
-    staff: Engineers
-    houses: Houses
-    systems: Systems
-    fouling: Fouling
-    survey: Survey
-    plans: Plans
-    flush: Flush
-    hazards_per_year: Floats
-    followed_days: Ints
-    callbacks: Callbacks
 
-    @property
-    def jobs(self) -> int:
-        """Jobs in the chunk."""
-        return len(self.plans.engineer)
+def job_ids(chunk: Chunk) -> NDArray[np.str_]:
+    """Ids of the jobs, counted within each firm in the order of its diary."""
+    return np.char.add("J", np.char.zfill(chunk.setting.diary.number[chunk.rows].astype(str), 5))
 
-    @property
-    def visit_date(self) -> NDArray[np.datetime64]:
-        """First day on site."""
-        return self.diary.visit_date[self.rows]
 
-    @property
-    def job_id(self) -> NDArray[np.str_]:
-        """Ids in the order of the diary."""
-        number = np.arange(self.rows.start, self.rows.start + self.jobs) + 1
-        return np.char.add("J", np.char.zfill(number.astype(str), 5))
+def sloppiness(chunk: Chunk) -> Floats:
+    """How ready each job's engineer is to leave a cell empty, about 1."""
+    return np.asarray(chunk.parameters.log.gap_factor * np.exp(-0.5 * chunk.staff.tidy[chunk.plans.engineer]))
 
-    @property
-    def sloppiness(self) -> Floats:
-        """How ready the engineer is to leave a cell empty, about 1."""
-        gap = self.parameters.log.gap_factor
-        return np.asarray(gap * np.exp(-0.5 * self.staff.tidy[self.plans.engineer]))
+
+def keys(chunk: Chunk, row: Ints) -> dict[str, object]:
+    """Firm and job of each row."""
+    return {"firm_id": firm_ids(chunk)[row], "job_id": job_ids(chunk)[row]}
 
 
 def clock(dates: NDArray[np.datetime64], minutes: Ints) -> NDArray[np.datetime64]:
@@ -77,18 +49,14 @@ def gap(
     return pl.select(pl.when(~pl.Series(empty)).then(pl.Series(values))).to_series()
 
 
-def _keys(chunk: Chunk, row: Ints) -> dict[str, object]:
-    return {"firm_id": pl.repeat(chunk.firm_id, len(row), eager=True), "job_id": chunk.job_id[row]}
-
-
 def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     """Table `emitters`; some surveys have no cold spots noted, some cells are empty."""
     houses = chunk.houses
     row, column = np.nonzero(houses.present)
-    slop = chunk.sloppiness[row]
-    unseen = rng.random(chunk.jobs) < 0.08 * chunk.sloppiness
+    slop = sloppiness(chunk)[row]
+    unseen = rng.random(chunk.jobs) < 0.08 * sloppiness(chunk)
     return pl.DataFrame({
-        **_keys(chunk, row),
+        **keys(chunk, row),
         "emitter_no": column + 1,
         "emitter_kind": gap(rng, np.array(EMITTER_KINDS)[houses.kind[row, column]], 0.02 * slop),
         "height_mm": gap(rng, houses.height_mm[row, column], 0.03 * slop),
@@ -108,7 +76,7 @@ def write_pipe_runs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     outside = np.where(run == 1, chunk.houses.main_bore_mm[row], chunk.houses.tail_mm[row, 0])
     plastic = (run == 2) & (chunk.systems.plastic_share[row] > 0)
     return pl.DataFrame({
-        **_keys(chunk, row),
+        **keys(chunk, row),
         "run_no": run,
         "material": np.where(plastic, "plastic", "copper"),
         "outside_mm": outside,
@@ -121,7 +89,7 @@ def write_callbacks(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     visits = chunk.callbacks
     is_fault = visits.cause == CAUSES.index("boiler_fault")
     return pl.DataFrame({
-        **_keys(chunk, visits.row),
+        **keys(chunk, visits.row),
         "called_back_on": chunk.visit_date[visits.row] + visits.days.astype("timedelta64[D]"),
         "cause": np.array(CAUSES)[visits.cause],
         "debris_related": gap(rng, visits.is_debris, np.where(is_fault, 0.35, 0.4)),

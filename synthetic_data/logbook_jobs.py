@@ -7,8 +7,20 @@ import polars as pl
 
 from pipeline import job_log
 from pipeline.contract import JOB_LOG
-from synthetic_data.house import DISTRICTS, HEAT_ONLY, ONE_PIPE, Floats, Ints
-from synthetic_data.logbook import Chunk, clock, gap, write_callbacks, write_emitters, write_pipe_runs
+from synthetic_data.chunk import Chunk
+from synthetic_data.clocks import visit_clocks
+from synthetic_data.faults import BYPASS
+from synthetic_data.house import DISTRICTS, HEAT_ONLY, ONE_PIPE, TWO_PIPE, Floats, Ints
+from synthetic_data.logbook import (
+    clock,
+    firm_ids,
+    gap,
+    job_ids,
+    sloppiness,
+    write_callbacks,
+    write_emitters,
+    write_pipe_runs,
+)  # fmt: skip
 from synthetic_data.logbook_visit import turbidity_ntu, write_catches, write_readings
 
 _BOILER_WORDS = np.array(["heat_only", "system", "combi", "heat_pump"])
@@ -20,11 +32,12 @@ def _words(choices: tuple[str, ...], index: Ints) -> np.ndarray:
 
 def _survey_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     """What the survey found; one-pipe layouts are often missed."""
-    h, s, slop = c.houses, c.survey, c.sloppiness
+    h, s, slop = c.houses, c.survey, sloppiness(c)
     year = c.visit_date.astype("datetime64[Y]").astype(np.int64) + 1970
     exact = year - h.age_years
     rounded = np.where(rng.random(c.jobs) < 0.3, np.round(exact / 5) * 5, exact).astype(np.int64)
-    seen = np.where((h.layout == ONE_PIPE) & (rng.random(c.jobs) < 0.45), 0, h.layout)
+    missed = (rng.random(c.jobs) < c.parameters.log.one_pipe_missed) | c.setting.faults.has(BYPASS)
+    seen = np.where((h.layout == ONE_PIPE) & missed, TWO_PIPE, h.layout)
     sampled = rng.random(c.jobs) < c.parameters.log.water_sample_share
     return {
         "property_kind": gap(rng, _words(job_log.PROPERTY_KINDS, h.property_kind), 0.02 * slop),
@@ -52,7 +65,8 @@ def _survey_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
 
 def _plan_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     """What was decided before the flush."""
-    p, staff, slop = c.plans, c.staff, c.sloppiness
+    p, staff, slop = c.plans, c.staff, sloppiness(c)
+    times = visit_clocks(c)
     has_dosed = p.predose_days > 0
     dosed_on = c.visit_date - p.predose_days.astype("timedelta64[D]")
     return {
@@ -60,10 +74,10 @@ def _plan_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
         "predose_label_ratio": gap(rng, p.dose_ratio, 0.12 * slop, has_dosed),
         "label_max_days": gap(rng, staff.label_days[p.engineer], 0.1 * slop, has_dosed),
         "visit_date": c.visit_date,
-        "flush_started_at": clock(c.visit_date, c.flush.start_min),
-        "flush_ended_at": clock(c.visit_date, c.flush.end_min),
-        "arrived_at": gap(rng, clock(c.visit_date, p.arrive_min), 0.03 * slop),
-        "left_at": gap(rng, clock(c.visit_date, c.flush.end_min + p.clear_minutes), 0.04 * slop),
+        "flush_started_at": clock(c.visit_date, times.started),
+        "flush_ended_at": clock(c.visit_date, times.ended),
+        "arrived_at": gap(rng, clock(c.visit_date, times.arrived), 0.03 * slop),
+        "left_at": gap(rng, clock(c.visit_date, times.left), 0.04 * slop),
         "heat_source": _words(job_log.HEAT_SOURCES, p.heat_source),
         "heater_kw": gap(rng, p.heater_kw, 0.02 * slop, p.heater_kw > 0),
         "connection": gap(rng, _words(job_log.CONNECTIONS, p.connection), 0.03 * slop),
@@ -77,7 +91,7 @@ def _plan_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
 
 def _final_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     """What was left behind, and with what protection."""
-    p, end, slop = c.plans, c.flush.end, c.sloppiness
+    p, end, slop = c.plans, c.flush.end, sloppiness(c)
     z = rng.standard_normal((3, c.jobs))
     mains = c.houses.mains_us_cm
     start = c.survey.conductivity_us_cm + 600.0 * p.dose_ratio
@@ -108,19 +122,25 @@ def _quote_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     price = 140.0 + 0.85 * quoted + 6.0 * c.houses.emitter_count
     followed = c.visit_date + c.followed_days.astype("timedelta64[D]")
     return {
-        "quoted_minutes": gap(rng, quoted, 0.05 * c.sloppiness),
-        "quoted_price": gap(rng, np.round(price / 5) * 5, 0.05 * c.sloppiness),
+        "quoted_minutes": gap(rng, quoted, 0.05 * sloppiness(c)),
+        "quoted_price": gap(rng, np.round(price / 5) * 5, 0.05 * sloppiness(c)),
         "followed_until": followed,
     }
+
+
+def engineer_ids(chunk: Chunk) -> np.ndarray:
+    """Ids of the engineers, counted within each firm."""
+    number = chunk.setting.diary.number_of_engineer[chunk.plans.engineer]
+    return np.asarray(np.char.add("E", np.char.zfill(number.astype(str), 2)))
 
 
 def write_jobs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     """Table `jobs` of a chunk, columns in the order of the contract."""
     columns = {
-        "firm_id": pl.repeat(chunk.firm_id, chunk.jobs, eager=True),
-        "job_id": chunk.job_id,
-        "engineer_id": np.char.add("E", np.char.zfill((chunk.plans.engineer + 1).astype(str), 2)),
-        "crew_size": gap(rng, chunk.plans.crew_size, 0.03 * chunk.sloppiness),
+        "firm_id": firm_ids(chunk),
+        "job_id": job_ids(chunk),
+        "engineer_id": engineer_ids(chunk),
+        "crew_size": gap(rng, chunk.plans.crew_size, 0.03 * sloppiness(chunk)),
         **_survey_columns(rng, chunk),
         **_plan_columns(rng, chunk),
         **_final_columns(rng, chunk),

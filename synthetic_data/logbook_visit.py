@@ -6,9 +6,14 @@ import numpy as np
 import polars as pl
 
 from pipeline.job_log import TRAPS
+from pipeline.units import DAYS_PER_YEAR
+from synthetic_data.chunk import Chunk
+from synthetic_data.clocks import catch_clock, reading_clock
+from synthetic_data.faults import weep_bar
 from synthetic_data.flush_state import MAGNET, WHOLE_SYSTEM
 from synthetic_data.house import Floats, Ints
-from synthetic_data.logbook import Chunk, clock, gap
+from synthetic_data.logbook import clock, firm_ids, gap, job_ids, sloppiness
+from synthetic_data.streams import stream
 
 _NOTES = np.array(["", "sandy", "thick black", "flakes", "magnet full", "fine, like ink", "flow reversed before this"])
 _NOTE_SHARES = (0.93, 0.005, 0.02, 0.015, 0.015, 0.01, 0.005)
@@ -23,6 +28,16 @@ def _to_step(mass_g: Floats, step_g: Floats) -> Floats:
     return np.asarray((np.round(mass_g / step_g) * step_g).clip(0, 20000))
 
 
+def scale_factor(chunk: Chunk) -> Floats:
+    """What the scale of each job's engineer shows for 1: it drifts from one setting to the next, each its own way."""
+    log, rng = chunk.parameters.log, stream(chunk.setting.seed, "scales")
+    pace, phase = rng.standard_normal(chunk.setting.diary.engineers), rng.random(chunk.setting.diary.engineers)
+    years = (chunk.visit_date - np.datetime64(chunk.parameters.first_visit)).astype(np.float64) / DAYS_PER_YEAR
+    engineer = chunk.plans.engineer
+    since = (years + phase[engineer] * log.scale_check_years) % log.scale_check_years
+    return np.asarray(np.exp(log.scale_drift_per_year * pace[engineer] * since))
+
+
 def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     """Table `catches`: wet weighings rounded to the scale; careful crews dry a few and weigh them again."""
     w, jobs = chunk.flush.weighings, chunk.jobs
@@ -33,9 +48,10 @@ def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     again = np.flatnonzero(dried & kept)
     index = np.concatenate([np.flatnonzero(kept), again])
     is_dry = np.arange(len(index)) >= len(index) - len(again)
-    dry_g = w.dry_kg * 1000.0 * np.exp(0.02 * rng.standard_normal(len(w.row)))
+    drift = scale_factor(chunk)[w.row]
+    dry_g = w.dry_kg * drift * 1000.0 * np.exp(0.02 * rng.standard_normal(len(w.row)))
     grams = np.where(is_dry, _to_step(dry_g, 1.0 + 0.0 * dry_g)[index],
-                     _to_step(w.wet_kg * 1000.0, chunk.staff.scale_step_g[engineer])[index])  # fmt: skip
+                     _to_step(w.wet_kg * drift * 1000.0, chunk.staff.scale_step_g[engineer])[index])  # fmt: skip
     order = np.lexsort((is_dry, w.trap[index], w.wall_min[index], w.row[index]))
     index, is_dry, grams = index[order], is_dry[order], grams[order]
     row = w.row[index]
@@ -44,12 +60,12 @@ def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     said = rng.random(len(row)) < np.where(dried[index], 2.0, 0.25)
     weighed = np.where(is_dry, "dry", "wet")
     note = _NOTES[rng.choice(len(_NOTES), len(row), p=_NOTE_SHARES)]
-    slop = chunk.sloppiness[row]
+    slop = sloppiness(chunk)[row]
     return pl.DataFrame({
-        "firm_id": pl.repeat(chunk.firm_id, len(row), eager=True),
-        "job_id": chunk.job_id[row],
+        "firm_id": firm_ids(chunk)[row],
+        "job_id": job_ids(chunk)[row],
         "catch_no": number,
-        "caught_at": clock(chunk.visit_date[row], w.wall_min[index]),
+        "caught_at": clock(chunk.visit_date[row], catch_clock(chunk)[index]),
         "focus_emitter_no": _emitter_no(rng, w.focus[index], 0.02 * slop),
         "trap": np.array(TRAPS)[w.trap[index]],
         "mass_g": grams,
@@ -66,16 +82,18 @@ def write_readings(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     order = order[kept[order]]
     row = r.row[order]
     z = rng.standard_normal((6, len(row)))
-    slop = chunk.sloppiness[row]
+    slop = sloppiness(chunk)[row]
     mains = chunk.houses.mains_us_cm[row]
     start = chunk.survey.conductivity_us_cm[row] + 600.0 * chunk.plans.dose_ratio[row]
     conductivity = (mains + (start - mains) * r.chemical[order]) * (1 + 0.02 * z[3])
     ph = 7.4 + (chunk.survey.ph[row] - 7.4) * 0.5 * r.chemical[order] + 0.08 * z[4]
-    pressure = np.where(chunk.houses.vented[row], 0.6, 1.3) + 0.004 * (r.flow_c[order] - 20.0) + 0.06 * z[5]
+    flushed = (r.wall_min[order] - chunk.flush.start_min[row]).astype(np.float64)
+    weep = weep_bar(chunk.setting.faults, chunk.parameters.faults, row, flushed)
+    pressure = np.where(chunk.houses.vented[row], 0.6, 1.3) + 0.004 * (r.flow_c[order] - 20.0) - weep + 0.06 * z[5]
     return pl.DataFrame({
-        "firm_id": pl.repeat(chunk.firm_id, len(row), eager=True),
-        "job_id": chunk.job_id[row],
-        "read_at": clock(chunk.visit_date[row], r.wall_min[order]),
+        "firm_id": firm_ids(chunk)[row],
+        "job_id": job_ids(chunk)[row],
+        "read_at": clock(chunk.visit_date[row], reading_clock(chunk)[order]),
         "focus_emitter_no": _emitter_no(rng, r.focus[order], 0.02 * slop),
         "flow_l_min": gap(rng, np.round(2 * r.flow_l_min[order] * (1 + 0.03 * z[0])) / 2, 0.04 * slop),
         "flow_temp_c": gap(rng, np.round(r.flow_c[order] + 0.5 * z[1]).clip(5, 90), 0.03 * slop),

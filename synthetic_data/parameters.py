@@ -10,11 +10,11 @@ from datetime import date
 
 from synthetic_data.parameter_fields import ASSUMPTION, Checked
 from synthetic_data.parameter_fields import number as _p
-from synthetic_data.parameters_crew import AftercareParameters, CrewParameters, LogParameters
+from synthetic_data.parameters_crew import AftercareParameters, CrewParameters, FaultParameters, LogParameters
 
 __all__ = [
-    "ASSUMPTION", "AftercareParameters", "CrewParameters", "FlushParameters", "FoulingParameters", "LogParameters",
-    "Parameters", "parameter_rows",
+    "ASSUMPTION", "AftercareParameters", "CrewParameters", "FaultParameters", "FlushParameters", "FoulingParameters",
+    "LogParameters", "Parameters", "parameter_rows",
 ]  # fmt: skip
 
 
@@ -97,6 +97,7 @@ class Parameters:
     crew: CrewParameters = field(default_factory=CrewParameters)
     aftercare: AftercareParameters = field(default_factory=AftercareParameters)
     log: LogParameters = field(default_factory=LogParameters)
+    faults: FaultParameters = field(default_factory=FaultParameters)
     first_visit: date = date(2021, 1, 4)
     last_visit: date = date(2026, 3, 31)
     followed_until: date = date(2026, 6, 30)
@@ -109,7 +110,7 @@ class Parameters:
 def parameter_rows(parameters: Parameters | None = None) -> list[tuple[str, str, float, str, str, str]]:
     """(group, name, value, unit, meaning, source) of every number, for the README and its test."""
     world = parameters or Parameters()
-    groups = (world.fouling, world.flush, world.crew, world.aftercare, world.log)
+    groups = (world.fouling, world.flush, world.crew, world.aftercare, world.log, world.faults)
     return [
         (type(group).__name__.removesuffix("Parameters").lower(), item.name, getattr(group, item.name),
          item.metadata["unit"], item.metadata["meaning"], item.metadata["source"])

@@ -6,8 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
+from typing import Any
+
+import numpy as np
 
 from pipeline.contract import SIMULATED_PREFIX
+from synthetic_data.house import MICROBORE, Houses
 from synthetic_data.parameters import Parameters
 
 _USUAL = Parameters()
@@ -15,18 +19,44 @@ _USUAL = Parameters()
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A world: what it is for, its numbers, how many jobs unless told, and the invented firm."""
+    """A world: what it is for, its numbers, how many jobs unless told, and the invented firm or firms."""
 
     name: str
     meaning: str
     parameters: Parameters
     default_jobs: int = 1000
     firm: str = "quillmarsh"
+    firms: int = 1
+    microbore_share: float = 0.0
 
     @property
-    def firm_id(self) -> str:
-        """The firm's id; its prefix marks every row as simulated."""
-        return SIMULATED_PREFIX + self.firm
+    def firm_ids(self) -> tuple[str, ...]:
+        """The firms' ids; their prefix marks every row as simulated."""
+        if self.firms == 1:
+            return (SIMULATED_PREFIX + self.firm,)
+        return tuple(f"{SIMULATED_PREFIX}{self.firm}-{number:02d}" for number in range(1, self.firms + 1))
+
+    @property
+    def has_slips(self) -> bool:
+        """True where some rows are written wrongly, twice, or corrected later."""
+        log = self.parameters.log
+        return log.unit_slip_share + log.twice_share + log.conflict_share + log.late_share > 0
+
+    def estate(self, houses: Houses) -> Houses:
+        """The houses, built again with a microbore manifold in so large a share of them, every nth left alone."""
+        if self.microbore_share == 0:
+            return houses
+        number = np.arange(len(houses.layout))
+        chosen = np.floor((number + 1) * self.microbore_share) > np.floor(number * self.microbore_share)
+        bore = np.where(number % 5 < 3, 8.0, 10.0)[:, None] + np.zeros(houses.tail_mm.shape)
+        fresh = chosen & (houses.layout != MICROBORE)
+        return replace(houses, layout=np.where(chosen, MICROBORE, houses.layout),
+                       tail_mm=np.where(fresh[:, None], bore, houses.tail_mm))  # fmt: skip
+
+
+def world(**groups: dict[str, Any]) -> Parameters:
+    """The usual world with some numbers changed, group by group."""
+    return replace(_USUAL, **{name: replace(getattr(_USUAL, name), **changed) for name, changed in groups.items()})
 
 
 _ALL = (
@@ -34,30 +64,58 @@ _ALL = (
     Scenario(
         "neglected_stock",
         "Older, dirtier systems: more corrosion, more of it baked on, more sand",
-        replace(_USUAL, fouling=replace(
-            _USUAL.fouling, loss_um_per_year=1.8 * _USUAL.fouling.loss_um_per_year, consolidated_share=0.5,
-            sand_share_vented=0.4, inhibitor_factor=0.85,
-        )),
+        world(fouling={
+            "loss_um_per_year": 1.8 * _USUAL.fouling.loss_um_per_year, "consolidated_share": 0.5,
+            "sand_share_vented": 0.4, "inhibitor_factor": 0.85,
+        }),
         firm="gorsebank",
     ),
     Scenario(
+        "microbore_estate",
+        "Nine houses in ten on a microbore manifold: thin tails throttle the flow",
+        _USUAL, firm="finchpipe", microbore_share=0.9,
+    ),
+    Scenario(
         "lazy_loggers",
-        "The usual world, badly written down: many empty cells, skipped readings, some weighings lost",
-        replace(_USUAL, log=replace(
-            _USUAL.log, gap_factor=3.0, reading_skip_share=0.35, reading_minutes=30, lost_catch_share=0.08,
-            water_sample_share=0.25, pipe_run_share=0.1,
-        )),
+        "The usual world, badly written down: gaps, lost weighings, wrong units, double and late entries",
+        world(log={
+            "gap_factor": 3.0, "reading_skip_share": 0.35, "reading_minutes": 30, "lost_catch_share": 0.08,
+            "water_sample_share": 0.25, "pipe_run_share": 0.1, "five_minute_share": 0.8, "one_pipe_missed": 0.7,
+            "unit_slip_share": 0.01, "twice_share": 0.01, "conflict_share": 0.004, "late_share": 0.05,
+        }),
         firm="slackwater",
+    ),
+    Scenario(
+        "drifting_scales",
+        "The usual world, weighed on scales that drift until they are set again",
+        world(log={"scale_drift_per_year": 0.15}),
+        firm="tiltbeam",
     ),
     Scenario(
         "no_effects",
         "Chemical, heat, agitation, method, filter and inhibitor do nothing; effort still follows looks",
-        replace(
-            _USUAL,
-            flush=replace(_USUAL.flush, practice_effect=0.0),
-            aftercare=replace(_USUAL.aftercare, debris_per_year=0.08),
-        ),
+        world(flush={"practice_effect": 0.0}, aftercare={"practice_effect": 0.0}),
         firm="evenmoor",
+    ),
+    Scenario(
+        "hidden_skill",
+        "Care on the day, written nowhere, moves both what is done and what comes of it",
+        world(crew={"hidden_push": 1.0}, aftercare={"hidden_log": 0.6}),
+        firm="deftwick",
+    ),
+    Scenario(
+        "two_speeds",
+        "Debris leaves in two speeds: a fast part, and a large baked part that comes slowly for hours",
+        world(fouling={"consolidated_share": 0.6}, flush={
+            "lift_per_min": 2.2 * _USUAL.flush.lift_per_min, "loosen_per_min": 0.55 * _USUAL.flush.loosen_per_min,
+        }),
+        firm="twainford",
+    ),
+    Scenario(
+        "faulty_days",
+        "Every third job has one planted fault: bypass, strainer, connection, sand, weep or full trap",
+        world(faults={"faulty_share": 1 / 3}),
+        firm="snagwell",
     ),
     Scenario(
         "new_firm",
@@ -65,6 +123,12 @@ _ALL = (
         replace(_USUAL, first_visit=date(2025, 11, 3)),
         default_jobs=25,
         firm="firstbrook",
+    ),
+    Scenario(
+        "pool",
+        "Sixty firms of unequal size and habit, as a trade body would pool them",
+        world(crew={"firm_sd": 0.7, "habit_sd": 0.6}),
+        default_jobs=6000, firm="pool", firms=60,
     ),
 )  # fmt: skip
 

@@ -6,6 +6,7 @@ import numpy as np
 
 PROCESSES = (
     "diary", "engineers", "house", "system", "fouling", "survey", "plan", "flush", "readings", "aftercare", "gaps",
+    "firms", "faults", "clocks", "scales", "slips", "propensity",
 )  # fmt: skip
 """Processes in fixed order: new ones go to the end, else every world changes."""
 

@@ -5,8 +5,42 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
+from synthetic_data.callbacks import debris_first_risk
+from synthetic_data.chunk import RISK_DAYS, Chunk
+from synthetic_data.faults import FAULTS, NONE
 from synthetic_data.house import ONE_PIPE
-from synthetic_data.logbook import Chunk
+from synthetic_data.logbook import clock, firm_ids, job_ids
+from synthetic_data.logbook_visit import scale_factor
+
+
+def job_truth(chunk: Chunk) -> dict[str, object]:
+    """What is true of each job: pools [kg], hazards and risks of callbacks, fault, care, scale."""
+    h, f, end, faults = chunk.houses, chunk.fouling, chunk.flush.end, chunk.setting.faults
+    residual = end.loose + end.consolidated + end.carried
+    left = RISK_DAYS - chunk.outcome.last_day
+    debris = chunk.outcome.course.debris_hazard
+    begins = clock(chunk.visit_date, chunk.flush.start_min + faults.from_minute)
+    return {
+        "job_is_one_pipe": h.layout == ONE_PIPE,
+        "job_pumps_over": f.pumps_over,
+        "job_has_sand": f.has_sand,
+        "job_volume_l": chunk.systems.volume_l,
+        "job_looks_bad": chunk.survey.looks_bad,
+        "job_topups_per_year": f.topups,
+        "job_wet_dry_ratio": chunk.plans.wet_ratio,
+        "job_scale_factor": scale_factor(chunk),
+        "job_skill": chunk.staff.skill[chunk.plans.engineer],
+        "job_diligence": chunk.plans.diligence,
+        "job_magnetite_before_kg": f.magnetite_kg,
+        "job_caught_kg": end.caught.sum(axis=1),
+        "job_residual_kg": residual.sum(axis=1),
+        "job_debris_hazard_year": debris[:, 12],
+        "job_other_hazard_per_year": chunk.others_per_year.sum(axis=1),
+        "job_debris_risk_365": chunk.outcome.risk,
+        "job_debris_first_risk_365": debris_first_risk(chunk.outcome.course, chunk.others_per_year, left),
+        "job_fault": np.array(FAULTS)[faults.kind],
+        "job_fault_from": pl.Series(begins).set(pl.Series(faults.kind == NONE), None),
+    }
 
 
 def truth_rows(chunk: Chunk) -> pl.DataFrame:
@@ -18,25 +52,10 @@ def truth_rows(chunk: Chunk) -> pl.DataFrame:
     h, f, end = chunk.houses, chunk.fouling, chunk.flush.end
     row, column = np.nonzero(h.present)
     at = (row, column)
-    residual = end.loose + end.consolidated + end.carried
-    hazard = chunk.hazards_per_year
-    job = {
-        "job_is_one_pipe": h.layout == ONE_PIPE,
-        "job_pumps_over": f.pumps_over,
-        "job_has_sand": f.has_sand,
-        "job_volume_l": chunk.systems.volume_l,
-        "job_looks_bad": chunk.survey.looks_bad,
-        "job_topups_per_year": f.topups,
-        "job_wet_dry_ratio": chunk.plans.wet_ratio,
-        "job_magnetite_before_kg": f.magnetite_kg,
-        "job_caught_kg": end.caught.sum(axis=1),
-        "job_residual_kg": residual.sum(axis=1),
-        "job_debris_hazard_per_year": hazard[:, 0],
-        "job_other_hazard_per_year": hazard[:, 1:].sum(axis=1),
-    }
-    return pl.DataFrame({
-        "firm_id": pl.repeat(chunk.firm_id, len(row), eager=True),
-        "job_id": chunk.job_id[row],
+    jobs = pl.DataFrame(job_truth(chunk))
+    emitters = pl.DataFrame({
+        "firm_id": firm_ids(chunk)[row],
+        "job_id": job_ids(chunk)[row],
         "emitter_no": column + 1,
         "loose_before_kg": f.loose_kg[at],
         "consolidated_before_kg": f.consolidated_kg[at],
@@ -45,10 +64,10 @@ def truth_rows(chunk: Chunk) -> pl.DataFrame:
         "strainer_kg": end.strainer_caught[at],
         "trapped_unweighed_kg": (end.magnet + end.strainer)[at],
         "rinsed_kg": end.rinsed[at],
-        "residual_kg": residual[at],
+        "residual_kg": (end.loose + end.consolidated + end.carried)[at],
         "non_magnetic_caught_kg": end.sand_caught[at],
         "non_magnetic_unweighed_kg": end.sand_trap[at],
         "non_magnetic_rinsed_kg": end.sand_rinsed[at],
         "non_magnetic_residual_kg": (end.sand + end.sand_carried)[at],
-        **{name: values[row] for name, values in job.items()},
     })  # fmt: skip
+    return pl.concat([emitters, jobs[row]], how="horizontal")

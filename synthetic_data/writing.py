@@ -1,17 +1,21 @@
-"""Job-log folders on disk: CSV as it streams, Parquet and XLSX at the end."""
+"""Job-log folders on disk: CSV and Parquet as they stream, XLSX at the end."""
 
 from __future__ import annotations
 
 import os
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 import polars as pl
 from polars import selectors as cs
 
 from pipeline.contract import JOB_LOG
 from pipeline.findings import BadInput
+
+if TYPE_CHECKING:
+    from pyarrow.parquet import ParquetWriter
 
 Format = Literal["csv", "parquet", "xlsx"]
 FORMATS: tuple[Format, ...] = ("csv", "parquet", "xlsx")
@@ -25,11 +29,42 @@ def with_words(frame: pl.DataFrame) -> pl.DataFrame:
     return frame.with_columns(cs.boolean().replace_strict({True: "yes", False: "no"}, return_dtype=pl.String))
 
 
+class ParquetStream:
+    """One Parquet file, written row group by row group under another name until `close`."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.partial = path.with_name(f".{path.name}.partial-{os.getpid()}")
+        self._writer: ParquetWriter | None = None
+
+    def add(self, frame: pl.DataFrame) -> None:
+        """Append a row group; every frame has the columns and types of the first."""
+        from pyarrow.parquet import ParquetWriter
+
+        table = frame.rechunk().to_arrow(compat_level=pl.CompatLevel.oldest())
+        if self._writer is None:
+            self.partial.parent.mkdir(parents=True, exist_ok=True)
+            self._writer = ParquetWriter(self.partial, table.schema, compression="zstd")
+        if table.num_rows or self._writer is not None:
+            self._writer.write_table(table)
+
+    def close(self) -> None:
+        """Finish the file and give it its name."""
+        if self._writer is not None:
+            self._writer.close()
+            self.partial.replace(self.path)
+
+    def abandon(self) -> None:
+        """Remove what was written so far."""
+        if self._writer is not None:
+            self._writer.close()
+        self.partial.unlink(missing_ok=True)
+
+
 class FolderWriter:
     """Writes a job-log folder under another name and gives it its own when whole.
 
-    `add` takes the tables of one chunk; `close` finishes. Leaving the `with` block on an error leaves
-    nothing at `out`.
+    `add` takes the tables of one chunk; `close` finishes; `abandon` leaves nothing at `out`.
     """
 
     def __init__(self, out: Path, form: Format) -> None:
@@ -37,28 +72,31 @@ class FolderWriter:
         self.rows = dict.fromkeys(JOB_LOG, 0)
         self.partial = out.with_name(f".{out.name}.partial-{os.getpid()}")
         self._kept: dict[str, list[pl.DataFrame]] = {name: [] for name in JOB_LOG}
+        self._streams: dict[str, ParquetStream] = {}
         self.partial.mkdir(parents=True)
 
     def add(self, tables: dict[str, pl.DataFrame]) -> None:
         """Append the tables of one chunk."""
         for name, frame in tables.items():
-            is_first = self.rows[name] == 0
             self.rows[name] += frame.height
-            if self.form != "csv":
+            if self.form == "xlsx":
                 self._kept[name].append(frame)
-                continue
-            path = self.partial / f"{name}.csv"
-            with path.open("ab") as file:
-                is_new = is_first and file.tell() == 0
-                with_words(frame).write_csv(file, include_header=is_new, datetime_format=TIME_FORMAT)
+            elif self.form == "parquet":
+                stream = self._streams.setdefault(name, ParquetStream(self.partial / f"{name}.parquet"))
+                stream.add(frame)
+            else:
+                self._append_csv(name, frame)
+
+    def _append_csv(self, name: str, frame: pl.DataFrame) -> None:
+        with (self.partial / f"{name}.csv").open("ab") as file:
+            with_words(frame).write_csv(file, include_header=file.tell() == 0, datetime_format=TIME_FORMAT)
 
     def close(self) -> None:
         """Write what is still held, then rename the folder to its name."""
-        frames = {name: pl.concat(parts) for name, parts in self._kept.items() if parts}
-        if self.form == "parquet":
-            for name, frame in frames.items():
-                frame.write_parquet(self.partial / f"{name}.parquet")
-        elif self.form == "xlsx":
+        for stream in self._streams.values():
+            stream.close()
+        if self.form == "xlsx":
+            frames = {name: pl.concat(parts) for name, parts in self._kept.items() if parts}
             write_workbook(self.partial / WORKBOOK, frames)
         if self.out.exists():
             self.out.rmdir()
@@ -66,9 +104,35 @@ class FolderWriter:
 
     def abandon(self) -> None:
         """Remove what was written so far."""
-        for path in self.partial.iterdir():
-            path.unlink()
-        self.partial.rmdir()
+        for stream in self._streams.values():
+            stream.abandon()
+        if self.partial.is_dir():
+            for path in self.partial.iterdir():
+                path.unlink()
+            self.partial.rmdir()
+
+
+Writer = FolderWriter | ParquetStream
+
+
+class WrittenTogether:
+    """Folders and files that appear all together at the end of a `with` block, or, on an error, not at all."""
+
+    def __init__(self, **writers: Writer) -> None:
+        self._writers: dict[str, Any] = dict(writers)
+
+    def __getitem__(self, name: str) -> Any:
+        return self._writers[name]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        for writer in self._writers.values():
+            if kind is None:
+                writer.close()
+            else:
+                writer.abandon()
 
 
 def write_workbook(path: Path, frames: dict[str, pl.DataFrame]) -> None:

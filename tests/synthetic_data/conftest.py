@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from models.physics import pipes
+from synthetic_data.chunk import CHUNK_JOBS, Chunk
 from synthetic_data.crew import Plans
 from synthetic_data.flush import World, first_state, method_gain, point_flow
 from synthetic_data.flush_state import State
 from synthetic_data.house import Houses
-from synthetic_data.logbook import Chunk
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import CHUNK_JOBS, simulate_chunks
+from synthetic_data.simulate import simulate_chunks
 from synthetic_data.system import Systems
 
 
@@ -88,7 +88,7 @@ def still_plan(**changed: float) -> Plans:
         "connection": 0, "connection_kv": 6.0, "isolation": 0, "agitation": 0, "half_drained": 0, "reversed": False,
         "strainer_checked": True, "filter_fitted": 0, "inhibitor_dosed": True, "weigh_minutes": 10.0,
         "leave_wet_g_min": 5.0, "dwell_minutes": 12.0, "full_share": 0.7, "wet_ratio": 1.9, "set_point_c": 60.0,
-        "rinse_minutes": 20, "arrive_min": 480, "start_min": 540, "home_min": 990, "clear_minutes": 30,
+        "mains_l_min": 16.0, "diligence": 0.0, "lunch_at_min": 720, "lunch_minutes": 0, "rinse_minutes": 20, "arrive_min": 480, "start_min": 540, "home_min": 990, "clear_minutes": 30,
     }  # fmt: skip
     values = {name: np.array([value]) for name, value in {**usual, **changed}.items()}
     return Plans(order_key=np.zeros((1, 1)), **values)

@@ -1,75 +1,124 @@
-"""Callbacks follow their hazards, and stop where follow-up stops."""
+"""After the visit: debris moves by the planted rates, and what was done changes hazards as planted."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from synthetic_data.aftercare import call_back, debris_driver_g_l, hazards_per_year
-from synthetic_data.parameters import Parameters
+from synthetic_data import aftercare
+from synthetic_data.parameters import AftercareParameters
+
+USUAL = AftercareParameters()
 
 
-def draw(houses, hazards, days=365, seed=1):
-    jobs = len(hazards)
-    followed, last = np.full(jobs, days), np.zeros(jobs, dtype=np.int64)
-    return call_back(np.random.default_rng(seed), houses, hazards, last, followed)
+@pytest.fixture
+def live(chunk):
+    """A maker of courses of one year: the same 0.2 kg loose in every emitter, plans and numbers changed at will."""
+    jobs, present = chunk.jobs, chunk.houses.present
+
+    def run(*, loose=0.2, baked=0.0, ingress=0.0, months=12, filter_fitted=0, inhibitor=False, **numbers):
+        left = aftercare.Left(
+            loose * present, baked * present, np.full(jobs, 100.0), np.full(jobs, ingress), np.zeros(jobs),
+            np.zeros(jobs, dtype=int), np.zeros(jobs),
+        )  # fmt: skip
+        plans = replace(chunk.plans, filter_fitted=np.full(jobs, filter_fitted), diligence=np.zeros(jobs),
+                        inhibitor_dosed=np.full(jobs, inhibitor))  # fmt: skip
+        return aftercare.live_on(left, chunk.houses, plans, months, replace(USUAL, **numbers))
+
+    return run
 
 
-def repeated(houses, times):
-    return replace(houses, layout=np.tile(houses.layout, times))
+@pytest.mark.parametrize("filter_fitted", [0, 1, 2, 3])
+def test_what_goes_in_comes_out(live, chunk, filter_fitted):
+    course = live(baked=0.3, ingress=0.2, filter_fitted=filter_fitted, months=60, ingress_share=1.0)
+    after = (course.loose_kg + course.consolidated_kg).sum(axis=1) + course.filter_kg + course.source_kg
+    before = 0.5 * chunk.houses.emitter_count + 0.2 * 5
+
+    assert course.made_kg == pytest.approx(1.0)
+    assert np.abs(after - before).max() < 1e-9
 
 
-@pytest.mark.parametrize("hazard", [0.05, 0.3])
-def test_the_share_called_back_in_a_year_is_that_of_the_hazard(chunk, hazard):
-    houses = repeated(chunk.houses, 20)
-    hazards = np.column_stack([np.full(10_000, hazard), np.zeros((10_000, 3))])
-    share = len(np.unique(draw(houses, hazards).row)) / 10_000
-    expected = 1 - np.exp(-hazard * 365 / 365.25)
+def test_consolidated_debris_comes_loose_by_the_planted_rate(live, chunk):
+    course = live(loose=0.0, baked=0.3, loosen_per_year=0.7)
 
-    # three standard errors of a share from 10 000 jobs
-    assert share == pytest.approx(expected, abs=3 * np.sqrt(expected * (1 - expected) / 10_000))
+    # first-order decay over a year
+    assert course.consolidated_kg.sum(axis=1) / chunk.houses.emitter_count == pytest.approx(0.3 * np.exp(-0.7))
 
 
-def test_a_filter_and_inhibitor_lower_the_hazard_by_the_planted_ratios(chunk):
-    driver, parameters = np.full(chunk.jobs, 10.0), Parameters()
-    bare = replace(chunk.plans, filter_fitted=np.zeros(chunk.jobs, dtype=int),
-                   inhibitor_dosed=np.zeros(chunk.jobs, dtype=bool))  # fmt: skip
-    filtered = replace(bare, filter_fitted=np.ones(chunk.jobs, dtype=int))
-    dosed = replace(bare, inhibitor_dosed=np.ones(chunk.jobs, dtype=bool))
+def test_a_filter_keeps_its_share_of_what_comes_round(live, chunk):
+    course = live(filter_fitted=1, filter_return=1.0, source_share=0.0, season=0.0, move_per_year=0.9)
 
-    plain, with_filter, with_inhibitor = (
-        hazards_per_year(chunk.houses, plan, driver, parameters)[:, 0] for plan in (bare, filtered, dosed)
-    )
-    assert with_filter / plain == pytest.approx(0.6)
-    assert with_inhibitor / plain == pytest.approx(0.75)
+    # everything carried is kept, so loose debris decays at the rate of movement
+    assert course.loose_kg.sum(axis=1) / chunk.houses.emitter_count == pytest.approx(0.2 * np.exp(-0.9))
 
 
-def test_more_left_behind_means_more_callbacks(chunk):
+def test_inhibitor_prevents_its_share_of_new_debris(live):
+    plain, dosed = (live(ingress=0.5, inhibitor=given).made_kg for given in (False, True))
+
+    assert dosed / plain == pytest.approx(1 - USUAL.inhibitor_stops)
+
+
+def test_topping_up_washes_inhibitor_out(chunk):
+    jobs = chunk.jobs
+    left = aftercare.Left(chunk.fouling.loose_kg, chunk.fouling.loose_kg, np.ones(jobs), np.ones(jobs),
+                          np.full(jobs, 10.0), np.zeros(jobs, dtype=int), np.zeros(jobs))  # fmt: skip
+    dosed = replace(chunk.plans, inhibitor_dosed=np.ones(jobs, dtype=bool))
+    made = aftercare.corrosion_kg_year(left, dosed, replace(USUAL, ingress_share=1.0, washout_topups=10.0))
+
+    assert made == pytest.approx(1 - USUAL.inhibitor_stops * np.exp(-1))
+
+
+def test_a_filter_on_the_return_shields_the_heat_source_most(live):
+    none, on_return, on_flow = (live(filter_fitted=kind).source_hazard[:, -1] for kind in (0, 1, 2))
+
+    assert (on_return < on_flow).all()
+    assert (on_flow < none).all()
+
+
+@pytest.mark.parametrize("exponent", [0.7, 1.0])
+def test_more_left_behind_means_more_callbacks_by_the_planted_power(live, exponent):
     small, large = (
-        hazards_per_year(chunk.houses, chunk.plans, np.full(chunk.jobs, g_l), Parameters())[:, 0] for g_l in (5.0, 20.0)
+        live(loose=kg, load_exponent=exponent, months=1).emitter_hazard[:, -1] for kg in (0.001, 0.004)
     )
 
-    # 4^0.9
-    assert large / small == pytest.approx(4**0.9)
+    assert large / small == pytest.approx(4**exponent)
 
 
-def test_where_practices_do_nothing_the_hazard_does_not_know_what_was_done(null_chunk):
-    parameters, chunk = null_chunk.parameters, null_chunk
-    before, volume = chunk.fouling.magnetite_kg, chunk.systems.volume_l
-    dirty, clean = (debris_driver_g_l(share * before, before, volume, parameters) for share in (0.9, 0.1))
-    other = replace(chunk.plans, filter_fitted=np.ones(chunk.jobs, dtype=int))
+def test_winter_brings_more_than_summer_and_a_year_is_a_year():
+    season = aftercare.season_of(np.arange(12), USUAL)
 
-    assert dirty == pytest.approx(clean)
-    assert hazards_per_year(chunk.houses, other, dirty, parameters) == pytest.approx(chunk.hazards_per_year)
+    assert season[0] == season.max() == 1 + USUAL.season
+    assert season[6] == season.min()
+    assert season.mean() == pytest.approx(1.0)
 
 
-def test_callbacks_lie_between_the_last_day_on_site_and_the_end_of_follow_up(chunk):
-    calls = chunk.callbacks
+def test_a_skilled_finish_lowers_the_hazard_as_planted(live, chunk):
+    jobs = chunk.jobs
+    hazards = [
+        aftercare.live_on(
+            aftercare.Left(0.05 * chunk.houses.present, 0.0 * chunk.houses.present, np.full(jobs, 100.0),
+                           np.zeros(jobs), np.zeros(jobs), np.zeros(jobs, dtype=int), np.full(jobs, skill)),
+            chunk.houses, chunk.plans, 12, USUAL,
+        ).debris_hazard[:, -1] for skill in (0.0, 1.0)
+    ]  # fmt: skip
 
-    assert (calls.days <= chunk.followed_days[calls.row]).all()
-    assert (calls.days > (chunk.flush.end_min // 1440)[calls.row]).all()
+    assert hazards[1] / hazards[0] == pytest.approx(np.exp(-USUAL.skill_log))
 
 
-def test_late_jobs_are_followed_for_less_than_a_year(chunk):
-    assert (chunk.followed_days < 365).any()
-    assert (chunk.followed_days > 3 * 365).any()
+def test_where_practice_does_nothing_the_future_does_not_know_what_was_done(null_chunk):
+    chunk = null_chunk
+    other = replace(chunk.plans, filter_fitted=np.ones(chunk.jobs, dtype=int), diligence=chunk.plans.diligence + 3,
+                    inhibitor_dosed=~chunk.plans.inhibitor_dosed)  # fmt: skip
+    from synthetic_data.chunk import outcome
+
+    again = outcome(chunk.setting, other, chunk.flush)
+    assert again.risk == pytest.approx(chunk.outcome.risk, abs=1e-15)
+
+
+def test_hazard_is_read_off_between_the_months_and_never_beyond():
+    cumulative = np.array([[0.0, 0.1, 0.3]])
+    month = 365.25 / 12
+
+    assert aftercare.hazard_until(cumulative, np.array([1.5 * month])) == pytest.approx([0.2])
+    with pytest.raises(ValueError, match="beyond the 2 months"):
+        aftercare.hazard_until(cumulative, np.array([2.1 * month]))

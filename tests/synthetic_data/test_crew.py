@@ -26,7 +26,7 @@ def effort_by_looks(chunk, values):
         lambda p: p.isolation == crew.ONE_AT_A_TIME,
         lambda p: p.agitation > 0,
         lambda p: p.heat_source > 0,
-        lambda p: -p.leave_wet_g_min,
+        lambda p: p.leave_wet_g_min < 4.5,
     ],
 )
 def test_bad_looks_bring_more_effort(chunk, values):
@@ -84,4 +84,4 @@ def test_positions_in_the_contract_are_those_the_simulator_counts_on():
 def test_every_habit_belongs_to_every_engineer(chunk):
     lengths = {len(getattr(chunk.staff, item.name)) for item in fields(chunk.staff)}
 
-    assert lengths == {chunk.diary.engineers}
+    assert lengths == {chunk.setting.diary.engineers}

@@ -18,6 +18,9 @@ TYPES = {
 COLUMNS = [(table.name, column) for table in JOB_LOG.values() for column in table.columns]
 
 
+JOB = ["firm_id", "job_id"]
+
+
 @pytest.fixture(scope="module", params=sorted(SCENARIOS))
 def tables(request):
     chunk = next(simulate_chunks(SCENARIOS[request.param], jobs=250, seed=8))
@@ -56,7 +59,7 @@ def test_keys_are_unique_and_firms_are_marked_as_simulated(tables, table):
 
 @pytest.mark.parametrize("table", ["emitters", "pipe_runs", "catches", "readings", "callbacks"])
 def test_every_row_belongs_to_a_job(tables, table):
-    assert tables[table].join(tables["jobs"], on="job_id", how="anti").is_empty()
+    assert tables[table].join(tables["jobs"], on=JOB, how="anti").is_empty()
 
 
 def test_dates_of_a_job_keep_their_rules(tables):
@@ -74,7 +77,7 @@ def test_dates_of_a_job_keep_their_rules(tables):
 
 @pytest.mark.parametrize(("table", "time"), [("catches", "caught_at"), ("readings", "read_at")])
 def test_catches_and_readings_lie_within_the_flush(tables, table, time):
-    joined = tables[table].join(tables["jobs"], on="job_id")
+    joined = tables[table].join(tables["jobs"], on=JOB)
     outside = (pl.col(time) < pl.col("flush_started_at")) | (pl.col(time) > pl.col("flush_ended_at"))
 
     assert joined.filter(outside).is_empty()
@@ -83,17 +86,17 @@ def test_catches_and_readings_lie_within_the_flush(tables, table, time):
 @pytest.mark.parametrize("table", ["catches", "readings"])
 def test_the_emitter_in_focus_is_one_of_the_house(tables, table):
     focus = tables[table].drop_nulls("focus_emitter_no")
-    known = tables["emitters"].select("job_id", focus_emitter_no="emitter_no")
+    known = tables["emitters"].select(*JOB, focus_emitter_no="emitter_no")
 
     assert not focus.is_empty()
-    assert focus.join(known, on=["job_id", "focus_emitter_no"], how="anti").is_empty()
+    assert focus.join(known, on=[*JOB, "focus_emitter_no"], how="anti").is_empty()
 
 
 def test_a_dry_weighing_stands_beside_its_wet_one_and_is_lighter():
     chunk = next(simulate_chunks(SCENARIOS["usual"], jobs=250, seed=8))
     catches = write_tables(stream(8, "gaps"), stream(8, "readings"), chunk)["catches"]
     dry = catches.filter(weighed="dry")
-    pairs = dry.join(catches.filter(weighed="wet"), on=["job_id", "caught_at", "trap"])
+    pairs = dry.join(catches.filter(weighed="wet"), on=[*JOB, "caught_at", "trap"])
 
     assert pairs.height == dry.height > 20
     ratio = pairs["mass_g_right"] / pairs["mass_g"]
@@ -103,10 +106,10 @@ def test_a_dry_weighing_stands_beside_its_wet_one_and_is_lighter():
 
 def test_catches_are_numbered_in_order_of_time(tables):
     catches = tables["catches"]
-    numbered = catches.with_columns(expected=pl.int_range(1, pl.len() + 1).over("job_id"))
+    numbered = catches.with_columns(expected=pl.int_range(1, pl.len() + 1).over(JOB))
 
     assert (numbered["catch_no"] == numbered["expected"]).all()
-    assert catches.group_by("job_id", maintain_order=True).agg(pl.col("caught_at").is_sorted())["caught_at"].all()
+    assert catches.group_by(JOB, maintain_order=True).agg(pl.col("caught_at").is_sorted())["caught_at"].all()
 
 
 def test_lazy_loggers_leave_more_cells_empty_than_others():

@@ -44,7 +44,9 @@ def test_the_document_lists_every_number_as_it_is(row):
 
 @pytest.mark.parametrize("scenario", SCENARIOS.values(), ids=lambda scenario: scenario.name)
 def test_the_document_lists_every_scenario(scenario):
-    row = f"| {scenario.name} | {scenario.meaning} | {scenario.default_jobs} | {scenario.firm_id} |"
+    first, last = scenario.firm_ids[0], scenario.firm_ids[-1]
+    firms = first if scenario.firms == 1 else f"{first} … {last}"
+    row = f"| {scenario.name} | {scenario.meaning} | {scenario.default_jobs} | {firms} |"
 
     assert row in README
     assert SCENARIOS[scenario.name] is scenario

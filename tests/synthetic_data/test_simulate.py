@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.contract import JOB_LOG
 from pipeline.findings import BadInput
-from synthetic_data import simulate
+from synthetic_data import chunk
 from synthetic_data.simulate import simulate_to_folder
 from synthetic_data.streams import PROCESSES, stream
 
@@ -98,7 +98,7 @@ def test_an_interrupted_run_leaves_nothing_behind(tmp_path):
 
 
 def test_progress_reaches_the_total_chunk_by_chunk(tmp_path, monkeypatch):
-    monkeypatch.setattr(simulate, "CHUNK_JOBS", 20)
+    monkeypatch.setattr(chunk, "CHUNK_JOBS", 20)
     seen = []
     simulate_to_folder(tmp_path / "logs", jobs=50, seed=1, progress=lambda done, total: seen.append((done, total)))
 
