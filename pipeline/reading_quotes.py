@@ -95,7 +95,7 @@ def without_unclosed(data: bytes, start: int, delimiter: str, fields: int) -> tu
 
 def _doubtful_lines(array: np.ndarray[Any, np.dtype[np.uint8]], starts: Positions, mark: int) -> Positions:
     """Lines whose marks do not by themselves open at a field's start and close at a field's end, in turn."""
-    quotes = np.flatnonzero(array == _QUOTE).astype(np.int64)
+    quotes: Positions = np.flatnonzero(array == _QUOTE).astype(np.int64)
     quotes = quotes[quotes >= starts[0]]
     if not quotes.size:
         return quotes
