@@ -84,6 +84,7 @@ def test_heads_and_masses_balance_to_the_stated_tolerance(houses, temp_c):
 
     assert max(two.head_left.max(), one.head_left.max()) <= HEAD_TOLERANCE
     assert max(two.mass_left.max(), one.mass_left.max()) <= MASS_TOLERANCE
+    assert max(two.iterations, one.iterations) <= 6  # Newton's steps: each about squares what is left
     assert np.abs(two.emitter_l_min.sum(axis=1) / two.total_l_min - 1).max() <= MASS_TOLERANCE
     assert np.array_equal(two.emitter_l_min > 0, houses.present)
 
