@@ -49,10 +49,13 @@ def simulate(
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same bytes.")] = 1,
     scenario: Annotated[str, typer.Option(help="Name of the world; `list` prints them.")] = "usual",
     format: Annotated[Literal["csv", "parquet", "xlsx"], typer.Option(help="Kind of file.")] = "csv",
+    effects: Annotated[
+        bool, typer.Option("--effects", help="Run every job with and without each practice too: the true effects.")
+    ] = False,
     json: JsonOption = None,
 ) -> None:
     """Write simulated job logs: a documented, invented world, never evidence about real houses."""
-    commands.simulate(out, jobs, seed, scenario, format, json)
+    commands.simulate(out, jobs, seed, scenario, format, json, effects=effects)
 
 
 @app.command(name="format")

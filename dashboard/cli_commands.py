@@ -48,9 +48,10 @@ def demo(path: Path, jobs: int) -> None:
 
 
 def simulate(
-    out: Path, jobs: int | None, seed: int, scenario: str, format: Format, as_json: bool | None
-) -> None:
-    """Write simulated job logs to a new folder and the truth beside it."""
+    out: Path, jobs: int | None, seed: int, scenario: str, format: Format, as_json: bool | None, *,
+    effects: bool = False,
+) -> None:  # fmt: skip
+    """Write simulated job logs to a new folder and the truth beside it; on request, the true effects of practices."""
     from synthetic_data.scenarios import SCENARIOS
     from synthetic_data.simulate import simulate_to_folder
 
@@ -62,8 +63,9 @@ def simulate(
     count = jobs or SCENARIOS[scenario].default_jobs
     with text.progress("Simulating jobs") as show:
         written = simulate_to_folder(
-            out, jobs=count, seed=seed, scenario=scenario, format=format, progress=lambda done, of: show(done, of, "")
-        )
+            out, jobs=count, seed=seed, scenario=scenario, format=format, effects=effects,
+            progress=lambda done, of: show(done, of, f"{done:,} of {of:,}"),
+        )  # fmt: skip
     text.simulated(written, as_json)
 
 

@@ -96,10 +96,13 @@ def scenarios(described: dict[str, str], as_json: bool | None) -> None:
 
 def simulated(written: Any, as_json: bool | None) -> None:
     """What the simulator wrote."""
-    facts = {"out": str(written.out), "truth": str(written.truth), "jobs": written.jobs, "rows": dict(written.rows)}
     if wants_json(as_json):
-        return json_out(facts)
+        return json_out(written.as_dict())
     say(f"{written.jobs} simulated jobs in {written.out}; the truth about them is in {written.truth}.")
+    if written.later:
+        say(f"Some rows are wrong on purpose ({written.slips}); {written.later} brings them right: load it afterwards.")
+    if written.effects:
+        say(f"The true effects of practices are in {written.effects}, both risks of each job in {written.risks}.")
 
 
 def written(paths: tuple[Path, ...], as_json: bool | None) -> None:

@@ -30,11 +30,15 @@ def _unvisited(s: State, world: World, rows: Ints) -> Flags:
     return np.asarray(stations & (s.visits[rows] == 0))
 
 
-def due(s: State, world: World) -> Ints:
-    """Jobs whose magnet is cleaned this minute: the usual interval is over, or it feels full."""
+def due(s: State, world: World, minute: int) -> Ints:
+    """Jobs whose magnet is cleaned this minute: the usual interval is over, or it feels full, and nobody is at lunch
+    (the machine runs on meanwhile)."""
     j = s.row
     full = s.magnet.sum(axis=1) > world.plans.full_share[j] * world.magnet_kg[j]
-    return np.flatnonzero((s.phase == FLUSHING) & (full | (s.since_weigh_min >= world.plans.weigh_minutes[j])))
+    since_noon = (s.offset_min + minute) % DAY_MINUTES - world.plans.lunch_at_min[j]
+    at_lunch = (since_noon >= 0) & (since_noon < world.plans.lunch_minutes[j])
+    wants = full | (s.since_weigh_min >= world.plans.weigh_minutes[j])
+    return np.flatnonzero((s.phase == FLUSHING) & wants & ~at_lunch)
 
 
 def wants_to_leave(s: State, world: World, rows: Ints, rate_g_min: Floats, is_late: Flags) -> Flags:
@@ -117,7 +121,7 @@ def decide(s: State, world: World, minute: int, events: Events) -> None:
     finish(s, world, minute, events)
     s.focus_min += 1.0
     s.since_weigh_min += 1.0
-    rows = due(s, world)
+    rows = due(s, world, minute)
     if len(rows) == 0:
         return
     since = s.since_weigh_min[rows].copy()
