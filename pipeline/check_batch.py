@@ -95,7 +95,7 @@ def _sources(batch: Batch) -> Iterator[_Source]:
 
 
 def _checked(source: _Source, today: date) -> Iterator[CheckedTable]:
-    plain = plain_csv(source.path) if source.table.name != "jobs" else None
+    plain = plain_csv(source.path)
     if plain is None:
         yield check_rows(source.table, source.file, read_text_table(source.path, source.table.name), today)
         return
@@ -105,7 +105,7 @@ def _checked(source: _Source, today: date) -> Iterator[CheckedTable]:
 
 def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
     """Quickly where the piece is clean; lines with quotes apart; else row by row."""
-    rows = quick_rows(piece, plain.headings, source.table)
+    rows = quick_rows(piece, plain.headings, source.table, today)
     if rows is not None:
         none = pl.DataFrame(schema=FAULT_SCHEMA)
         return CheckedTable(source.table.name, source.file, rows.height, rows, none, none)

@@ -7,6 +7,7 @@ the row-by-row checks, which give the same rows for a clean piece (a test holds 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 
 import polars as pl
 
@@ -14,6 +15,7 @@ from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID
 from pipeline.csv_chunks import Piece
 from pipeline.reading_files import LINE
+from pipeline.row_rules import job_rules
 
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False, "y": True, "n": False, "1": True, "0": False}
 _READ_AS: dict[str, pl.DataType] = {"integer": pl.Int64(), "number": pl.Float64()}
@@ -21,8 +23,11 @@ _DOUBTFUL = (b'"', b"\t", b"\x00", b" ,", b", ", b" \n", b"\n ", b" \r")
 _TIME_FORMATS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S")
 
 
-def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table) -> pl.DataFrame | None:
-    """The contract's columns, typed, with `line`; None when the piece must be judged row by row."""
+def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: date) -> pl.DataFrame | None:
+    """The contract's columns, typed, with `line`; None when the piece must be judged row by row.
+
+    `today` is the day of receipt, for the rules of jobs.
+    """
     if not _is_plain(piece, len(headings)):
         return None
     columns = {column.name: column for column in table.columns}
@@ -30,10 +35,12 @@ def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table) -> pl.Data
     schema = {name: _READ_AS.get(kind, pl.String()) for name, kind in kinds.items()}
     try:
         raw = pl.read_csv(piece.data, has_header=False, schema=schema)
-        frame = raw.select(_typed(column, column.name in schema) for column in table.columns)
+        frame = raw.select(_typed(column, raw) for column in table.columns)
     except (pl.exceptions.PolarsError, ValueError):
         return None
     if raw.height != piece.lines or not _keeps_the_rules(raw, frame, table.columns):
+        return None
+    if table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0)):
         return None
     if piece.numbers is not None:
         return frame.with_columns(pl.Series(LINE, piece.numbers, pl.Int64))
@@ -49,8 +56,8 @@ def _is_plain(piece: Piece, fields: int) -> bool:
     return data.count(b",") == piece.lines * (fields - 1)
 
 
-def _typed(column: Column, is_there: bool) -> pl.Expr:
-    if not is_there:
+def _typed(column: Column, raw: pl.DataFrame) -> pl.Expr:
+    if column.name not in raw.columns:
         value: pl.Expr = pl.lit(DEFAULT_FIRM_ID if column.name == "firm_id" else None, pl.String)
         return value.cast(_target(column)).alias(column.name)
     value = pl.col(column.name)
@@ -62,8 +69,14 @@ def _typed(column: Column, is_there: bool) -> pl.Expr:
         case "date":
             value = value.str.to_date("%Y-%m-%d", strict=True)
         case "time":
-            value = pl.coalesce(value.str.to_datetime(f, strict=False, time_unit="us") for f in _TIME_FORMATS)
+            value = value.str.to_datetime(_time_format(raw[column.name]), strict=True, time_unit="us")
     return value.fill_null(DEFAULT_FIRM_ID) if column.name == "firm_id" else value
+
+
+def _time_format(texts: pl.Series) -> str:
+    """The format of the first time; a column that mixes formats is left to the row-by-row checks."""
+    first = texts.drop_nulls().head(1).to_list()
+    return _TIME_FORMATS[bool(first) and len(first[0]) > len("2031-03-04T09:15")]
 
 
 def _target(column: Column) -> pl.DataType:
@@ -75,6 +88,10 @@ def _keeps_the_rules(raw: pl.DataFrame, frame: pl.DataFrame, columns: Iterable[C
     checks = [check.alias(str(i)) for i, check in enumerate(_checks(raw.columns, columns))]
     both = frame.hstack([raw[name].alias(f"raw:{name}") for name in raw.columns if name in frame.columns])
     return all(both.select(checks).row(0)) if frame.height else True
+
+
+def _broken_job_rules(today: date) -> list[pl.Expr]:
+    return [rule.broken.fill_null(value=False).any().alias(str(i)) for i, rule in enumerate(job_rules(today, ""))]
 
 
 def _checks(there: list[str], columns: Iterable[Column]) -> Iterable[pl.Expr]:
@@ -89,7 +106,7 @@ def _checks(there: list[str], columns: Iterable[Column]) -> Iterable[pl.Expr]:
 
 
 def _is_of_its_kind(column: Column, value: pl.Expr) -> Iterable[pl.Expr]:
-    if column.kind in ("yes_no", "time"):
+    if column.kind == "yes_no":
         yield value.null_count() == pl.col(f"raw:{column.name}").null_count()
     if column.kind == "number":
         yield value.is_finite().all()

@@ -15,7 +15,7 @@ from pipeline.load import load
 from pipeline.quick_check import quick_rows
 from pipeline.reading_files import read_text_table
 
-TODAY = date(2026, 1, 1)
+TODAY = date(2026, 11, 1)
 READINGS = JOB_LOG["readings"]
 HEAD = "job_id,read_at,flow_l_min,ph"
 
@@ -24,7 +24,7 @@ def piece_of(text: str) -> Piece:
     return Piece(text.encode(), 2, len(text.splitlines()))
 
 
-@pytest.mark.parametrize("table", ["emitters", "catches", "readings", "pipe_runs", "callbacks"])
+@pytest.mark.parametrize("table", ["jobs", "emitters", "catches", "readings", "pipe_runs", "callbacks"])
 def test_a_clean_log_read_quickly_equals_it_read_row_by_row(table: str, small_logs: Path) -> None:
     path = small_logs / f"{table}.csv"
     plain = plain_csv(path)
@@ -35,7 +35,7 @@ def test_a_clean_log_read_quickly_equals_it_read_row_by_row(table: str, small_lo
             halves = without_quoted(whole)
             assert halves is not None
             piece = halves[0]
-            rows = quick_rows(piece, plain.headings, JOB_LOG[table])
+            rows = quick_rows(piece, plain.headings, JOB_LOG[table], TODAY)
             assert rows is not None
             assert rows.equals(slow.filter(slow["line"].is_in(rows["line"].implode())))
 
@@ -61,8 +61,17 @@ def test_a_clean_log_read_quickly_equals_it_read_row_by_row(table: str, small_lo
 )
 def test_a_piece_with_anything_doubtful_is_left_to_the_row_by_row_checks(row: str) -> None:
     good = "a,2025-03-04T10:00,20,7\n"
-    assert quick_rows(piece_of(good), tuple(HEAD.split(",")), READINGS) is not None
-    assert quick_rows(piece_of(f"{good}{row}\n"), tuple(HEAD.split(",")), READINGS) is None
+    assert quick_rows(piece_of(good), tuple(HEAD.split(",")), READINGS, TODAY) is not None
+    assert quick_rows(piece_of(f"{good}{row}\n"), tuple(HEAD.split(",")), READINGS, TODAY) is None
+
+
+def test_a_job_that_breaks_a_rule_between_columns_is_left_to_the_row_by_row_checks() -> None:
+    head = ("job_id", "system_type", "visit_date", "flush_started_at", "flush_ended_at")
+    good = "a,sealed,2025-03-04,2025-03-04T09:00,2025-03-04T15:00\n"
+    late = "b,sealed,2025-03-04,2025-03-04T09:00,2025-03-04T08:00\n"
+    assert quick_rows(piece_of(good), head, JOB_LOG["jobs"], TODAY) is not None
+    assert quick_rows(piece_of(good), head, JOB_LOG["jobs"], date(2025, 3, 3)) is None
+    assert quick_rows(piece_of(good + late), head, JOB_LOG["jobs"], TODAY) is None
 
 
 def test_pieces_hold_every_line_once_and_know_where_they_stand(tmp_path: Path) -> None:
