@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
@@ -39,19 +38,16 @@ POLARS_TYPES: dict[str, pl.DataType] = {
 }  # fmt: skip
 
 
-@dataclass(slots=True)
 class _Source:
-    """One table of one file while it is being checked."""
+    """One table of one file while it is being checked: its account grows piece by piece."""
 
-    number: int
-    path: Path
-    file: str
-    table: Table
-    rows: int = 0
-    runs: list[pl.DataFrame] = field(default_factory=list)
-    faults: list[pl.DataFrame] = field(default_factory=list)
-    warnings: list[pl.DataFrame] = field(default_factory=list)
-    parts: int = 0
+    def __init__(self, number: int, path: Path, file: str, table: Table) -> None:
+        self.number, self.path, self.file, self.table = number, path, file, table
+        self.rows = 0
+        self.parts = 0
+        self.runs: list[pl.DataFrame] = []
+        self.faults: list[pl.DataFrame] = []
+        self.warnings: list[pl.DataFrame] = []
 
 
 def stamp() -> dict[str, object]:
