@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from dashboard import cli_commands as commands
+from dashboard.cli_map import map_command
 from dashboard.cli_text import say_error
 from pipeline.findings import SludgebookError
 
@@ -77,6 +78,15 @@ def load(
 ) -> None:
     """Receive, check and build: every row is accounted for, the same files twice change nothing."""
     raise typer.Exit(commands.load(paths, book, strict, json))
+
+
+@app.command(name="map")
+def map_(
+    paths: Annotated[list[Path], typer.Argument(help="Folders or files with a firm's own headings.")],
+    out: Annotated[Path | None, typer.Option(help="New TOML file; printed where none is named.")] = None,
+) -> None:
+    """Propose how a firm's own headings become the job log; edit the file, then load with it."""
+    map_command(paths, out)
 
 
 @app.command()

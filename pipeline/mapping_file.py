@@ -14,7 +14,7 @@ from pipeline.findings import BadInput
 from pipeline.mapping import ColumnMap, Mapping, TableMap, mapping_faults
 
 if TYPE_CHECKING:
-    from pipeline.headings import Proposal
+    from pipeline.headings_proposal import Proposal
 
 VERSION = 1
 _TEXTS = tuple(f.name for f in fields(ColumnMap) if f.name != "values")

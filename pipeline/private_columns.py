@@ -35,6 +35,9 @@ _PERSON = r"^(?:(?:Mr|Mrs|Ms|Miss|Dr)\.? )?\p{Lu}[\p{Ll}'’-]+(?: \p{Lu}\.?| \p
 OUTWARD = r"(?i)^[a-z]{1,2}\d[a-z\d]?$"
 """The outward part of a postcode alone, which names a district and nobody."""
 
+_NOT_A_PHONE = r"^\d{1,4}[-/. ]\d{1,2}[-/. ]\d{1,4}(?:\D|$)|^\d+[.,]\d+$"
+"""Days in figures and decimals have the figures of a phone number and are none."""
+
 _ENOUGH = 0.3
 _ENOUGH_NAMES = 0.8
 _EMAIL = re.compile(_SHAPES["e-mail addresses"])
@@ -54,15 +57,18 @@ def private_values(cells: pl.Series, *, is_id: bool = False) -> str:
     A share of 30 % is enough, because one address is one too many; people's names are told by shape only,
     so they need 80 % and three different ones. In a column of ids e-mails are no fault: they are hashed.
     """
-    values = cells.drop_nulls()
+    values = cells.drop_nulls().str.strip_chars()
     if not values.len():
         return ""
     for what, shape in _SHAPES.items():
         if is_id and what == "e-mail addresses":
             continue
-        if (values.str.strip_chars().str.contains(shape).mean() or 0.0) >= _ENOUGH:  # type: ignore[operator]
+        found = values.str.contains(shape)
+        if what == "phone numbers":
+            found &= ~values.str.contains(_NOT_A_PHONE)
+        if (found.mean() or 0.0) >= _ENOUGH:  # type: ignore[operator]
             return what
-    named = values.filter(values.str.strip_chars().str.contains(_PERSON))
+    named = values.filter(values.str.contains(_PERSON))
     if named.len() >= _ENOUGH_NAMES * values.len() and named.n_unique() >= 3:
         return "people's names"
     return ""

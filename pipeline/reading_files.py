@@ -58,6 +58,14 @@ class FoundTable:
         """Ending of the file or member, in small letters."""
         return PurePosixPath(self.member or self.path.name).suffix.lower()
 
+    @property
+    def counts_from_1904(self) -> bool:
+        """Whether it lies in a workbook whose days count from 1904 (an old setting of one spreadsheet)."""
+        if self.suffix != ".xlsx":
+            return False
+        content: Content = _member(self.path, self.member, self.name) if self.member else self.path
+        return open_workbook(content, self.name).counts_from_1904
+
     def read(self) -> TextTable:
         """Read it as text; BadInput in one sentence when it is no table at all."""
         with refused(self.name, f"{self.suffix[1:].upper()} table"):
