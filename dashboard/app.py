@@ -4,7 +4,7 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 
-st.set_page_config(page_title="Sludgebook", page_icon=":material/show_chart:", layout="wide")
+st.set_page_config(page_icon=":material/show_chart:", layout="wide")
 frame.brand()
 page = st.navigation(
     {
@@ -24,6 +24,7 @@ page = st.navigation(
         ],
     }
 )  # fmt: skip
+st.set_page_config(page_title=f"{page.title} · Sludgebook")
 with frame.sheet():
     frame.banner()
     page.run()

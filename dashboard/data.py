@@ -163,11 +163,17 @@ def quote_model(build: str) -> QuoteModel:
     return load_quote(book().models_dir(Path(build)))
 
 
-def is_trained(build: str) -> bool:
-    """Whether the forecasts have been learnt from this build."""
+def why_not_trained(build: str) -> str:
+    """Empty when the forecasts learnt from this build can be used, else one sentence that says why not."""
     from models.quote.train import FOLDER
 
-    return (book().models_dir(Path(build)) / FOLDER / "manifest.json").is_file()
+    if not (book().models_dir(Path(build)) / FOLDER / "manifest.json").is_file():
+        return "The forecasts have not been learnt from these jobs yet."
+    try:
+        quote_model(build)
+    except SludgebookError as error:
+        return str(error)
+    return ""
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:

@@ -90,6 +90,7 @@ def style(look: Look) -> str:
   [data-testid="stNumberInputContainer"], [data-testid="stSidebarNavLink"] {{ min-height: 48px; }}
   .stSlider [role="slider"] {{ height: 24px; width: 24px; }}
 }}
+.stExpander summary, .stExpander summary * {{ opacity: 1; }}
 button[kind="primary"]:enabled, button[kind="primaryFormSubmit"]:enabled {{ color: {look.on_accent}; }}
 </style>"""
 

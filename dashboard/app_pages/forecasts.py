@@ -7,8 +7,7 @@ from pipeline.findings import SludgebookError
 
 st.title("How far can the forecasts be trusted?", anchor=False)
 build = frame.open_build("how often past forecasts held what they promised, beside the simplest rules")
-if not data.is_trained(build):
-    learning.offer_training(build, "forecasts_learn")
+if not learning.is_learnt(build, "forecasts_learn"):
     st.stop()
 try:
     test = data.backtest(build)

@@ -9,23 +9,23 @@ from pipeline.findings import SludgebookError
 st.title("What will this job give, take and cost?", anchor=False)
 build = frame.open_build("the kilograms, hours and price to expect of a job that is only surveyed")
 
+top = st.container()
 left, right = st.columns([2, 3], gap="large")
 with left:
     handed_in, asked, on = survey_form()
 
 with right:
-    if handed_in and data.is_trained(build):
+    if learning.is_learnt(build, "price_learn") and handed_in:
         st.session_state.pop("price_quote", None)
         try:
             with st.spinner("Working out the quote"):
                 st.session_state["price_quote"] = data.quote(build, *survey.tables(asked, on))
         except (Refusal, SludgebookError) as problem:
             frame.instead(str(problem))
-    if not data.is_trained(build):
-        learning.offer_training(build, "price_learn")
     quote = st.session_state.get("price_quote")
     if quote is None:
-        quote_parts.draw_usual(data.job_list(build))
+        with top:
+            quote_parts.draw_usual(data.job_list(build))
         st.stop()
     quote_parts.draw_answer(quote)
 

@@ -7,19 +7,21 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 
+WORKING = "Learning, and testing on later jobs"
 
-def offer_training(build: str, key: str) -> None:
-    """Say that the forecasts are not learnt yet from this build, and learn them at the press of a button."""
-    frame.instead(
-        "The forecasts have not been learnt from these jobs yet.",
-        "It takes under a minute for a thousand jobs, and is needed once after each time files are handed in.",
-    )
-    if not st.button("Learn from these jobs", type="primary", key=key):
-        return
-    bar = st.progress(0.0, "Learning, and testing on later jobs")
 
-    def show(done: int, steps: int) -> None:
-        bar.progress(done / steps, "Learning, and testing on later jobs")
+def is_learnt(build: str, key: str) -> bool:
+    """Whether the forecasts of this build can be used; if not, says why and learns them at the press of a button."""
+    missing = data.why_not_trained(build)
+    if not missing:
+        return True
+    frame.instead(missing, "Learning takes under a minute for a thousand jobs, once each time files were handed in.")
+    if st.button("Learn from these jobs", type="primary", key=key):
+        bar = st.progress(0.0, WORKING)
 
-    data.train(build, show)
-    st.rerun()
+        def show(done: int, steps: int) -> None:
+            bar.progress(done / steps, WORKING)
+
+        data.train(build, show)
+        st.rerun()
+    return False

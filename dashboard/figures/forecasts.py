@@ -38,8 +38,9 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
                            marker={"color": colour, "size": 11, "symbol": symbol, "line": {"color": colour}},
                            hovertemplate="%{y}: %{x:.0f} %<extra></extra>")  # fmt: skip
         figure.add_vline(x=promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-        figure.add_annotation(label(look, look.muted, f"{promised} %", promised, 1.0, yref="paper", yanchor="bottom"))
-    figure.update_xaxes(title_text="Outcomes in the range [% of jobs]", range=[50, 102])
+        figure.add_annotation(label(look, look.muted, f"{promised} %", promised, 1.0, yref="paper", yanchor="bottom",
+                                    xanchor=("right", "left")[place]))  # fmt: skip
+    figure.update_xaxes(title_text="In the range [% of jobs]", range=[50, 102], nticks=6)
     figure.update_yaxes(autorange="reversed", title_text="", ticks="", tickfont_color=look.text)
     return figure
 

@@ -45,10 +45,11 @@ def house_figure(job: JobCatch, watch: Watch, look: Look = LIGHT) -> go.Figure:
     """
     end = _end_minutes(watch)
     figure = new_figure(look, height=HEIGHT + 40, margin_right=16)
-    _expected_band(figure, watch, end, look)
-    if watch.fit is not None and not is_by_emitter(job):
+    fit = None if is_by_emitter(job) else watch.fit
+    _expected_band(figure, watch, fit, end, look)
+    if fit is not None:
         x = np.linspace(0.0, watch.minutes, 80)
-        figure.add_scatter(x=x, y=saturating(x, watch.fit), mode="lines", hoverinfo="skip",
+        figure.add_scatter(x=x, y=saturating(x, fit), mode="lines", hoverinfo="skip",
                            line={"color": tint(look.debris, 0.55), "width": 2})  # fmt: skip
     _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER, "linear")
     if watch.non_magnetic_kg > 0:
@@ -181,14 +182,15 @@ def _small_curve(
                        hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>", **where)  # fmt: skip
 
 
-def _expected_band(figure: go.Figure, watch: Watch, end: float, look: Look) -> None:
+def _expected_band(figure: go.Figure, watch: Watch, fit: SaturatingFit | None, end: float, look: Look) -> None:
+    """What is left, arriving as the house curve's own fit says, else so that most of it has come by levelling off."""
     left = watch.remaining_kg
     if left is None or watch.is_finished or end <= watch.minutes:
         return
     x = np.linspace(watch.minutes, end, 60)
     level = watch.level_off_minutes
     span = max((level.p50 if level else end) - watch.minutes, 1.0)
-    tau = watch.fit.tau if watch.fit is not None else span / -math.log(1 - LEVEL_SHARE)
+    tau = fit.tau if fit is not None else span / -math.log(1 - LEVEL_SHARE)
     arrived = -np.expm1(-(x - watch.minutes) / tau)
     low, mid, high = (watch.caught_kg + max(0.0, q) * arrived for q in (left.p10, left.p50, left.p90))
     skip = {"mode": "lines", "hoverinfo": "skip"}

@@ -46,7 +46,8 @@ def test_what_is_expected_is_a_band_with_dashes(running_job: JobCatch, seen: Wat
 
     band = next(trace for trace in figure.data if trace.fill == "tonexty")
     middle = next(trace for trace in figure.data if trace.line.dash == EXPECTED)
-    assert ahead.caught_kg < middle.y[-1] < ahead.caught_kg + left.p50 + 1e-9
+    # by the end drawn, 95 % and more of the likely 0.4 kg has come
+    assert 0.95 * left.p50 < middle.y[-1] - ahead.caught_kg < left.p50
     assert band.y[-1] > middle.y[-1]
     assert band.y[0] == pytest.approx(ahead.caught_kg)
 

@@ -1,0 +1,97 @@
+"""The only door to the book: what it finds, what it caches, what it refuses."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from dashboard import data
+from pipeline.book import Book, read_table
+from pipeline.findings import SludgebookError
+
+
+@pytest.fixture
+def opened(page_book: Book, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The trained book named to the app; its build."""
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(page_book.path))
+    return data.shelf().build
+
+
+def test_the_state_of_the_shelf_follows_the_book(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, page_book: Book
+) -> None:
+    states = []
+    for folder in ("", str(tmp_path / "none"), str(page_book.path)):
+        monkeypatch.setenv("SLUDGEBOOK_BOOK", folder)
+        states.append(data.shelf().state)
+    (tmp_path / "file").write_text("no folder")
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(tmp_path / "file"))
+    states.append(data.shelf().state)
+
+    assert states == ["not_named", "empty", "ready", "broken"]
+
+
+def test_a_read_is_kept_and_handed_out_as_a_copy(opened: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = data.table(opened, "ftr_outcome")
+    first["magnetite_kg"] = -1.0
+    monkeypatch.setattr("pipeline.book.read_table", lambda *_: pytest.fail("read twice"))
+
+    second = data.table(opened, "ftr_outcome")
+
+    assert (second["magnetite_kg"].dropna() >= 0).all()
+
+
+def test_reads_are_keyed_by_the_build(opened: str, tmp_path: Path) -> None:
+    with pytest.raises(SludgebookError):
+        data.table(str(tmp_path / "another.duckdb"), "ftr_outcome")
+
+
+def test_the_list_holds_every_job_once_newest_first(opened: str) -> None:
+    jobs = data.job_list(opened)
+
+    assert len(jobs) == 90
+    assert jobs["visit_date"].is_monotonic_decreasing
+    assert not jobs.duplicated(["firm_id", "job_id"]).any()
+
+
+def test_curves_end_at_the_outcome(opened: str) -> None:
+    ends = data.magnet_curves(opened).groupby("job_id")["cumulative_magnetite_kg"].last()
+
+    outcome = read_table(Path(opened), "ftr_outcome").set_index("job_id")["magnetite_kg"]
+    both = pd.concat([ends, outcome], axis=1, join="inner")
+    assert len(both) >= 85
+    assert both.iloc[:, 0].to_numpy() == pytest.approx(both.iloc[:, 1].to_numpy(), abs=1e-9)
+
+
+def test_a_job_of_the_book_is_priced_by_its_crew(opened: str) -> None:
+    jobs = data.job_list(opened)
+    row = jobs[(jobs["crew_size"] == 2) & (jobs["magnet_catches"] > 0)].iloc[0]
+
+    job = data.job_catch(opened, row["firm_id"], row["job_id"])
+
+    assert job.hourly_cost == pytest.approx(2 * data.firm().hourly_rate)
+    assert len(job.magnet_catches()) == row["magnet_catches"]
+
+
+def test_holdings_count_what_the_build_holds(opened: str) -> None:
+    held = data.holdings(opened)
+
+    assert (held.jobs, held.simulated_jobs, held.is_simulated) == (90, 90, True)
+    assert held.catches == len(read_table(Path(opened), "catches"))
+
+
+def test_without_models_there_is_one_sentence(
+    page_book: Book, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    os.symlink(page_book.path / "builds", tmp_path / "builds")
+    (tmp_path / "received").mkdir()
+    (tmp_path / "current").write_text((page_book.path / "current").read_text())
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(tmp_path))
+    build = data.shelf().build
+
+    assert data.why_not_trained(build) == "The forecasts have not been learnt from these jobs yet."
+    with pytest.raises(SludgebookError, match="sludgebook train"):
+        data.quote_model(build)
