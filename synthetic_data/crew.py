@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from pipeline import job_log
-from synthetic_data.fouling import Survey
 from synthetic_data.house import MICROBORE, Flags, Floats, Houses, Ints
 from synthetic_data.parameters import CrewParameters, Parameters
+from synthetic_data.survey import Survey
 
 ONE_AT_A_TIME, GROUPS, ALL_OPEN = range(3)
 LABEL_DAYS = np.array([7, 14, 28])
@@ -140,7 +140,7 @@ def _order(rng: np.random.Generator, houses: Houses, survey: Survey, engineer: I
 def _chemical(rng: np.random.Generator, staff: Engineers, e: Ints, bad: Floats) -> dict[str, Floats | Ints]:
     """Days of pre-dose, never beyond the label's, and dose as a ratio of the label's."""
     u, z = rng.random(len(e)), rng.standard_normal((2, len(e)))
-    is_predosed = u < _chance(-0.2 + staff.predose[e] + 1.3 * bad)
+    is_predosed = u < _chance(-0.2 + staff.predose[e] + 1.8 * bad)
     days = np.ceil(staff.label_days[e] * _chance(-0.3 + bad + 1.2 * z[0]))
     dose = np.round(np.exp(0.12 * z[1]) * (1 + 0.12 * np.tanh(bad)), 1).clip(0.5, 2)
     return {"predose_days": np.where(is_predosed, days, 0).astype(np.int64), "dose_ratio": dose}
@@ -174,11 +174,11 @@ def _aftermath(
 ) -> dict[str, Ints | Flags]:
     """Traps looked at, filter and inhibitor left in the system."""
     u = rng.random((3, len(e)))
-    push = staff.protect[e] + 0.9 * bad
+    push = staff.protect[e] + 1.2 * bad
     new = _pick(u[0], 0.1, 0.5 + push, -1.2 + 0.5 * push)
     return {
         "filter_fitted": np.where(had_filter, job_log.FILTERS.index("already_there"), new),
-        "inhibitor_dosed": u[1] < _chance(1.8 + staff.protect[e]),
+        "inhibitor_dosed": u[1] < _chance(1.6 + staff.protect[e] + 0.3 * bad),
         "strainer_checked": u[2] < _chance(0.4 + staff.tidy[e] + 0.5 * bad),
     }
 

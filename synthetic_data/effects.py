@@ -7,7 +7,6 @@ treated, and over those in which either way might well have been chosen.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 
 import numpy as np
 import polars as pl
@@ -77,11 +76,11 @@ def _residual_kg(outcome: Outcome) -> Floats:
     return np.asarray((end.loose + end.consolidated).sum(axis=1))
 
 
-@dataclass(slots=True)
 class Effects:
     """Sums of potential risks as chunks go by; `table` is the answer."""
 
-    _sums: dict[tuple[str, str], dict[str, float]] = field(default_factory=dict)
+    def __init__(self) -> None:
+        self._sums: dict[tuple[str, str], dict[str, float]] = {}
 
     def add(self, rows: pl.DataFrame) -> None:
         """Take in the rows of a chunk."""

@@ -41,7 +41,7 @@ class AftercareParameters(Checked):
     practice_effect: float = number(1, "share", 0, 1,
         "1: what was done counts as below; 0: callbacks follow from the house alone")
     fixed_residual_share: float = number(0.35, "share", 0, 1, "Debris that is left, where practice does nothing")
-    loosen_per_year: float = number(0.6, "1/year", 0, 10, "Consolidated → loose in normal running")
+    loosen_per_year: float = number(1.2, "1/year", 0, 10, "Consolidated → loose in normal running")
     move_per_year: float = number(0.8, "1/year", 0, 20, "Loose → carried by the pump's flow in normal running")
     season: float = number(0.6, "share", 0, 1, "Swing of movement and callbacks between January and July")
     filter_return: float = number(0.65, "share", 0, 1, "Carried debris that a filter on the return keeps")
@@ -52,9 +52,9 @@ class AftercareParameters(Checked):
     ingress_share: float = number(2, "ratio", 0, 10, "Corrosion after the clean against that just before it")
     inhibitor_stops: float = number(0.85, "share", 0, 1, "Corrosion that fresh inhibitor prevents")
     washout_topups: float = number(10, "1/year", 0.1, 100, "Top-ups a year that wash 63 % of it out")
-    emitter_per_year: float = number(0.0045, "1/year", 0, 5, "Debris hazard of one emitter at the reference load")
+    emitter_per_year: float = number(0.0036, "1/year", 0, 5, "Debris hazard of one emitter at the reference load")
     emitter_reference_g_m: float = number(60, "g/m", 0.1, 5000, "That load: loose debris per metre of emitter")
-    source_per_year: float = number(0.027, "1/year", 0, 5, "Debris hazard of heat source and pump at the reference")
+    source_per_year: float = number(0.021, "1/year", 0, 5, "Debris hazard of heat source and pump at the reference")
     source_reference_g_l: float = number(3, "g/L", 0.01, 100, "That: debris passing in a year per litre of system")
     load_exponent: float = number(1, "-", 0, 3, "Both hazards grow with the load to this power")
     microbore_ratio: float = number(1.6, "ratio", 1, 10, "Emitter hazard on microbore tails")
@@ -94,9 +94,9 @@ class FaultParameters(Checked):
 
     faulty_share: float = number(0, "share", 0, 1, "Jobs with one planted fault, kinds in equal parts")
     throttled_kv_m3_h: float = number(0.16, "m³/h", 0.01, 2, "Kv of a throttled connection")
-    strainer_l_min_fall: float = number(0.7, "share", 0, 0.95, "Flow lost at last to a filling strainer")
-    strainer_minutes: float = number(60, "min", 1, 600, "Minutes in which 63 % of that is lost")
+    strainer_fill_per_h: float = number(1.5, "1/h", 0, 20,
+        "Capacities of the strainer used up in an hour; at one it is as resistant as all the rest")
     sand_kg_per_emitter: float = number(0.35, "kg", 0, 5, "Sand and cement of a sand load")
-    weep_bar_per_hour: float = number(0.25, "bar/h", 0, 5, "Pressure lost through a weeping joint")
+    weep_l_h: float = number(0.6, "L/h", 0, 20, "Water lost through a weeping joint")
     weep_leak_ratio: float = number(12, "ratio", 1, 100, "Its leak hazard afterwards against the usual one")
     full_trap_weighings: float = number(6, "ratio", 1, 50, "Minutes between weighings, times this: a trap left full")

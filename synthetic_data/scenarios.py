@@ -65,7 +65,8 @@ _ALL = (
         "neglected_stock",
         "Older, dirtier systems: more corrosion, more of it baked on, more sand",
         world(fouling={
-            "loss_um_per_year": 1.8 * _USUAL.fouling.loss_um_per_year, "consolidated_share": 0.5,
+            "ingress_g_emitter": 2.5 * _USUAL.fouling.ingress_g_emitter, "bake_per_year": 0.14,
+            "tank_turnover": 2.0 * _USUAL.fouling.tank_turnover,
             "sand_share_vented": 0.4, "inhibitor_factor": 0.85,
         }),
         firm="gorsebank",
@@ -81,7 +82,7 @@ _ALL = (
         world(log={
             "gap_factor": 3.0, "reading_skip_share": 0.35, "reading_minutes": 30, "lost_catch_share": 0.08,
             "water_sample_share": 0.25, "pipe_run_share": 0.1, "five_minute_share": 0.8, "one_pipe_missed": 0.7,
-            "unit_slip_share": 0.01, "twice_share": 0.01, "conflict_share": 0.004, "late_share": 0.05,
+            "unit_slip_share": 0.01, "twice_share": 0.01, "conflict_share": 0.004, "late_share": 0.1,
         }),
         firm="slackwater",
     ),
@@ -106,8 +107,8 @@ _ALL = (
     Scenario(
         "two_speeds",
         "Debris leaves in two speeds: a fast part, and a large baked part that comes slowly for hours",
-        world(fouling={"consolidated_share": 0.6}, flush={
-            "lift_per_min": 2.2 * _USUAL.flush.lift_per_min, "loosen_per_min": 0.55 * _USUAL.flush.loosen_per_min,
+        world(fouling={"bake_per_year": 0.13}, release={
+            "two_speeds": 0.5, "lift_per_min": 2.0 * _USUAL.release.lift_per_min,
         }),
         firm="twainford",
     ),

@@ -20,10 +20,9 @@ def test_usual_catches_are_a_few_hundred_grams_to_a_few_kilograms(caught_kg):
     assert 2.5 < high < 7
 
 
-def test_thirteen_and_a_half_kilograms_are_rare_but_not_out_of_reach():
+def test_thirteen_and_a_half_kilograms_are_rare_but_not_out_of_reach(many):
     # "13.5 kg came from one system of 15 emitters"
-    chunks = list(simulate_chunks(SCENARIOS["usual"], jobs=2000, seed=2))
-    caught = np.concatenate([chunk.flush.end.caught.sum(axis=1) for chunk in chunks])
+    caught = np.concatenate([chunk.flush.end.caught.sum(axis=1) for chunk in many])
 
     assert (caught > 9).mean() < 0.03
     assert 9 < caught.max() < 25
@@ -33,8 +32,9 @@ def test_a_flush_takes_half_a_day_to_a_day_and_some_take_two(chunk):
     one_day = chunk.flush.end.day == 0
     minutes = (chunk.flush.end_min - chunk.flush.start_min)[one_day]
 
-    assert 150 < np.median(minutes) < 400
-    assert np.mean(minutes) > np.median(minutes)
+    # most jobs half a day to a day
+    assert 180 < np.median(minutes) < 400
+    assert ((minutes > 90) & (minutes < 10 * 60)).mean() > 0.9
     assert 0.02 < 1 - one_day.mean() < 0.25
 
 

@@ -1,0 +1,136 @@
+"""True effects: the same world, the same noise, with each practice and without it."""
+
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from synthetic_data.chunk import outcome, plan
+from synthetic_data.effects import Effects, propensities, risks
+from synthetic_data.practices import CONTRASTS, does
+from synthetic_data.scenarios import SCENARIOS
+from synthetic_data.simulate import simulate_chunks
+
+FILTER, INHIBITOR, PREDOSE, ISOLATION, HEAT, *_ = CONTRASTS
+
+
+@pytest.fixture(scope="module")
+def usual_rows(chunk):
+    """Potential risks of 500 usual jobs for filter, inhibitor, pre-dose and isolation."""
+    return risks(chunk, (FILTER, INHIBITOR, PREDOSE, ISOLATION))
+
+
+@pytest.fixture(scope="module")
+def table(usual_rows):
+    effects = Effects()
+    effects.add(usual_rows)
+    return effects.table()
+
+
+def one(table, contrast, population="all"):
+    return table.row(by_predicate=(pl.col("contrast") == contrast.name) & (pl.col("population") == population),
+                     named=True)  # fmt: skip
+
+
+def test_the_names_are_those_an_audit_would_use():
+    assert [contrast.name for contrast in (FILTER, PREDOSE, ISOLATION)] == [
+        "filter_fitted:on_return|none", "predose_days:7|0", "isolation:one_at_a_time|all_open",
+    ]  # fmt: skip
+
+
+def test_a_filter_and_inhibitor_cut_callbacks_in_the_usual_world(table):
+    assert one(table, FILTER)["difference"] < -0.02
+    assert one(table, INHIBITOR)["difference"] < -0.005
+
+
+def test_a_pre_dose_does_no_harm_and_leaves_less_behind(table):
+    row = one(table, PREDOSE)
+
+    assert row["difference"] < 0
+    assert row["residual_with_kg"] < row["residual_without_kg"]
+
+
+@pytest.mark.parametrize("contrast", [FILTER, PREDOSE], ids=lambda contrast: contrast.name)
+def test_raw_differences_hide_what_a_practice_does(table, many, contrast):
+    # confounding by indication: the worse a house looks, the more is done
+    risk = np.concatenate([chunk.outcome.risk for chunk in many])
+    did, did_not = (
+        np.concatenate([does(chunk.plans, contrast.column, value) for chunk in many])
+        for value in (contrast.with_value, contrast.without_value)
+    )
+    raw, true = risk[did].mean() - risk[did_not].mean(), one(table, contrast)["difference"]
+
+    assert true < 0
+    assert raw > 0.9 * true
+
+
+def test_a_filter_is_weighed_up_only_where_none_was_there(table, chunk):
+    assert one(table, FILTER)["jobs"] == (~chunk.fouling.filter).sum()
+    assert one(table, PREDOSE)["jobs"] == chunk.jobs
+
+
+@pytest.mark.parametrize("population", ["all", "treated", "overlap"])
+def test_every_population_has_its_own_mean(table, usual_rows, population):
+    rows = usual_rows.filter(contrast=ISOLATION.name)
+    if population == "treated":
+        rows = rows.filter("done")
+    if population == "overlap":
+        rows = rows.filter(pl.col("chance").is_between(0.1, 0.9))
+    row = one(table, ISOLATION, population)
+
+    assert row["jobs"] == rows.height > 50
+    assert row["difference"] == pytest.approx((rows["risk_with"] - rows["risk_without"]).mean())
+
+
+def test_what_was_done_gives_the_risk_that_was(usual_rows):
+    for name, did, risk in (("with", True, "risk_with"), ("without", False, "risk_without")):
+        rows = usual_rows.filter(pl.col("contrast").is_in([FILTER.name, INHIBITOR.name, ISOLATION.name]), done=did)
+
+        assert rows.height > 100, name
+        assert rows["risk"].to_numpy() == pytest.approx(rows[risk].to_numpy(), abs=1e-12)
+
+
+def test_where_practice_does_nothing_every_true_effect_is_nil(null_chunk):
+    rows = risks(null_chunk, (FILTER, INHIBITOR, PREDOSE, HEAT))
+
+    assert rows["risk_with"].to_numpy() == pytest.approx(rows["risk_without"].to_numpy(), abs=1e-12)
+    # and there is something to be confounded by: callbacks do happen, unequally
+    assert rows["risk"].mean() > 0.03
+    assert rows["risk"].std() > 0.02
+
+
+def test_the_same_plan_again_gives_the_same_outcome(chunk):
+    again = outcome(chunk.setting, plan(chunk.setting))
+
+    assert (again.risk == chunk.outcome.risk).all()
+    assert (again.flush.end.caught == chunk.flush.end.caught).all()
+
+
+def test_chances_tell_who_would_choose_what(chunk):
+    chance = propensities(chunk.setting, (PREDOSE,))[0]
+    days = chunk.plans.predose_days
+    did, did_not = (days >= 5) & (days <= 10), days == 0
+
+    assert np.nanmean(chance[did]) > np.nanmean(chance[did_not]) + 0.05
+    # among jobs of like chance the share that did is near that chance: four standard errors
+    middle = (did | did_not) & (chance > 0.3) & (chance < 0.7)
+    share, expected = did[middle].mean(), chance[middle].mean()
+    assert share == pytest.approx(expected, abs=4 * np.sqrt(0.25 / middle.sum()))
+
+
+def test_a_hidden_confounder_makes_a_practice_look_better_than_it_is():
+    chunk = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+    effects = Effects()
+    effects.add(risks(chunk, (FILTER,)))
+    row = one(effects.table(), FILTER)
+
+    assert row["raw_difference"] < row["difference"] - 0.02
+
+
+def test_without_care_on_the_day_hidden_skill_is_the_usual_world():
+    hidden, usual = SCENARIOS["hidden_skill"].parameters, SCENARIOS["usual"].parameters
+    plain = replace(hidden, crew=replace(hidden.crew, hidden_push=0.0),
+                    aftercare=replace(hidden.aftercare, hidden_log=0.0))  # fmt: skip
+
+    assert plain == usual
