@@ -65,9 +65,20 @@ def is_checked(book: Book, batch: Batch) -> bool:
 
 
 def check_batch(book: Book, batch: Batch) -> None:
-    """Write the checked form of a batch."""
+    """Write the checked form of a batch, whole or not at all."""
     part = book.checked / f".{batch.batch_id}.part"
     shutil.rmtree(part, ignore_errors=True)
+    try:
+        _write_checked(batch, part)
+    except BaseException:
+        shutil.rmtree(part, ignore_errors=True)
+        raise
+    target = book.checked / batch.batch_id
+    shutil.rmtree(target, ignore_errors=True)
+    part.replace(target)
+
+
+def _write_checked(batch: Batch, part: Path) -> None:
     today = batch.received_at.date()
     sources = list(_sources(batch))
     for table in JOB_LOG.values():
@@ -79,9 +90,6 @@ def check_batch(book: Book, batch: Batch) -> None:
         source.faults += _conflicts(source, part)
     _write_accounts(sources, batch, part)
     write_whole(part / STAMP, json.dumps(stamp()).encode())
-    target = book.checked / batch.batch_id
-    shutil.rmtree(target, ignore_errors=True)
-    part.replace(target)
 
 
 def _sources(batch: Batch) -> Iterator[_Source]:

@@ -17,9 +17,11 @@ from pipeline.checking import heading_findings
 from pipeline.contract import JOB_LOG
 from pipeline.csv_chunks import plain_csv
 from pipeline.findings import BookError, Finding
+from pipeline.pruning import prune_builds, sweep
 from pipeline.reading_files import read_text_table
-from pipeline.received import Staged, batches, discard, find_sources, receive, stage, sweep
+from pipeline.received import Staged, batches, discard, find_sources, receive, stage
 from pipeline.renew import build_book
+from pipeline.write_faults import writing
 
 LOCK_SECONDS = 300.0
 
@@ -68,7 +70,7 @@ def load(paths: list[Path], book: Book, progress: Progress | None = None) -> Loa
     started = time.perf_counter()
     sources, findings = find_sources(paths)
     book.create()
-    with book_lock(book):
+    with book_lock(book), writing(book):
         sweep(book)
         staged = stage(book, sources)
         try:
@@ -77,6 +79,7 @@ def load(paths: list[Path], book: Book, progress: Progress | None = None) -> Loa
             if is_new:
                 receive(book, staged, tables, datetime.now())
             build = rebuild(book, progress)
+            prune_builds(book)
         finally:
             discard(staged.folder)
     found = (*findings, *heading_notes, *_waiting_notes(build, staged.batch_id))

@@ -21,6 +21,9 @@ from pipeline.findings import BadInput, BookError, Finding
 from pipeline.reading_files import SUFFIXES, tables_in
 
 MANIFEST = "manifest.json"
+MANIFEST_FORMAT = 1
+"""Form of the manifests written here; a newer one is refused, an older one is read."""
+
 _INCOMING = ".incoming-"
 
 
@@ -131,10 +134,13 @@ def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
         folder.mkdir(parents=True)
         for index, source in enumerate(sources):
             target = folder / (source.path.name if _alone(source, sources) else f"{index + 1}-{source.path.name}")
-            files.append(StagedFile(source, target, *_copy(source.path, target)))
+            files.append(StagedFile(source, target, *_copy(source, target)))
     except OSError as error:
         discard(folder)
         raise BookError(f"The files could not be copied into the book: {error.strerror or error}.") from error
+    except BadInput:
+        discard(folder)
+        raise
     content = sorted(f"{f.path.suffix.lower()} {','.join(f.source.tables)} {f.sha256}" for f in files)
     return Staged(hashlib.sha256("\n".join(content).encode()).hexdigest()[:16], folder, tuple(files))
 
@@ -143,23 +149,22 @@ def _alone(source: Source, sources: tuple[Source, ...]) -> bool:
     return sum(other.path.name.lower() == source.path.name.lower() for other in sources) == 1
 
 
-def _copy(source: Path, target: Path) -> tuple[str, int, int]:
+def _copy(source: Source, target: Path) -> tuple[str, int, int]:
+    """Hash, size and line ends of the copy; BadInput when the file is written to while it is copied."""
     digest, size, lines = hashlib.sha256(), 0, 0
-    with source.open("rb") as reading, target.open("xb") as writing:
+    with source.path.open("rb") as reading, target.open("xb") as writing:
+        before = os.fstat(reading.fileno())
         while block := reading.read(1 << 20):
             digest.update(block)
             size += len(block)
             lines += block.count(b"\n")
             writing.write(block)
+        after = os.fstat(reading.fileno())
+        if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or size != after.st_size:
+            raise BadInput(f"{source.name} changed while it was read; close the program that writes it and load again.")
         writing.flush()
         os.fsync(writing.fileno())
     return digest.hexdigest(), size, lines
-
-
-def sweep(book: Book) -> None:
-    """Remove what a killed load left unfinished. The caller holds the book's lock."""
-    for folder in book.received.glob(f"{_INCOMING}*"):
-        discard(folder)
 
 
 def discard(folder: Path) -> None:
@@ -178,6 +183,7 @@ def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: 
     )
     number = 1 + max((batch.number for batch in batches(book)), default=0)
     manifest = {
+        "format": MANIFEST_FORMAT,
         "batch": staged.batch_id,
         "number": number,
         "received_at": at.isoformat(timespec="seconds"),
@@ -198,11 +204,20 @@ def batches(book: Book) -> list[Batch]:
             continue
         try:
             facts = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+            _check_format(folder, int(facts.get("format", 1)))
             files = tuple(ReceivedFile(**{**file, "tables": tuple(file["tables"])}) for file in facts["files"])
             at = datetime.fromisoformat(facts["received_at"])
             found.append(Batch(facts["batch"], int(facts["number"]), at, files, folder))
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
             raise BookError(
                 f"The received batch {folder.name} has a damaged manifest; restore {folder} from a backup."
             ) from error
     return sorted(found, key=lambda batch: batch.number)
+
+
+def _check_format(folder: Path, found: int) -> None:
+    if found > MANIFEST_FORMAT:
+        raise BookError(
+            f"The received batch {folder.name} was written by a newer version of Sludgebook (manifest format {found}, "
+            f"this one reads up to {MANIFEST_FORMAT}); update Sludgebook to use this book."
+        )

@@ -13,7 +13,7 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from pipeline.book import Book, new_build
+from pipeline.book import Book, new_build, sync_folder
 from pipeline.build import (
     ACCOUNT_STEPS,
     CORE_STEPS,
@@ -52,15 +52,25 @@ def build_book(book: Book, batches: list[str], progress: Progress | None = None)
     build = book.builds / build_name(batches, firm)
     if not build.is_file():
         part = book.builds / f".{build.name}.part"
-        for stale in (part, part.with_name(f"{part.name}.wal")):
-            stale.unlink(missing_ok=True)
-        earlier = book.builds / build_name(batches[:-1], firm)
-        if len(batches) < 2 or not earlier.is_file() or not _renewed(book, batches, earlier, part, progress):
-            part.unlink(missing_ok=True)
-            build_whole(book, batches, part, progress)
-        part.replace(build)
+        _discard(part)
+        try:
+            earlier = book.builds / build_name(batches[:-1], firm)
+            if len(batches) < 2 or not earlier.is_file() or not _renewed(book, batches, earlier, part, progress):
+                _discard(part)
+                build_whole(book, batches, part, progress)
+            part.replace(build)
+            sync_folder(book.builds)
+        except BaseException:
+            _discard(part)
+            raise
     book.publish(build)
     return build
+
+
+def _discard(part: Path) -> None:
+    """Remove what was built by halves."""
+    for stale in (part, part.with_name(f"{part.name}.wal")):
+        stale.unlink(missing_ok=True)
 
 
 def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress: Progress | None) -> bool:
