@@ -12,6 +12,10 @@ from pipeline.mapping import ColumnMap, needs_unit
 from pipeline.mapping_units import EACH_CELL, units_of
 
 
+NATIVE_WORDS = ("yes", "true", "y", "1", "no", "false", "n", "0")
+"""What the job log takes for yes and no as it stands."""
+
+
 @dataclass(frozen=True, slots=True)
 class WordFit:
     """A firm's word, the contract's word nearest to it (empty for none), and how near, from 0 to 1."""
@@ -53,7 +57,8 @@ def draft(chosen: Fit, shape: Shape, column: Column, around: Surroundings) -> Dr
         words = word_fits(shape, column)
         unsure = [each for each in words if each.score < SURE_WORD]
         questions += [_ask_word(each, column) for each in unsure]
-    values = tuple((each.word, each.choice) for each in words if each.score >= SURE_WORD and each.word != each.choice)
+    known = (*column.choices, *NATIVE_WORDS) if column.kind == "yes_no" else column.choices
+    values = tuple((each.word, each.choice) for each in words if each.score >= SURE_WORD and each.word not in known)
     return Drafted(ColumnMap(**mapped, values=values), tuple(questions), words)
 
 

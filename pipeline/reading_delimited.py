@@ -17,6 +17,7 @@ from pipeline.reading_tables import LINE, BrokenRow, TextTable, without_blank_ro
 
 DELIMITERS = (",", ";", "\t")
 _SNIFFED_LINES = 50
+_ALIKE = 0.8
 _DECLARED = re.compile(rb"sep=([,;\t])[ ]*\n", re.IGNORECASE)
 _BLOCK_BYTES = 1 << 20
 _LARGEST_BLOCK = 2**31 - 2
@@ -74,24 +75,37 @@ def _split(line: str, delimiter: str) -> list[str]:
 
 
 def _delimiter(data: bytes) -> str:
-    """The delimiter by which heading and first records have the same number of fields, the more the better."""
-    scores = {}
+    """The delimiter that splits heading and first records alike.
+
+    Where several do, the later in DELIMITERS: commas stand in the numbers of a file with semicolons, but
+    seldom the other way round.
+    """
+    agreeing: dict[str, float] = {}
     for delimiter in DELIMITERS:
-        counts: list[int] = []
-        position, mark = 0, ord(delimiter)
-        while position < len(data) and len(counts) <= _SNIFFED_LINES:
-            record = scan_record(data, position, mark, longest=10_000)
-            end = record.end
-            if record.is_open:
-                end = data.find(b"\n", position)
-                end = len(data) if end < 0 else end
-            if end > position:
-                counts.append(record.fields)
-            position = end + 1
-        if counts and counts[0] > 1:
-            agreeing = sum(count == counts[0] for count in counts) / len(counts)
-            scores[delimiter] = (agreeing >= 0.5, counts[0] if agreeing >= 0.5 else agreeing)
-    return max(scores, key=lambda each: scores[each]) if scores else ","
+        heading, *records = _field_counts(data, ord(delimiter))
+        if heading > 1:
+            share = sum(count == heading for count in records) / len(records) if records else 0.0
+            agreeing[delimiter] = share if records else heading / 1e6
+    alike = [delimiter for delimiter, share in agreeing.items() if share >= _ALIKE]
+    if alike:
+        return alike[-1]
+    return max(agreeing, key=lambda each: agreeing[each]) if agreeing else ","
+
+
+def _field_counts(data: bytes, mark: int) -> list[int]:
+    """Fields of the heading and of the first records that are not blank; an unclosed quotation mark ends its line."""
+    counts: list[int] = []
+    position = 0
+    while position < len(data) and len(counts) <= _SNIFFED_LINES:
+        record = scan_record(data, position, mark, longest=10_000)
+        end = record.end
+        if record.is_open:
+            end = data.find(b"\n", position)
+            end = len(data) if end < 0 else end
+        if end > position or not counts:
+            counts.append(record.fields)
+        position = end + 1
+    return counts or [1]
 
 
 def _records(data: bytes, opening: Opening, name: str, spoiled: list[BrokenRow]) -> TextTable:

@@ -1,9 +1,10 @@
 """Quotation marks that do not close: found line by line, so that one of them cannot swallow the file.
 
 A quoted cell may hold line breaks. A quotation mark that opens and never closes reads on over the lines
-that follow; it is told from a real line break by what it swallows: it is broken when no mark closes it,
-when text follows the closing mark, or when the line itself and every line it swallows would by
-themselves have as many fields as the heading.
+that follow; it is told from a real line break by what it swallows. It is broken when no mark closes it,
+when text follows the closing mark, when the line itself and every line it swallows would by themselves
+have as many fields as the heading, or when the whole has a wrong number of fields and a line inside it
+the right one.
 """
 
 from __future__ import annotations
@@ -18,6 +19,9 @@ from pipeline.reading_tables import BrokenRow
 
 UNCLOSED = "a quotation mark opens and does not close, so that the line cannot be told from the next"
 _QUOTE, _BREAK, _RETURN = ord('"'), ord("\n"), ord("\r")
+_TELLING_FIELDS = 5
+"""From so many columns on it is no accident that both lines of a cell with one break have the right count."""
+
 Positions = np.ndarray[Any, np.dtype[np.int64]]
 
 
@@ -114,12 +118,12 @@ def _doubtful_lines(array: np.ndarray[Any, np.dtype[np.uint8]], starts: Position
 def _is_unclosed(data: bytes, record: Record, begin: int, line_end: int, mark: int, fields: int) -> bool:
     if record.is_open or record.is_untidy:
         return True
-    first = data[begin:line_end].count(mark) + 1
-    swallowed = data[line_end + 1 : record.end].split(b"\n")
-    # with one or two columns a cell's own lines have the right count too easily: ask for a line wholly inside
-    if fields <= 2 and len(swallowed) < 2:
+    swallowed = [_fields_alone(line, mark) == fields for line in data[line_end + 1 : record.end].split(b"\n")]
+    if record.fields != fields:  # broken in any case: as few lines as possible go with it
+        return any(swallowed[:-1])
+    if fields < _TELLING_FIELDS and len(swallowed) < 2:
         return False
-    return first == fields and all(_fields_alone(line, mark) == fields for line in swallowed)
+    return data[begin:line_end].count(mark) + 1 == fields and all(swallowed)
 
 
 def _fields_alone(line: bytes, mark: int) -> int:
