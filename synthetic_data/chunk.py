@@ -7,18 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.physics.corrosion import magnetite_from_loss_g
-from pipeline.units import G_PER_KG
-from synthetic_data import aftercare, callbacks, crew, faults, flush, fouling, house, moves, system
+from synthetic_data import aftercare, callbacks, crew, faults, fouling, house, moves, survey, system, world
 from synthetic_data.crew import Engineers, Plans
 from synthetic_data.diary import Diary
 from synthetic_data.faults import Faults
 from synthetic_data.flush_state import Flush
-from synthetic_data.fouling import Fouling, Survey
+from synthetic_data.fouling import Fouling
 from synthetic_data.house import Floats, Houses, Ints
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import Scenario
 from synthetic_data.streams import stream
+from synthetic_data.survey import Survey
 from synthetic_data.system import Systems
 
 CHUNK_JOBS = 500
@@ -89,10 +88,10 @@ def set_up(
     planted = faults.draw_faults(stream(seed, "faults", number), jobs, parameters.faults)
     houses = house.build_houses(stream(seed, "house", number), jobs)
     houses = faults.plant_in_house(scenario.estate(houses), planted)
-    systems = system.build_systems(stream(seed, "system", number), houses, parameters.flush)
-    fouled = fouling.foul(stream(seed, "fouling", number), houses, parameters.fouling)
+    systems = system.build_systems(stream(seed, "system", number), houses, parameters.house)
+    fouled = fouling.foul(stream(seed, "fouling", number), houses, systems, parameters.fouling)
     fouled = faults.plant_in_fouling(fouled, houses, planted, parameters.faults)
-    seen = fouling.survey(stream(seed, "survey", number), houses, systems, fouled, parameters.fouling)
+    seen = survey.survey(stream(seed, "survey", number), houses, systems, fouled, parameters.fouling)
     return Setting(scenario, seed, number, rows, diary, staff, planted, houses, systems, fouled, seen)
 
 
@@ -110,17 +109,10 @@ def flush_with(setting: Setting, plans: Plans) -> Flush:
     """Flush every house by that plan; the noise is the same whatever the plan."""
     s, rng = setting, setting.random("flush")
     weekday = (s.visit_date.astype("datetime64[D]").astype(np.int64) + 3) % 7
-    world = flush.prepare(rng, s.houses, s.systems, plans, s.staff, s.parameters, weekday)
+    defects = faults.defects_of(s.faults, s.parameters.faults)
+    ready = world.prepare(rng, s.houses, s.systems, plans, s.staff, s.parameters, weekday, defects)
     start_c = rng.uniform(16.0, 34.0, len(weekday))
-    return moves.run_flush(world, flush.first_state(world, s.fouling, start_c))
-
-
-def corrosion_before_kg_year(setting: Setting) -> Floats:
-    """Magnetite a year that the system was making lately, had it no inhibitor [kg/year]: the next year's share."""
-    f, h, p = setting.fouling, setting.houses, setting.parameters.fouling
-    years = f.years_since_clean.astype(np.float64)
-    next_um, now_um = (fouling.loss_um(h, years + more, f.topups, f.pumps_over, p) for more in (1.0, 0.0))
-    return np.asarray(magnetite_from_loss_g(h.area_m2.sum(axis=1), next_um - now_um) / G_PER_KG)
+    return moves.run_flush(ready, world.first_state(ready, s.fouling, start_c))
 
 
 def months_to_run(days: int) -> int:
@@ -133,7 +125,7 @@ def live_on(setting: Setting, plans: Plans, done: Flush, months: int) -> afterca
     s, p = setting, setting.parameters.aftercare
     month = s.visit_date.astype("datetime64[M]").astype(np.int64) % 12
     left = aftercare.Left(
-        done.end.loose, done.end.consolidated, s.systems.volume_l, corrosion_before_kg_year(s), s.fouling.topups,
+        done.end.loose, done.end.consolidated, s.systems.volume_l, s.fouling.made_kg_year, s.fouling.topups,
         month, s.staff.skill[plans.engineer],
     )  # fmt: skip
     left = aftercare.left_or_own_share(left, s.fouling.loose_kg, s.fouling.consolidated_kg, p)

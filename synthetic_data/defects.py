@@ -12,13 +12,12 @@ from synthetic_data.house import Floats, Ints
 
 @dataclass(frozen=True, slots=True)
 class Defects:
-    """What is wrong with a job, shape (jobs,) each.
+    """What is wrong with a job, shape (jobs,) each. A load of sand is no defect but debris: see `fouling`.
 
     `from_min`: minute of the flush (from 1) at which late defects set in: bypass, connection, strainer, weep, trap.
     `bypass_kv_m3_h`: open way past all emitters, two-pipe and manifold only; 0 for none.
     `connection_kv_m3_h`: throttle in the joint of the hoses; infinite for none.
     `strainer_fill_per_h`: strainer capacities used up in an hour by fibres and flux that are not weighed.
-    `sand_kg`: non-magnetic load, spread over the emitters by wetted steel, there from the start.
     `weep_l_h`: water lost through a joint.
     `trap_filled_share`: share of the magnet's capacity that is taken up and never cleaned off, 0..1.
     """
@@ -27,7 +26,6 @@ class Defects:
     bypass_kv_m3_h: Floats
     connection_kv_m3_h: Floats
     strainer_fill_per_h: Floats
-    sand_kg: Floats
     weep_l_h: Floats
     trap_filled_share: Floats
 
@@ -43,7 +41,7 @@ class Defects:
     def none(cls, jobs: int) -> Self:
         """Nothing wrong anywhere."""
         zero = np.zeros(jobs)
-        return cls(np.zeros(jobs, dtype=np.int64), zero, np.full(jobs, np.inf), zero, zero, zero, zero)
+        return cls(np.zeros(jobs, dtype=np.int64), zero, np.full(jobs, np.inf), zero, zero, zero)
 
     @property
     def changes_flow(self) -> np.ndarray:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from synthetic_data.crew import Plans
+from synthetic_data.defects import Defects
 from synthetic_data.fouling import Fouling
 from synthetic_data.house import ONE_PIPE, Flags, Floats, Houses, Ints
 from synthetic_data.parameters import FaultParameters
@@ -54,19 +55,23 @@ def plant_in_fouling(fouled: Fouling, houses: Houses, faults: Faults, p: FaultPa
 
 
 def plant_in_plans(plans: Plans, faults: Faults, p: FaultParameters) -> Plans:
-    """A throttled connection, and a trap that nobody cleans in time."""
-    throttled, full = faults.has(THROTTLED), faults.has(FULL_TRAP)
+    """A trap that nobody cleans in time."""
+    full = faults.has(FULL_TRAP)
     seldom = p.full_trap_weighings * faults.strength.clip(0.6, 2.0)
     return replace(
         plans,
-        connection_kv=np.where(throttled, p.throttled_kv_m3_h * faults.strength, plans.connection_kv),
         weigh_minutes=np.where(full, plans.weigh_minutes * seldom, plans.weigh_minutes),
         full_share=np.where(full, 9.0, plans.full_share),
     )
 
 
-def weep_bar(faults: Faults, p: FaultParameters, row: Ints, minute: Floats) -> Floats:
-    """Pressure lost through a weeping joint at a reading, `minute` minutes after the flush began [bar]."""
-    hours = np.maximum(minute - faults.from_minute[row], 0.0) / 60.0
-    rate = p.weep_bar_per_hour * faults.strength * faults.has(WEEP)
-    return np.asarray(rate[row] * hours)
+def defects_of(faults: Faults, p: FaultParameters) -> Defects:
+    """What the mechanism of the flush has to know: a throttled joint, a filling strainer, a weeping joint."""
+    throttled = np.where(faults.has(THROTTLED), p.throttled_kv_m3_h * faults.strength, np.inf)
+    return replace(
+        Defects.none(len(faults.kind)),
+        from_min=np.maximum(faults.from_minute, 1),
+        connection_kv_m3_h=throttled,
+        strainer_fill_per_h=p.strainer_fill_per_h * faults.strength * faults.has(STRAINER_FILLS),
+        weep_l_h=p.weep_l_h * faults.strength * faults.has(WEEP),
+    )

@@ -1,255 +1,185 @@
-"""A flush, minute by minute, for many jobs at once: heat, flow, release, catch, and when to move on.
+"""A flush, minute by minute, for many jobs at once: heat, release, traps. When to move on is in `moves`.
 
-The mechanism is numbered in `README.md`; the numbers come from `parameters.FlushParameters`.
+The mechanism is numbered in `README.md`; the numbers come from `parameters_world`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from models.physics.emitters import RATED_EXCESS_K
-from models.physics.pipes import kv_resistance
-from synthetic_data.crew import ALL_OPEN, GROUPS, Engineers, Plans
-from synthetic_data.flush_state import (
-    DONE,
-    FLUSHING,
-    MACHINE_BASE,
-    MAGNET,
-    RINSING,
-    STRAINER,
-    WHOLE_SYSTEM,
-    Events,
-    State,
-)  # fmt: skip
-from synthetic_data.fouling import Fouling
-from synthetic_data.house import Floats, Houses, Ints
-from synthetic_data.parameters import Parameters
-from synthetic_data.system import Systems
+from models.physics.corrosion import GAS_J_MOL_K
+from models.physics.emitters import PANEL_EXPONENT, RATED_EXCESS_K
+from models.physics.release import trap_efficiency
+from synthetic_data.flush_state import DONE, FLUSHING, RINSING, State
+from synthetic_data.house import Floats, Ints
+from synthetic_data.network import ALL, BAND_EDGES_C, STATION
+from synthetic_data.release import OTHER
+from synthetic_data.world import LOOSENED_SHARES, PIPE_METAL_FACTOR, WATER_J_L_K, World, inverse_kelvin
 
-GAS_J_MOL_K = 8.314
 MOST_DAYS = 3
 MOST_MINUTES = 1900
-WATER_J_L_K = 4150.0
-METAL_FACTOR = 1.25
-"""Emitter with its steel against its water alone: 26 kg and some 4 L a kilowatt, rounded down."""
-PIPE_LOSS_W_K = 25.0
-MAINS_C = 11.0
-FILL_SHARE = 0.3
-"""Part of the flow that is fresh mains water while dumping to waste."""
-GROUP_OF = 3
+LOSS_EVERY_MIN = 5
+"""Minutes between two looks at what the emitters lose per kelvin (it goes with the power 0.3 of the excess)."""
+
+LEAST_MAGNET = 0.03
+"""A full magnet still takes this share of what a clean one does (assumption)."""
+
+PIPE_SHARE = 0.6
+"""Part of the pipework that the circuit of a flush takes in, whatever is open (assumption)."""
+
+STALE = -1
+"""Band of a job whose valves have been turned: flow and rates are looked up before the next minute."""
+
+_STALE_RATIO = 0.03
+"""Change of the flow through a filling strainer at which rates are looked up again."""
+
+_STRESS_POWER = 1.75
+"""Wall stress goes with the flow to this power (Blasius)."""
 
 
-@dataclass(frozen=True, slots=True)
-class World:
-    """Everything about a chunk that stays the same during the flush; rows are the chunk's jobs."""
-
-    houses: Houses
-    systems: Systems
-    plans: Plans
-    parameters: Parameters
-    station_of: Ints
-    stations: Ints
-    magnet_kg: Floats
-    machine_l_min: Floats
-    heat_w: Floats
-    gain: Floats
-    dose: Floats
-    weigh_noise: Floats
-    reading_start: Ints
-    weekday: Ints
-
-
-def prepare(
-    rng: np.random.Generator, houses: Houses, systems: Systems, plans: Plans, staff: Engineers,
-    parameters: Parameters, weekday: Ints,
-) -> World:  # fmt: skip
-    """Turn plans into what the minutes need: stations in order, heat, multipliers of release."""
-    p = parameters.flush
-    rank = np.argsort(np.argsort(plans.order_key, axis=1), axis=1)
-    size = np.where(plans.isolation == GROUPS, GROUP_OF, np.where(plans.isolation == ALL_OPEN, 99, 1))
-    boiler_w = np.minimum(houses.boiler_kw, p.boiler_flush_kw) * 1000.0 * np.isin(plans.heat_source, (1, 3))
-    jobs = len(size)
-    return World(
-        houses, systems, plans, parameters, rank // size[:, None], -(-houses.emitter_count // size),
-        staff.magnet_kg[plans.engineer], staff.machine_l_min[plans.engineer],
-        boiler_w + 1000.0 * plans.heater_kw, method_gain(houses, plans, parameters),
-        plans.dose_ratio ** (p.dose_exponent * p.practice_effect), rng.standard_normal((jobs, 256)),
-        rng.integers(2, 9, jobs), weekday,
-    )  # fmt: skip
-
-
-def method_gain(houses: Houses, plans: Plans, parameters: Parameters) -> Floats:
-    """Multiplier of lift by agitation, reversal and half draining, shape (jobs, 26)."""
-    p = parameters.flush
-    agitation = p.agitation_gain * np.array([0.0, 1.0, 1.0, 1.6])[plans.agitation]
-    gain = (1 + agitation) * (1 + p.reversal_gain * plans.reversed)
-    middle = np.minimum(1.0, 1200.0 / houses.length_mm) ** p.long_emitter_exponent
-    by_length = np.argsort(np.argsort(np.where(houses.present, -houses.length_mm, np.inf), axis=1), axis=1)
-    half = by_length < plans.half_drained[:, None]
-    return np.asarray(gain[:, None] ** p.practice_effect * np.where(half, middle ** (1 - p.practice_effect), middle))
-
-
-def first_state(world: World, fouling: Fouling, start_c: Floats) -> State:
-    """The state when the flow begins: chemical has softened part, everything stands at `start_c`."""
-    p, plans = world.parameters.flush, world.plans
-    jobs, shape = len(plans.engineer), world.houses.present.shape
-    soft = p.predose_softened * -np.expm1(-plans.predose_days / p.predose_days) * world.dose * p.practice_effect
-    softened = fouling.consolidated_kg * np.minimum(soft, 0.9)[:, None]
-    return State.start(
-        shape, row=np.arange(jobs), offset_min=plans.start_min, rinse_left=plans.rinse_minutes, temp_c=start_c,
-        return_c=start_c, chemical=np.ones(jobs), emitter_c=np.repeat(start_c[:, None], shape[1], axis=1),
-        loose=fouling.loose_kg + softened, consolidated=fouling.consolidated_kg - softened,
-        sand=fouling.sand_kg,
-    )  # fmt: skip
+ALL_ROWS = slice(None)
 
 
 def point_flow(s: State, world: World, rows: Ints) -> None:
-    """Open the valves of the current station (all while rinsing) and work out flow and release there."""
+    """Open the valves of the current station (all while rinsing) and look up flow, lift and settling there."""
     if len(rows) == 0:
         return
-    p, j = world.parameters.flush, s.row[rows]
-    present = world.houses.present[j]
-    opened = present & ((world.station_of[j] == s.station[rows, None]) | (s.phase[rows, None] != FLUSHING))
-    conductance = opened / np.sqrt(world.systems.branch_resistance[j])
-    bypass = 1.0 / np.sqrt(world.systems.bypass_resistance[j])
-    total = conductance.sum(axis=1) + bypass
-    inner = p.machine_head_kpa * 1000.0 / world.machine_l_min[j] ** 2
-    path = kv_resistance(world.plans.connection_kv[j]) + world.systems.main_resistance[j] + total**-2.0
-    clear = world.machine_l_min[j] / np.sqrt(1 + path / inner)
-    branch = clear[:, None] * conductance / total[:, None]
-    s.open_now[rows], s.clear_flow_l_min[rows], s.branch_l_min[rows] = opened, clear, branch
-    s.circuit_l[rows] = (
-        p.machine_volume_l + world.systems.source_l[j] + 0.6 * world.systems.pipe_l[j]
-        + (world.houses.contents_l[j] * opened).sum(axis=1)
-    )  # fmt: skip
-    if p.practice_effect < 1.0:
-        branch = opened * p.reference_flow_l_min / np.maximum(opened.sum(axis=1), 1)[:, None]
-        exponent = 1.0
-    else:
-        exponent = p.lift_flow_exponent
-    relative = branch / p.reference_flow_l_min
-    s.lift[rows] = p.lift_per_min * relative**exponent * world.gain[j]
-    s.loosen[rows] = p.loosen_per_min * world.dose[j, None] * (
-        p.loosen_floor + (1 - p.loosen_floor) * np.minimum(relative, 1.5))  # fmt: skip
+    p, j, flushing = world.parameters, s.row[rows], s.phase[rows] == FLUSHING
+    where = np.where(s.is_faulty[rows], world.flows.faulty_row[j], j)
+    band, which = np.searchsorted(BAND_EDGES_C, s.temp_c[rows]), np.where(flushing, STATION, ALL)
+    opened = world.houses.present[j] & ((world.station_of[j] == s.station[rows, None]) | ~flushing[:, None])
+    clear = world.flows.total[band, where, np.where(flushing, s.station[rows], -1)]
+    ratio = strainer_ratio(s, world, rows)
+    branch = world.flows.branch[band, which, where] * opened
+    s.band[rows], s.open_now[rows], s.clear_flow_l_min[rows], s.pointed_ratio[rows] = band, opened, clear, ratio
+    contents = np.maximum(world.houses.contents_l[j], 0.1)
+    turned = -np.expm1(-branch * ratio[:, None] / contents)
+    s.shared_j_k[rows] = s.emitter_j_k[rows] * turned
+    always_l = p.flush.machine_volume_l + world.systems.source_l[j] + PIPE_SHARE * world.systems.pipe_l[j]
+    s.circuit_l[rows] = always_l + (contents * opened).sum(axis=1)
+    lift = world.tables.lift[band, which, where] * opened[:, None, :]
+    if ratio.min() < 1.0:
+        lift = slowed_lift(lift, ratio, p.release.lift_per_min, p.release.threshold_sd_log)
+    s.lift[rows] = -np.expm1(-lift)
+    drop = world.tables.drop[band, which, where] * opened[:, None, :]
+    s.drop_turn[rows] = drop.sum(axis=2)
+    s.landing[rows] = drop / np.maximum(s.drop_turn[rows], 1e-300)[:, :, None]
+    floor = p.release.loosen_per_min * p.release.loosen_floor
+    s.loosen[rows] = np.where(opened, world.tables.loosen[band, which, where], floor) * world.dose[j, None]
 
 
-def warm(s: State, world: World) -> None:
+def slowed_lift(lift: Floats, ratio: Floats, most: float, sd_log: float) -> Floats:
+    """Lift at `ratio` of the flow it was looked up at: the lognormal share of moving grains, in its logistic form."""
+    odds = ratio ** (_STRESS_POWER * 1.702 / sd_log)
+    share = np.minimum(lift / most, 0.999)
+    slow = most * share * odds[:, None, None] / (1.0 - share + share * odds[:, None, None])
+    return np.where(ratio[:, None, None] < 1.0, np.minimum(slow, lift), lift)
+
+
+def strainer_ratio(s: State, world: World, rows: Ints | slice = ALL_ROWS) -> Floats:
+    """Flow through a filling strainer against the clear one: as resistant as all the rest at its capacity."""
+    held_kg = s.sand_trap[rows].sum(axis=1) + s.strainer[rows].sum(axis=1)
+    load = held_kg / world.parameters.flush.strainer_capacity_kg + s.clogged[rows]
+    return np.asarray(1.0 / np.sqrt(1.0 + load**2))
+
+
+def refresh(s: State, world: World, minute: int) -> None:
+    """Let defects set in, and look flows and rates up again where band, strainer or defect have changed them."""
+    sets_in = world.defects.from_min[s.row] == minute
+    s.is_faulty |= sets_in
+    ratio = strainer_ratio(s, world)
+    moved = np.abs(ratio - s.pointed_ratio) > _STALE_RATIO
+    band = np.searchsorted(BAND_EDGES_C, s.temp_c)
+    point_flow(s, world, np.flatnonzero((moved | (band != s.band) | sets_in) & (s.phase != DONE)))
+    s.flow_l_min[:] = s.clear_flow_l_min * ratio
+
+
+def warm(s: State, world: World, minute: int) -> None:
     """One minute of heat: source into the water, water into open emitters, emitters into the rooms.
 
-    Mixing is implicit (end-of-minute water temperature), so that it neither overshoots nor makes heat.
+    Mixing is implicit (end-of-minute water temperature), so that it neither overshoots nor makes heat. Emitters
+    lose by EN 442, (excess / 50)^1.3, with the coefficient of the last look.
     """
     p, j = world.parameters.flush, s.row
-    contents = np.maximum(world.houses.contents_l[j], 0.1)
-    emitter_j_k = contents * (WATER_J_L_K * METAL_FACTOR)
-    shared_j_k = emitter_j_k * -np.expm1(-s.branch_l_min / contents)
-    open_l = (world.houses.contents_l[j] * s.open_now).sum(axis=1)
-    water_j_k = WATER_J_L_K * METAL_FACTOR * np.maximum(s.circuit_l - open_l, 8.0)
+    if minute % LOSS_EVERY_MIN == 1:
+        excess = np.maximum(s.emitter_c - p.room_c, 0.0) / RATED_EXCESS_K
+        s.loss_w_k[:] = s.rated_w / RATED_EXCESS_K * excess ** (PANEL_EXPONENT - 1.0)
+    water_j_k = WATER_J_L_K * PIPE_METAL_FACTOR * np.maximum(s.circuit_l - open_contents_l(s, world), 8.0)
     set_point_c = world.plans.set_point_c[j]
-    cooling_j = (shared_j_k * (set_point_c[:, None] - s.emitter_c)).sum(axis=1)
-    wanted_j = (set_point_c - s.temp_c) * water_j_k + cooling_j
+    shared = s.shared_j_k.sum(axis=1)
+    held = np.einsum("ne,ne->n", s.shared_j_k, s.emitter_c)
+    wanted_j = (set_point_c - s.temp_c) * water_j_k + set_point_c * shared - held
     given_j = np.where(s.phase == FLUSHING, np.clip(wanted_j, 0.0, world.heat_w[j] * 60.0), 0.0)
-    given_j -= PIPE_LOSS_W_K * 60.0 * (s.temp_c - p.room_c)
-    fresh = np.where(s.phase == RINSING, np.minimum(FILL_SHARE * s.flow_l_min / s.circuit_l, 0.5), 0.0)
-    start_c = s.temp_c + fresh * (MAINS_C - s.temp_c) + given_j / water_j_k
-    s.temp_c[:] = (start_c * water_j_k + (shared_j_k * s.emitter_c).sum(axis=1)) / (
-        water_j_k + shared_j_k.sum(axis=1))  # fmt: skip
-    moved_j = shared_j_k * (s.temp_c[:, None] - s.emitter_c)
-    s.emitter_c += moved_j / emitter_j_k
-    loss_w_k = world.houses.output_w[j] / RATED_EXCESS_K
-    s.emitter_c -= np.minimum(loss_w_k * 60.0 / emitter_j_k, 0.2) * (s.emitter_c - p.room_c)
+    given_j -= p.pipe_loss_w_k * 60.0 * (s.temp_c - p.room_c)
+    start_c = s.temp_c + rinse_share(s, world) * (p.mains_c - s.temp_c) + given_j / water_j_k
+    s.temp_c[:] = (start_c * water_j_k + held) / (water_j_k + shared)
+    moved_j = s.shared_j_k * (s.temp_c[:, None] - s.emitter_c)
+    s.emitter_c += (moved_j - s.loss_w_k * 60.0 * (s.emitter_c - p.room_c)) / s.emitter_j_k
     drop_c = moved_j.sum(axis=1) / (np.maximum(s.flow_l_min, 1.0) * WATER_J_L_K)
-    s.return_c[:] = np.clip(s.temp_c - drop_c, MAINS_C, s.temp_c)
+    s.return_c[:] = np.clip(s.temp_c - drop_c, min(p.mains_c, p.room_c), np.maximum(s.temp_c, p.mains_c))
+
+
+def open_contents_l(s: State, world: World) -> Floats:
+    """Water in the emitters that are open now [L]."""
+    p, systems = world.parameters.flush, world.systems
+    always_l = p.machine_volume_l + systems.source_l[s.row] + PIPE_SHARE * systems.pipe_l[s.row]
+    return np.asarray(s.circuit_l - always_l)
+
+
+def rinse_share(s: State, world: World) -> Floats:
+    """Part of the circuit's water that a minute of dumping to waste exchanges for mains water."""
+    fresh = np.minimum(world.plans.mains_l_min[s.row], s.flow_l_min) / np.maximum(s.circuit_l, 1.0)
+    return np.where(s.phase == RINSING, np.minimum(fresh, 0.5), 0.0)
 
 
 def release(s: State, world: World) -> None:
-    """One minute of loosening, lifting and settling, emitter by emitter."""
-    p = world.parameters.flush
-    inverse_k = (1.0 / 323.15 - 1.0 / (s.emitter_c + 273.15)) * 1000.0 / GAS_J_MOL_K * p.practice_effect
-    loosened = s.consolidated * -np.expm1(-s.loosen * np.exp(p.loosen_kj_mol * inverse_k))
+    """One minute of loosening and lifting, emitter by emitter and class by class."""
+    p = world.parameters
+    energy = p.release.loosen_kj_mol * 1000.0 / GAS_J_MOL_K * p.flush.practice_effect
+    rate = s.loosen * np.exp(energy * inverse_kelvin(s.emitter_c))
+    # 1 − e^(−x) to third order: x stays under 0.1, so within 4e-6 of it
+    loosened = s.consolidated * (rate * (1.0 - rate * (0.5 - rate / 6.0)))
     s.consolidated -= loosened
-    s.loose += loosened
-    lifted = s.loose * -np.expm1(-s.lift * np.exp(p.lift_kj_mol * inverse_k))
-    settled = s.carried * -np.expm1(-p.settle_per_min)
-    s.loose += settled - lifted
-    s.carried += lifted - settled
-    sand_lifted = s.sand * -np.expm1(-s.lift * (p.sand_lift_per_min / p.lift_per_min))
-    s.sand -= sand_lifted
-    s.sand_carried += sand_lifted
+    for number, share in enumerate(LOOSENED_SHARES.tolist()):
+        s.bed[:, number] += share * loosened
+    lifted = s.bed * s.lift
+    s.bed -= lifted
+    s.water += lifted
 
 
 def catch(s: State, world: World) -> None:
-    """One minute of traps: magnet by what it still holds, strainer and base, and waste while rinsing."""
+    """One minute of the carried: magnet by what it holds, strainer and base, settling again, waste while rinsing."""
     p, j = world.parameters.flush, s.row
-    filled = (s.sand_trap + s.strainer).sum(axis=1) / p.strainer_capacity_kg
-    s.flow_l_min[:] = s.clear_flow_l_min / (1 + 0.5 * np.minimum(filled, 2.0))
+    s.clogged += world.defects.strainer_fill_per_h[j] / 60.0 * s.is_faulty
+    s.weeped_l += world.defects.weep_l_h[j] / 60.0 * s.is_faulty
     turns = np.maximum(s.flow_l_min / s.circuit_l, 1e-9)
-    room = np.clip(1 - (s.magnet.sum(axis=1) / world.magnet_kg[j]) ** 2, 0.03, 1.0)
-    magnet = turns * p.magnet_efficiency * room
-    strainer = turns * p.strainer_share
-    waste = np.where(s.phase == RINSING, FILL_SHARE * turns, 0.0)
-    total = magnet + strainer + waste
-    gone = s.carried * (-np.expm1(-total) / total)[:, None]
-    s.carried -= gone * total[:, None]
-    s.magnet += gone * magnet[:, None]
-    s.strainer += gone * strainer[:, None]
-    s.rinsed += gone * waste[:, None]
-    trap = turns * p.sand_trap_share
-    sand_total = trap + waste
-    sand_gone = s.sand_carried * (-np.expm1(-sand_total) / sand_total)[:, None]
-    s.sand_carried -= sand_gone * sand_total[:, None]
-    s.sand_trap += sand_gone * trap[:, None]
-    s.sand_rinsed += sand_gone * waste[:, None]
+    capacity = world.magnet_kg[j]
+    load = s.magnet.sum(axis=1) + world.defects.trap_filled_share[j] * s.is_faulty * capacity
+    kept = trap_efficiency(load, capacity, p.magnet_efficiency, LEAST_MAGNET)
+    by_class = np.array([p.magnet_fine_ratio, 1.0, p.magnet_flake_ratio, 0.0])
+    rates = np.empty((4, len(j), OTHER + 1))
+    rates[0] = np.minimum(kept[:, None] * by_class, 1.0) * turns[:, None]
+    rates[1] = turns[:, None] * np.array([p.strainer_share] * OTHER + [p.sand_trap_share])
+    rates[2] = s.drop_turn * turns[:, None]
+    waste = rinse_share(s, world)
+    rates[3] = waste[:, None]
+    total = rates.sum(axis=0)
+    _move(s, rates * (-np.expm1(-total) / total))
     s.chemical *= np.exp(-waste)
 
 
-def _focus(s: State, world: World, rows: Ints) -> Ints:
-    """Emitter that has the flow: a station of one while flushing; else the whole system."""
-    single = (s.open_now[rows].sum(axis=1) == 1) & (s.phase[rows] == FLUSHING)
-    return np.where(single, np.argmax(s.open_now[rows], axis=1), WHOLE_SYSTEM)
-
-
-def read(s: State, world: World, minute: int, events: Events) -> None:
-    """Take a reading where one is due."""
-    every = round(world.parameters.log.reading_minutes)
-    due = (minute - world.reading_start[s.row]) % every == 0
-    rows = np.flatnonzero(due & (s.phase != DONE))
-    events.readings.append((
-        s.row[rows], s.offset_min[rows] + minute, _focus(s, world, rows), s.flow_l_min[rows], s.temp_c[rows],
-        s.return_c[rows], (s.carried[rows].sum(axis=1) + s.sand_carried[rows].sum(axis=1)) * 1000.0
-        / s.circuit_l[rows], s.chemical[rows],
-    ))  # fmt: skip
-
-
-def weigh(s: State, world: World, minute: int, rows: Ints, events: Events) -> Floats:
-    """Clean the magnet of those jobs: an event each, and the wet mass as weighed [kg]."""
-    j = s.row[rows]
-    dry = s.magnet[rows].sum(axis=1)
-    noise = world.weigh_noise[j, np.minimum(s.catches[rows], 255)]
-    wet = dry * world.plans.wet_ratio[j] * np.exp(world.parameters.crew.weighing_sd_log * noise)
-    events.weighings.append(
-        (j, s.offset_min[rows] + minute, _focus(s, world, rows), np.full(len(rows), MAGNET), dry, wet))
-    s.caught[rows] += s.magnet[rows]
-    s.magnet[rows] = 0.0
-    s.catches[rows] += 1
-    s.since_weigh_min[rows] = 0.0
-    return np.asarray(wet)
-
-
-def empty_strainer(s: State, world: World, minute: int, rows: Ints, events: Events) -> None:
-    """Open strainer and machine base where that crew does so: two weighings a job, whole system."""
-    rows = rows[world.plans.strainer_checked[s.row[rows]]]
-    held = s.sand_trap[rows].sum(axis=1) + s.strainer[rows].sum(axis=1)
-    rows = rows[held > 0.004]
-    j, held = s.row[rows], held[held > 0.004]
-    wall, focus = s.offset_min[rows] + minute, np.full(len(rows), WHOLE_SYSTEM)
-    for trap, share in ((STRAINER, 0.6), (MACHINE_BASE, 0.4)):
-        noise = world.weigh_noise[j, 255 - trap - 2 * s.day[rows]]
-        wet = held * share * 1.5 * np.exp(world.parameters.crew.weighing_sd_log * noise)
-        events.weighings.append((j, wall, focus, np.full(len(rows), trap), held * share, wet))
-    s.sand_caught[rows] += s.sand_trap[rows]
-    s.strainer_caught[rows] += s.strainer[rows]
-    s.sand_trap[rows] = 0.0
-    s.strainer[rows] = 0.0
-
+def _move(s: State, shares: Floats) -> None:
+    """Take those shares (4 ways, rows, 4 classes) of the carried to magnet, strainer, beds and waste."""
+    gone = np.matmul(shares[:, :, :OTHER].transpose(1, 0, 2), s.water[:, :OTHER])
+    other = shares[:, :, OTHER].T[:, :, None] * s.water[:, OTHER][:, None, :]
+    dropped = np.einsum("nk,nke->nk", shares[2], s.water)
+    s.water *= (1.0 - shares.sum(axis=0))[:, :, None]
+    settled = dropped[:, :, None] * s.landing
+    s.bed += settled
+    s.magnet += gone[:, 0]
+    s.strainer += gone[:, 1]
+    s.moved += settled[:, :OTHER].sum(axis=1) - gone[:, 2]
+    s.rinsed += gone[:, 3]
+    s.sand_trap += other[:, 1]
+    s.sand_moved += settled[:, OTHER] - other[:, 2]
+    s.sand_rinsed += other[:, 3]

@@ -8,24 +8,30 @@ from typing import Any
 import numpy as np
 
 from synthetic_data.house import Flags, Floats, Ints
+from synthetic_data.release import CLASSES, OTHER
 
 WHOLE_SYSTEM = -1
 FLUSHING, RINSING, DONE = range(3)
 MAGNET, STRAINER, MACHINE_BASE = range(3)
 BY_EMITTER = frozenset((
-    "visits", "last_rate", "open_now", "branch_l_min", "lift", "loosen", "emitter_c", "loose", "consolidated",
-    "carried", "magnet", "strainer", "caught", "strainer_caught", "rinsed", "sand", "sand_carried", "sand_trap",
-    "sand_caught", "sand_rinsed",
+    "visits", "last_rate", "open_now", "shared_j_k", "loosen", "emitter_c", "emitter_j_k", "rated_w", "loss_w_k",
+    "consolidated", "magnet", "strainer", "caught", "strainer_caught", "rinsed", "moved", "sand_trap", "sand_caught",
+    "sand_rinsed", "sand_moved",
 ))  # fmt: skip
 """Fields of `State` with one column an emitter (or a station)."""
+
+BY_CLASS = frozenset(("bed", "water", "lift", "landing"))
+"""Fields of `State` of shape (rows, 4 classes, 26 emitters)."""
 
 
 @dataclass(slots=True)
 class State:
     """Jobs being flushed (rows) and their emitters (26 columns). Masses kg dry, times min, temperatures °C.
 
-    `row` is the place of the job in its chunk. Pools are held by the emitter the debris came from,
-    so that what went in can be found again emitter by emitter.
+    `row` is the place of the job in its chunk. `bed` is loose debris where it lies; `water` is carried debris by the
+    emitter it was last lifted from, and so are the traps and `rinsed`. `moved` is what settled here, lifted
+    elsewhere, less what was lifted here and settled elsewhere. For every emitter: before + moved = consolidated
+    + loose + carried + magnet + strainer + caught + strainer_caught + rinsed.
     """
 
     row: Ints
@@ -33,6 +39,8 @@ class State:
     day: Ints
     phase: Ints
     station: Ints
+    band: Ints
+    is_faulty: Flags
     focus_min: Floats
     since_weigh_min: Floats
     catches: Ints
@@ -40,39 +48,48 @@ class State:
     end_min: Ints
     flow_l_min: Floats
     clear_flow_l_min: Floats
+    pointed_ratio: Floats
+    clogged: Floats
+    weeped_l: Floats
     circuit_l: Floats
     temp_c: Floats
     return_c: Floats
     chemical: Floats
+    drop_turn: Floats
     visits: Ints
     last_rate: Floats
     open_now: Flags
-    branch_l_min: Floats
-    lift: Floats
+    shared_j_k: Floats
     loosen: Floats
     emitter_c: Floats
-    loose: Floats
+    emitter_j_k: Floats
+    rated_w: Floats
+    loss_w_k: Floats
+    bed: Floats
+    water: Floats
+    lift: Floats
+    landing: Floats
     consolidated: Floats
-    carried: Floats
     magnet: Floats
     strainer: Floats
     caught: Floats
     strainer_caught: Floats
     rinsed: Floats
-    sand: Floats
-    sand_carried: Floats
+    moved: Floats
     sand_trap: Floats
     sand_caught: Floats
     sand_rinsed: Floats
+    sand_moved: Floats
 
     @classmethod
     def start(cls, shape: tuple[int, int], **given: Floats | Ints) -> State:
         """A state of nothing at all, but for the fields given."""
         values: dict[str, Any] = {}
+        sizes: dict[str, tuple[int, ...]] = {"drop_turn": (shape[0], CLASSES)}
+        sizes |= dict.fromkeys(BY_EMITTER, shape) | dict.fromkeys(BY_CLASS, (shape[0], CLASSES, shape[1]))
         for item in fields(cls):
-            size = shape if item.name in BY_EMITTER else shape[:1]
             kind = {"Ints": np.int64, "Flags": np.bool_, "Floats": np.float64}[str(item.type)]
-            values[item.name] = np.array(given.get(item.name, np.zeros(size)), dtype=kind)
+            values[item.name] = np.array(given.get(item.name, np.zeros(sizes.get(item.name, shape[:1]))), dtype=kind)
         return cls(**values)
 
     def take(self, keep: Flags | Ints) -> State:
@@ -83,6 +100,26 @@ class State:
         """Write these rows back to their places in the chunk's state."""
         for item in fields(self):
             getattr(into, item.name)[self.row] = getattr(self, item.name)
+
+    @property
+    def loose(self) -> Floats:
+        """Loose magnetite by the emitter it lies in [kg], shape (rows, 26)."""
+        return np.asarray(self.bed[:, :OTHER].sum(axis=1))
+
+    @property
+    def carried(self) -> Floats:
+        """Carried magnetite by the emitter it was lifted from [kg]."""
+        return np.asarray(self.water[:, :OTHER].sum(axis=1))
+
+    @property
+    def sand(self) -> Floats:
+        """Non-magnetic debris by the emitter it lies in [kg]."""
+        return self.bed[:, OTHER]
+
+    @property
+    def sand_carried(self) -> Floats:
+        """Carried non-magnetic debris by the emitter it was lifted from [kg]."""
+        return self.water[:, OTHER]
 
 
 @dataclass(slots=True)
@@ -108,7 +145,7 @@ class Weighings:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """One entry a reading, true values: flow [L/min], temperatures [°C], solids [g/L], rinse state 0..1."""
+    """One entry a reading, true values: flow [L/min], temperatures [°C], solids [g/L], rinse state 0..1, pressure."""
 
     row: Ints
     wall_min: Ints
@@ -118,6 +155,7 @@ class Readings:
     return_c: Floats
     solids_g_l: Floats
     chemical: Floats
+    pressure_bar: Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""How much debris lies where before the visit, and what a survey sees of it."""
+"""Fouling over the years: oxygen in by named routes, iron lost, magnetite made, carried, settled, consolidated."""
 
 from __future__ import annotations
 
@@ -6,18 +6,31 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.physics.corrosion import magnetite_from_loss_g
-from synthetic_data.house import MICROBORE, ONE_PIPE, Flags, Floats, Houses, Ints
+from models.physics import corrosion, oxygen, release, sediment
+from models.physics.emitters import bottom_header_velocity_m_s
+from pipeline.units import G_PER_KG, SECONDS_PER_MINUTE
+from synthetic_data.house import PANEL_COUNT, Flags, Floats, Houses, Ints
 from synthetic_data.parameters import FoulingParameters
 from synthetic_data.system import Systems
 
 LARGE_FROM = 12
 """Emitters from which a system has the stronger pump (assumption)."""
 
+HEADER_BORE_MM = 20.0
+"""Hydraulic diameter of the bottom header of a panel (assumption: 30 mm × 15 mm inside)."""
+
+DAILY_C, WATER_J_L_K = 50.0, 4150.0
+CARRIED_UM = 60.0
+"""Grains that daily service carries from emitter to emitter (assumption)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fouling:
-    """History and pools. Masses in kg dry, shape (jobs, 26); history of shape (jobs,)."""
+    """History and pools. Masses in kg dry, shape (jobs, 26); history of shape (jobs,).
+
+    `oxygen_g_year` by the routes of `models.physics.oxygen`; `made_kg_year` magnetite made in the last year, had it
+    no inhibitor and no filter.
+    """
 
     inhibitor: Flags
     filter: Flags
@@ -26,6 +39,8 @@ class Fouling:
     cleaned_before: Flags
     has_sand: Flags
     pumps_over: Flags
+    oxygen_g_year: oxygen.OxygenRoutes
+    made_kg_year: Floats
     loose_kg: Floats
     consolidated_kg: Floats
     sand_kg: Floats
@@ -37,83 +52,103 @@ class Fouling:
 
 
 @dataclass(frozen=True, slots=True)
-class Survey:
-    """Signs as a careful survey would find them, before anyone leaves a cell empty."""
+class History:
+    """What became of a system before the visit, shape (jobs,)."""
 
-    cold: Flags
-    ph: Floats
-    conductivity_us_cm: Floats
-    turbidity_ntu: Floats
-    iron_mg_l: Floats
-    suspects_sand: Flags
-    looks_bad: Floats
-
-
-def loss_um(houses: Houses, years: Floats, topups: Floats, pumps_over: Flags, p: FoulingParameters) -> Floats:
-    """Steel lost [µm] over `years`, before inhibitor, filter and scatter: the corrosion law of the README."""
-    gain = np.where(houses.vented, p.vented_topup_gain, p.topup_gain)
-    rate = p.loss_um_per_year * (1.0 + gain * np.log1p(topups))
-    rate = rate * np.where(houses.vented, p.vented_factor, 1.0) * np.where(pumps_over, p.pumping_over_factor, 1.0)
-    rate = rate * np.where(houses.layout == ONE_PIPE, p.one_pipe_factor, 1.0)
-    rate = rate * np.where(houses.layout == MICROBORE, p.microbore_factor, 1.0)
-    return np.asarray(rate * years**p.age_exponent)
+    inhibitor: Flags
+    filter: Flags
+    topups: Floats
+    cleaned: Flags
+    since_years: Floats
+    pumps_over: Flags
+    has_sand: Flags
 
 
-def foul(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> Fouling:
-    """Let every system corrode from its installation, or from its last clean, to the visit."""
-    jobs = len(houses.age_years)
-    inhibitor = rng.random(jobs) < np.where(houses.vented, 0.35, 0.6)
-    has_filter = rng.random(jobs) < np.where(houses.age_years < 12, 0.5, 0.12)
+def draw_history(rng: np.random.Generator, houses: Houses, p: FoulingParameters) -> History:
+    """Treatment, top-ups, last clean, air by the vent, building work."""
+    jobs, age, vented = len(houses.age_years), houses.age_years, houses.vented
+    inhibitor = rng.random(jobs) < np.where(vented, 0.35, 0.6)
+    has_filter = rng.random(jobs) < np.where(age < 12, 0.5, 0.12)
     topups = np.round(np.exp(np.log(1.7) + 0.85 * rng.standard_normal(jobs)), 0).clip(0, 60)
-    cleaned = rng.random(jobs) < np.clip((houses.age_years - 5) / 60, 0, 0.4)
-    since = np.where(cleaned, np.ceil(houses.age_years * rng.uniform(0.15, 0.85, jobs)), houses.age_years)
+    cleaned = rng.random(jobs) < np.clip((age - 5) / 60, 0, 0.4)
+    since = np.where(cleaned, np.ceil(age * rng.uniform(0.15, 0.85, jobs)), age)
     is_large = houses.emitter_count >= LARGE_FROM
     draws_air = rng.random(jobs) < np.where(is_large, p.pumping_over_large_share, p.pumping_over_share)
-    pumps_over = houses.vented & draws_air
-    age = houses.age_years.astype(np.float64)
-    new_um = loss_um(houses, since, topups, pumps_over, p)
-    old_um = loss_um(houses, age, topups, pumps_over, p) - new_um
-    kept = np.exp(-topups / p.inhibitor_washout_topups)
-    care = np.where(inhibitor, 1.0 - (1.0 - p.inhibitor_factor) * kept, 1.0)
-    care = care * np.where(has_filter, p.filter_factor, 1.0)
-    um = (new_um + p.left_by_last_clean * old_um) * care * np.exp(p.house_sd_log * rng.standard_normal(jobs))
-    per_m2 = magnetite_from_loss_g(1.0, um) / 1000.0
-    per_m2 = p.deposit_limit_kg_m2 * -np.expm1(-per_m2 / p.deposit_limit_kg_m2)
-    total_kg = per_m2 * houses.area_m2.sum(axis=1)
+    has_sand = rng.random(jobs) < np.where(vented, p.sand_share_vented, p.sand_share_sealed)
+    return History(inhibitor, has_filter, topups, cleaned, since.astype(np.float64), vented & draws_air, has_sand)
+
+
+def oxygen_routes(houses: Houses, systems: Systems, history: History, p: FoulingParameters) -> oxygen.OxygenRoutes:
+    """Oxygen a year [g] by route, without scatter.
+
+    Fills and top-ups at the solubility of their temperature; water swapped with the head tank, by the cold
+    feed and over the vent; through plastic pipe; with air at glands, vents and losses of pressure.
+    """
+    fills = oxygen.fill_oxygen_g(history.topups * p.topup_l, p.fill_c)
+    swapped_l = p.tank_turnover * systems.volume_l * houses.vented
+    over_l = p.pumping_over_day * p.heating_days * systems.volume_l * history.pumps_over
+    rate = np.where(systems.has_barrier, p.barrier_g_m3_day, p.no_barrier_g_m3_day)
+    plastic = oxygen.plastic_oxygen_g(systems.plastic_l, p.heating_days, rate_g_m3_day=rate)
+    drawn = p.leak_g_topup * history.topups * systems.volume_l / 100.0
+    air = p.ingress_g_emitter * houses.emitter_count + np.where(houses.vented, 0.0, drawn)
+    tank = oxygen.fill_oxygen_g(swapped_l + over_l, p.tank_c)
+    return oxygen.OxygenRoutes(fills, tank, plastic, np.asarray(air, dtype=np.float64))
+
+
+def grown_kg(start_kg: Floats, made_kg_year: Floats, years: Floats, limit_kg: Floats) -> Floats:
+    """Magnetite after `years` of corrosion under growing films: dm/dt = made · exp(−m / limit), closed form [kg].
+
+    `made_kg_year` on bare steel; `limit_kg` the film at which the rate has fallen by a factor e (assumption).
+    """
+    return np.asarray(limit_kg * np.log(np.exp(start_kg / limit_kg) + made_kg_year * years / limit_kg))
+
+
+def care_factor(history: History, p: FoulingParameters) -> Floats:
+    """What inhibitor (washed out by top-ups) and a filter leave of the sludge, 0..1."""
+    kept = np.exp(-history.topups / p.inhibitor_washout_topups)
+    care = np.where(history.inhibitor, 1.0 - (1.0 - p.inhibitor_factor) * kept, 1.0)
+    return np.asarray(care * np.where(history.filter, p.filter_factor, 1.0))
+
+
+def settling_weight(houses: Houses, p: FoulingParameters) -> Floats:
+    """Share of the house's sludge by emitter, before chance (jobs, 26).
+
+    Part stays where it was made, by wetted steel. The rest goes with the daily flow and settles where
+    the bottom header is too slow to keep it moving (Soulsby's threshold), less on upper floors.
+    """
+    flow_l_min = houses.output_w * SECONDS_PER_MINUTE / (WATER_J_L_K * p.design_drop_k)
+    speed = bottom_header_velocity_m_s(flow_l_min, PANEL_COUNT[houses.kind], houses.length_mm)
+    moves = sediment.movable_share(
+        sediment.wall_shear_pa(speed, HEADER_BORE_MM, DAILY_C), CARRIED_UM / 1000.0, 0.9,
+        sediment.DENSITY_KG_M3["magnetite"], DAILY_C)  # fmt: skip
+    brought = flow_l_min * (1.0 - moves) * p.upper_floor_factor**houses.floor
+    own = houses.area_m2 / houses.area_m2.sum(axis=1, keepdims=True)
+    return np.asarray(p.made_in_place * own + (1 - p.made_in_place) * brought / brought.sum(axis=1, keepdims=True))
+
+
+def foul(rng: np.random.Generator, houses: Houses, systems: Systems, p: FoulingParameters) -> Fouling:
+    """Let every system corrode from its installation, or from its last clean, to the visit."""
+    history = draw_history(rng, houses, p)
+    routes = oxygen_routes(houses, systems, history, p)
+    scatter = np.exp(p.house_sd_log * rng.standard_normal(len(history.topups)))
+    bare_kg = corrosion.magnetite_from_oxygen_g(routes.total_g * scatter, p.schikorr_share) / G_PER_KG
+    fill_kg = corrosion.magnetite_from_oxygen_g(
+        oxygen.fill_oxygen_g(systems.volume_l, p.fill_c), p.schikorr_share) / G_PER_KG  # fmt: skip
+    made, limit = bare_kg * care_factor(history, p), p.film_kg_m2 * houses.area_m2.sum(axis=1)
+    before = grown_kg(fill_kg, made, houses.age_years - history.since_years, limit)
+    start = np.where(history.cleaned, p.left_by_last_clean * before + fill_kg, before)
+    total_kg = grown_kg(start, made, history.since_years, limit)
     spread = np.exp(p.emitter_sd_log * rng.standard_normal(houses.present.shape))
-    weight = houses.area_m2 * spread * p.upper_floor_factor ** houses.floor
+    weight = settling_weight(houses, p) * spread * houses.present
     each_kg = total_kg[:, None] * weight / weight.sum(axis=1, keepdims=True)
-    baked = p.consolidated_share + p.consolidated_per_year * since[:, None]
-    baked = np.clip(baked + 0.1 * rng.standard_normal(each_kg.shape), 0.1, 0.88)
-    has_sand = rng.random(jobs) < np.where(houses.vented, p.sand_share_vented, p.sand_share_sealed)
-    sand_each = p.sand_kg_per_emitter * np.exp(0.8 * rng.standard_normal((jobs, 1))) * has_sand[:, None]
-    sand = sand_each * spread[:, ::-1] * houses.present + p.background_non_magnetic * each_kg
+    baked = release.consolidated_share(history.since_years, p.bake_per_year)[:, None]
+    baked = np.clip(baked + p.bake_sd * rng.standard_normal(each_kg.shape), 0.05, 0.92)
+    sand_each = p.sand_kg_per_emitter * np.exp(0.8 * rng.standard_normal((len(start), 1)))
+    sand = sand_each * history.has_sand[:, None] * spread[:, ::-1] * houses.present
     return Fouling(
-        inhibitor=inhibitor, filter=has_filter, topups=topups, years_since_clean=since.astype(np.int64),
-        cleaned_before=cleaned, has_sand=has_sand, pumps_over=pumps_over,
-        loose_kg=each_kg * (1 - baked), consolidated_kg=each_kg * baked, sand_kg=sand,
-    )  # fmt: skip
-
-
-def survey(
-    rng: np.random.Generator, houses: Houses, systems: Systems, fouling: Fouling, p: FoulingParameters
-) -> Survey:
-    """Look at every house: cold emitters, a water sample, and how bad the whole thing looks (0..1)."""
-    jobs = len(houses.age_years)
-    per_m = (fouling.loose_kg + fouling.consolidated_kg) / (houses.length_mm / 1000.0)
-    chance = 1 / (1 + np.exp(-3.2 * np.log(np.maximum(per_m, 1e-6) / p.cold_kg_per_m)))
-    cold = (rng.random(per_m.shape) < 0.02 + 0.94 * chance) & houses.present
-    loose_g_l = fouling.loose_kg.sum(axis=1) * 1000.0 / systems.volume_l
-    noise = rng.standard_normal((5, jobs))
-    turbidity = 12.0 + 9.0 * loose_g_l * np.exp(0.45 * noise[0])
-    iron = 0.8 + 1.1 * loose_g_l ** 0.9 * np.exp(0.5 * noise[1]) * np.where(fouling.inhibitor, 0.7, 1.0)
-    ph = np.where(fouling.inhibitor, 8.2, 7.3) + 0.35 * noise[2]
-    conductivity = houses.mains_us_cm * 1.05 + np.where(fouling.inhibitor, 750.0, 90.0) * np.exp(0.3 * noise[3])
-    cold_share = cold.sum(axis=1) / houses.emitter_count
-    score = 2.2 * cold_share + 0.35 * np.log(turbidity / 180) + 0.02 * (houses.age_years - 20.0)
-    score = score + 0.15 * np.log1p(fouling.topups) - 1.05 + 0.4 * noise[4]
-    suspects = rng.random(jobs) < np.where(fouling.has_sand, 0.55, 0.04)
-    return Survey(
-        cold=cold, ph=ph.clip(6.1, 10.5), conductivity_us_cm=conductivity, turbidity_ntu=turbidity, iron_mg_l=iron,
-        suspects_sand=suspects, looks_bad=1 / (1 + np.exp(-1.6 * score)),
+        inhibitor=history.inhibitor, filter=history.filter, topups=history.topups,
+        years_since_clean=history.since_years.astype(np.int64), cleaned_before=history.cleaned,
+        has_sand=history.has_sand, pumps_over=history.pumps_over, oxygen_g_year=routes,
+        made_kg_year=bare_kg * np.exp(-total_kg / limit), loose_kg=each_kg * (1 - baked),
+        consolidated_kg=each_kg * baked, sand_kg=sand + p.background_non_magnetic * each_kg,
     )  # fmt: skip

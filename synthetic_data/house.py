@@ -28,7 +28,8 @@ _KIND = {name: number for number, name in enumerate(EMITTER_KINDS)}
 _OLD_KINDS = ("panel_10", "panel_11", "panel_20", "panel_21", "column")
 _NEW_KINDS = ("panel_11", "panel_21", "panel_22", "panel_33", "panel_10")
 _KIND_SHARES = (0.42, 0.2, 0.26, 0.07, 0.05), (0.3, 0.3, 0.3, 0.04, 0.06)
-_PANELS = np.array([physics.PANELS.get(name, 2) for name in EMITTER_KINDS], dtype=np.float64)
+PANEL_COUNT = np.array([physics.PANELS.get(name, 2) for name in EMITTER_KINDS], dtype=np.float64)
+"""Water-filled panels by kind of emitter; 2 stands for columns, towel rails and the like."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -94,7 +95,7 @@ def _emitter_sizes(rng: np.random.Generator, age: Ints, shape: tuple[int, int]) 
 
 def _emitter_physics(rng: np.random.Generator, kind: Ints, height: Floats, length: Floats) -> tuple[Floats, ...]:
     """Water [L], wetted steel [m²] and rated output [W]; makes differ by some 8 %."""
-    panels = _PANELS[kind]
+    panels = PANEL_COUNT[kind]
     make = np.exp(0.08 * rng.standard_normal(kind.shape))
     contents = physics.panel_contents_l(panels, height, length) * make
     area = physics.panel_wetted_area_m2(panels, height, length)

@@ -9,7 +9,6 @@ from pipeline.job_log import TRAPS
 from pipeline.units import DAYS_PER_YEAR
 from synthetic_data.chunk import Chunk
 from synthetic_data.clocks import catch_clock, reading_clock
-from synthetic_data.faults import weep_bar
 from synthetic_data.flush_state import MAGNET, WHOLE_SYSTEM
 from synthetic_data.house import Floats, Ints
 from synthetic_data.logbook import clock, firm_ids, gap, job_ids, sloppiness
@@ -87,9 +86,7 @@ def write_readings(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     start = chunk.survey.conductivity_us_cm[row] + 600.0 * chunk.plans.dose_ratio[row]
     conductivity = (mains + (start - mains) * r.chemical[order]) * (1 + 0.02 * z[3])
     ph = 7.4 + (chunk.survey.ph[row] - 7.4) * 0.5 * r.chemical[order] + 0.08 * z[4]
-    flushed = (r.wall_min[order] - chunk.flush.start_min[row]).astype(np.float64)
-    weep = weep_bar(chunk.setting.faults, chunk.parameters.faults, row, flushed)
-    pressure = np.where(chunk.houses.vented[row], 0.6, 1.3) + 0.004 * (r.flow_c[order] - 20.0) - weep + 0.06 * z[5]
+    pressure = r.pressure_bar[order] + 0.06 * z[5]
     return pl.DataFrame({
         "firm_id": firm_ids(chunk)[row],
         "job_id": job_ids(chunk)[row],

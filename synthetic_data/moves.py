@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
-from synthetic_data.flush import (
-    MOST_DAYS,
-    MOST_MINUTES,
-    World,
-    catch,
-    empty_strainer,
-    point_flow,
-    read,
-    release,
-    warm,
-    weigh,
-)  # fmt: skip
+from synthetic_data.flush import MOST_DAYS, MOST_MINUTES, STALE, catch, refresh, release, warm
 from synthetic_data.flush_state import DONE, FLUSHING, RINSING, Events, Flush, Readings, State, Weighings
 from synthetic_data.house import Flags, Floats, Ints
+from synthetic_data.traps import empty_strainer, read, weigh
+from synthetic_data.world import LOOSENED_SHARES, World
 
+EachMinute = Callable[[int, State], None]
 DAY_MINUTES = 1440
 LATEST_MIN = 18 * 60 + 30
 WORTH_A_NIGHT_MIN = 45.0
@@ -31,14 +25,13 @@ def _unvisited(s: State, world: World, rows: Ints) -> Flags:
 
 
 def due(s: State, world: World, minute: int) -> Ints:
-    """Jobs whose magnet is cleaned this minute: the usual interval is over, or it feels full, and nobody is at lunch
-    (the machine runs on meanwhile)."""
+    """Jobs whose magnet is cleaned this minute: the usual interval is over, or it feels full; nobody at lunch."""
     j = s.row
     full = s.magnet.sum(axis=1) > world.plans.full_share[j] * world.magnet_kg[j]
-    since_noon = (s.offset_min + minute) % DAY_MINUTES - world.plans.lunch_at_min[j]
-    at_lunch = (since_noon >= 0) & (since_noon < world.plans.lunch_minutes[j])
-    wants = full | (s.since_weigh_min >= world.plans.weigh_minutes[j])
-    return np.flatnonzero((s.phase == FLUSHING) & wants & ~at_lunch)
+    since_lunch = (s.offset_min + minute) % DAY_MINUTES - world.plans.lunch_at_min[j]
+    at_lunch = (since_lunch >= 0) & (since_lunch < world.plans.lunch_minutes[j])
+    ready = full | (s.since_weigh_min >= world.plans.weigh_minutes[j])
+    return np.flatnonzero((s.phase == FLUSHING) & ready & ~at_lunch)
 
 
 def wants_to_leave(s: State, world: World, rows: Ints, rate_g_min: Floats, is_late: Flags) -> Flags:
@@ -63,10 +56,9 @@ def go_home(s: State, world: World, minute: int, rows: Ints, events: Events) -> 
     s.day[rows] += 1
     softened = s.consolidated[rows] * NIGHT_SOFTENED * world.parameters.flush.practice_effect
     s.consolidated[rows] -= softened
-    s.loose[rows] += s.carried[rows] + softened
-    s.sand[rows] += s.sand_carried[rows]
-    s.carried[rows] = 0.0
-    s.sand_carried[rows] = 0.0
+    for number, share in enumerate(LOOSENED_SHARES.tolist()):
+        s.bed[rows, number] += share * softened
+    settle_all(s, rows)
     s.temp_c[rows] = s.return_c[rows] = world.parameters.flush.room_c + 4.0
     s.emitter_c[rows] = world.parameters.flush.room_c + 4.0
     s.since_weigh_min[rows] = 0.0
@@ -85,7 +77,7 @@ def move_on(s: State, world: World, rows: Ints, may_return: Flags) -> Ints:
     s.station[rows] = np.where(has_new, unvisited.argmax(axis=1), np.where(comes_back, worth.argmax(axis=1), 0))
     goes = has_new | comes_back
     s.focus_min[rows] = 0.0
-    point_flow(s, world, rows[goes])
+    s.band[rows[goes]] = STALE
     return np.asarray(rows[~goes])
 
 
@@ -94,7 +86,7 @@ def begin_rinse(s: State, world: World, minute: int, rows: Ints, events: Events)
     if len(rows):
         empty_strainer(s, world, minute, rows, events)
         s.phase[rows] = RINSING
-        point_flow(s, world, rows)
+        s.band[rows] = STALE
 
 
 def finish(s: State, world: World, minute: int, events: Events) -> None:
@@ -108,12 +100,15 @@ def finish(s: State, world: World, minute: int, events: Events) -> None:
     empty_strainer(s, world, minute, rows, events)
     s.phase[rows] = DONE
     s.end_min[rows] = s.offset_min[rows] + minute
-    for name in ("lift", "loosen", "branch_l_min", "clear_flow_l_min"):
+    for name in ("lift", "loosen", "shared_j_k", "clear_flow_l_min", "drop_turn"):
         getattr(s, name)[rows] = 0.0
-    s.loose[rows] += s.carried[rows]
-    s.sand[rows] += s.sand_carried[rows]
-    s.carried[rows] = 0.0
-    s.sand_carried[rows] = 0.0
+    settle_all(s, rows)
+
+
+def settle_all(s: State, rows: Ints) -> None:
+    """The flow stops: what is carried settles where it was lifted."""
+    s.bed[rows] += s.water[rows]
+    s.water[rows] = 0.0
 
 
 def decide(s: State, world: World, minute: int, events: Events) -> None:
@@ -141,16 +136,22 @@ def decide(s: State, world: World, minute: int, events: Events) -> None:
     begin_rinse(s, world, minute, np.concatenate([rows[stops], over]), events)
 
 
-def run_flush(world: World, state: State) -> Flush:
-    """Flush every job of the chunk to its end. Rows of `state` are the chunk's jobs in order."""
+def run_flush(world: World, state: State, each_minute: EachMinute | None = None) -> Flush:
+    """Flush every job of the chunk to its end. Rows of `state` are the chunk's jobs in order.
+
+    `each_minute(minute, state)` is called with the jobs still being flushed, after each minute: for traces.
+    """
     whole, s, events = state.take(slice(None)), state, Events([], [])  # type: ignore[arg-type]
-    point_flow(s, world, np.arange(len(s.row)))
+    s.band[:] = STALE
     for minute in range(1, MOST_MINUTES):
-        warm(s, world)
+        refresh(s, world, minute)
+        warm(s, world, minute)
         release(s, world)
         catch(s, world)
         read(s, world, minute, events)
         decide(s, world, minute, events)
+        if each_minute is not None:
+            each_minute(minute, s)
         if minute % 15 == 0:
             is_done = s.phase == DONE
             s.take(is_done).put(whole)
@@ -162,4 +163,3 @@ def run_flush(world: World, state: State) -> Flush:
     weighings = Weighings(*(np.concatenate(column) for column in zip(*events.weighings, strict=True)))
     readings = Readings(*(np.concatenate(column) for column in zip(*events.readings, strict=True)))
     return Flush(whole, weighings, readings, world.plans.start_min, whole.end_min)
-

@@ -46,8 +46,9 @@ def job_truth(chunk: Chunk) -> dict[str, object]:
 def truth_rows(chunk: Chunk) -> pl.DataFrame:
     """One row an emitter: pools before, where they went, what is left; and the truth about the job [kg].
 
-    `loose_before_kg + consolidated_before_kg` = `caught_kg + strainer_kg + trapped_unweighed_kg + rinsed_kg
-    + residual_kg`. Columns beginning with `job_` repeat on every row of a job.
+    `loose_before_kg + consolidated_before_kg + moved_in_kg` = `caught_kg + strainer_kg + trapped_unweighed_kg +
+    rinsed_kg + residual_kg`; what moved in settled here and was lifted elsewhere. Columns beginning with `job_`
+    repeat on every row of a job.
     """
     h, f, end = chunk.houses, chunk.fouling, chunk.flush.end
     row, column = np.nonzero(h.present)
@@ -64,10 +65,12 @@ def truth_rows(chunk: Chunk) -> pl.DataFrame:
         "strainer_kg": end.strainer_caught[at],
         "trapped_unweighed_kg": (end.magnet + end.strainer)[at],
         "rinsed_kg": end.rinsed[at],
+        "moved_in_kg": end.moved[at],
         "residual_kg": (end.loose + end.consolidated + end.carried)[at],
         "non_magnetic_caught_kg": end.sand_caught[at],
         "non_magnetic_unweighed_kg": end.sand_trap[at],
         "non_magnetic_rinsed_kg": end.sand_rinsed[at],
+        "non_magnetic_moved_in_kg": end.sand_moved[at],
         "non_magnetic_residual_kg": (end.sand + end.sand_carried)[at],
     })  # fmt: skip
     return pl.concat([emitters, jobs[row]], how="horizontal")

@@ -45,8 +45,7 @@ class ParquetStream:
         if self._writer is None:
             self.partial.parent.mkdir(parents=True, exist_ok=True)
             self._writer = ParquetWriter(self.partial, table.schema, compression="zstd")
-        if table.num_rows or self._writer is not None:
-            self._writer.write_table(table)
+        self._writer.write_table(table)
 
     def close(self) -> None:
         """Finish the file and give it its name."""

@@ -94,8 +94,8 @@ def still_world_of(
                             machine_l_min=np.array([machine_l_min]), magnet_kg=np.array([0.75]))  # fmt: skip
     wrong = replace(Defects.none(1), **{name: np.array([value]) for name, value in (defects or {}).items()})
     plans, one = still_plan(house, **plan), house.present * 1.0
-    world = setting.prepare(
-        np.random.default_rng(1), house, still_system(house), plans, staff, parameters, np.zeros(1, dtype=np.int64), wrong)
+    rng, monday = np.random.default_rng(1), np.zeros(1, dtype=np.int64)
+    world = setting.prepare(rng, house, still_system(house), plans, staff, parameters, monday, wrong)
     fouling = SimpleNamespace(loose_kg=loose_kg * one, consolidated_kg=consolidated_kg * one, sand_kg=sand_kg * one)
     state = setting.first_state(world, fouling, np.array([start_c]))
     state.is_faulty[:] = wrong.from_min > 0

@@ -8,9 +8,11 @@ import pytest
 from pipeline import job_log
 from synthetic_data import crew, flush, house
 from synthetic_data.diary import make_diary
+from synthetic_data.logbook_jobs import write_tables
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_chunks
+from synthetic_data.streams import stream
 
 
 def effort_by_looks(chunk, values):
@@ -85,3 +87,79 @@ def test_every_habit_belongs_to_every_engineer(chunk):
     lengths = {len(getattr(chunk.staff, item.name)) for item in fields(chunk.staff)}
 
     assert lengths == {chunk.setting.diary.engineers}
+
+
+def test_engineers_differ_and_stay_what_they_are(many):
+    # leave-one-at-a-time shares by engineer scatter far more than chance would have them
+    engineer = np.concatenate([chunk.plans.engineer for chunk in many])
+    focused = np.concatenate([chunk.plans.isolation == crew.ONE_AT_A_TIME for chunk in many])
+    counts = np.bincount(engineer)
+    shares = np.bincount(engineer, weights=focused) / counts
+    chance = (focused.mean() * (1 - focused.mean()) / counts).mean()
+
+    assert shares.var() > 3 * chance
+    assert all((chunk.staff.focus == many[0].staff.focus).all() for chunk in many)
+
+
+def test_wet_over_dry_follows_from_porosity():
+    # arithmetic for a packed bed of magnetite, porosity 0.6 to 0.9
+    assert crew.wet_dry_ratio(np.array([0.6, 0.9])) == pytest.approx([1.29, 2.74], abs=0.005)
+    assert crew.wet_dry_ratio(np.array([0.2, 0.99])) == pytest.approx(crew.wet_dry_ratio(np.array([0.6, 0.9])))
+
+
+def test_wet_catches_weigh_between_1_3_and_2_7_times_the_dry_ones(chunk):
+    ratio = chunk.plans.wet_ratio
+
+    assert 1.29 <= ratio.min()
+    assert ratio.max() <= 2.74
+    assert np.median(ratio) == pytest.approx(1.9, abs=0.1)
+
+
+def test_the_last_rinse_changes_the_water_at_mains_flow(chunk):
+    p = chunk.plans
+    changes = p.rinse_minutes * p.mains_l_min / chunk.systems.volume_l
+    inside = (p.rinse_minutes > 5) & (p.rinse_minutes < 150)
+
+    assert np.median(changes[inside]) == pytest.approx(3.2, rel=0.1)
+    assert (p.mains_l_min >= 8).all()
+    assert (p.mains_l_min <= 25).all()
+
+
+def test_nobody_weighs_at_lunch(chunk):
+    w, p = chunk.flush.weighings, chunk.plans
+    flushing = (w.trap == 0) & (w.wall_min < chunk.flush.end_min[w.row] - p.rinse_minutes[w.row])
+    since = w.wall_min % 1440 - p.lunch_at_min[w.row]
+    at_lunch = (since >= 0) & (since < p.lunch_minutes[w.row])
+
+    assert (p.lunch_minutes > 0).mean() > 0.3
+    # the last weighing before the rinse may fall into it: the flow is over then
+    assert (at_lunch & flushing).sum() == 0
+
+
+def test_those_who_go_by_the_clock_stay_as_long_whatever_comes(chunk):
+    by_clock = chunk.staff.by_clock[chunk.plans.engineer]
+
+    assert (chunk.plans.leave_wet_g_min[by_clock] > 1e5).all()
+    assert (chunk.plans.leave_wet_g_min[~by_clock] < 100).all()
+
+
+def test_care_on_the_day_moves_choices_only_where_it_is_hidden_skill(chunk):
+    hidden = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+    # 500 jobs: standard error of a correlation 0.045
+    usual, moved = (
+        np.corrcoef(c.plans.diligence, c.plans.isolation == crew.ONE_AT_A_TIME)[0, 1] for c in (chunk, hidden)
+    )
+
+    assert abs(usual) < 0.18
+    assert moved > 0.15
+
+
+def test_care_on_the_day_is_in_no_column_that_a_survey_fills():
+    hidden = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+    jobs = write_tables(stream(11, "gaps"), stream(11, "readings"), hidden)["jobs"]
+    care = hidden.plans.diligence
+
+    assert not {"skill", "diligence", "care"} & set(jobs.columns)
+    for name in ("topups_per_year", "survey_turbidity_ntu", "install_year", "main_bore_mm", "boiler_output_kw"):
+        known = jobs[name].is_not_null().to_numpy()
+        assert abs(np.corrcoef(jobs[name].to_numpy()[known], care[known])[0, 1]) < 0.25, name
