@@ -122,8 +122,9 @@ def test_an_empty_heading_is_named_by_its_place_and_the_name_line_is_not_lost() 
 
 def test_a_record_longer_than_the_readers_block_is_read() -> None:
     cells = ["x" * 900_000, "y" * 900_000, "z" * 900_000]
+    text = read(b"a,b,c\n" + ",".join(cells).encode() + b"\n")
 
-    assert [len(str(cell)) for cell in rows(read(b"a,b,c\n" + ",".join(cells).encode() + b"\n"))[0][:3]] == [900_000] * 3
+    assert rows(text)[0][:3] == tuple(cells)
 
 
 def test_a_heading_without_records_is_an_empty_table() -> None:
