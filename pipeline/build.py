@@ -41,6 +41,10 @@ CORE_STEPS = (
     "core/job_ledger",
     "core/visit_rejects",
     "core/row_warnings",
+    "staging/stg_catch_warnings",
+    "staging/stg_reading_hours",
+    "staging/stg_reading_warnings",
+    "core/job_warnings",
 )
 ACCOUNT_STEPS = (
     "core/ledger",

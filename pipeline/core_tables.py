@@ -66,6 +66,21 @@ ROW_WARNINGS = Table(
     "row_warnings", "one row a warning on an accepted row", REJECTS.key, (*REJECTS.columns, FIRM, JOB)
 )
 
+JOB_WARNINGS = Table(
+    "job_warnings",
+    "one row a warning on the rows of a job",
+    ("firm_id", "job_id", "table_name", "row_key", "column_name", "reason"),
+    (
+        FIRM,
+        JOB,
+        built_column("table_name", "text", "", "key", "Table of the job log"),
+        built_column("row_key", "text", "", "key", "Weighing, time of the reading or job that it is about"),
+        built_column("column_name", "text", "", "key", "Column to look at; empty: the row"),
+        built_column("value", "text", "", "after", "Value as it counts"),
+        built_column("reason", "text", "", "key", "What does not agree"),
+    ),
+)
+
 BATCH_NO = built_column("batch_no", "integer", "", "key", "Order in which batches were received")
 SOURCE_NO = built_column("source_no", "integer", "", "key", "Table of a file within the batch")
 
@@ -101,4 +116,4 @@ VISIT_REJECTS = Table(
     ),
 )
 
-TABLES = (*CORE, JOB_LEDGER, LEDGER, VISIT_REJECTS, REJECTS, ROW_WARNINGS)
+TABLES = (*CORE, JOB_LEDGER, LEDGER, VISIT_REJECTS, REJECTS, ROW_WARNINGS, JOB_WARNINGS)
