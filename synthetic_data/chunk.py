@@ -14,13 +14,14 @@ from synthetic_data.faults import Faults
 from synthetic_data.flush_state import Flush
 from synthetic_data.fouling import Fouling
 from synthetic_data.house import Floats, Houses, Ints
+from synthetic_data.network import Flows
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import Scenario
 from synthetic_data.streams import stream
 from synthetic_data.survey import Survey
 from synthetic_data.system import Systems
 
-CHUNK_JOBS = 500
+CHUNK_JOBS = 1000
 """Jobs simulated at once. Part of the result: another size would draw other random numbers."""
 
 RISK_DAYS = 365
@@ -64,9 +65,10 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What follows from a plan: the flush, and how the system lives on."""
+    """What follows from a plan: the flush with its solved flows, and how the system lives on."""
 
     flush: Flush
+    flows: Flows
     course: aftercare.Course
 
     @property
@@ -105,14 +107,14 @@ def plan(setting: Setting, rng: np.random.Generator | None = None) -> Plans:
     return faults.plant_in_plans(plans, s.faults, s.parameters.faults)
 
 
-def flush_with(setting: Setting, plans: Plans) -> Flush:
+def flush_with(setting: Setting, plans: Plans) -> tuple[Flush, Flows]:
     """Flush every house by that plan; the noise is the same whatever the plan."""
     s, rng = setting, setting.random("flush")
     weekday = (s.visit_date.astype("datetime64[D]").astype(np.int64) + 3) % 7
     defects = faults.defects_of(s.faults, s.parameters.faults)
     ready = world.prepare(rng, s.houses, s.systems, plans, s.staff, s.parameters, weekday, defects)
     start_c = rng.uniform(16.0, 34.0, len(weekday))
-    return moves.run_flush(ready, world.first_state(ready, s.fouling, start_c))
+    return moves.run_flush(ready, world.first_state(ready, s.fouling, start_c)), ready.flows
 
 
 def months_to_run(days: int) -> int:
@@ -132,10 +134,10 @@ def live_on(setting: Setting, plans: Plans, done: Flush, months: int) -> afterca
     return aftercare.live_on(left, s.houses, plans, months, p)
 
 
-def outcome(setting: Setting, plans: Plans, done: Flush | None = None, months: int = 13) -> Outcome:
-    """Flush by that plan, unless it is done already, and live on for so many months."""
-    done = flush_with(setting, plans) if done is None else done
-    return Outcome(done, live_on(setting, plans, done, months))
+def outcome(setting: Setting, plans: Plans, kept: Outcome | None = None, months: int = 13) -> Outcome:
+    """Flush by that plan, or keep the flush of another outcome where the plan cannot change it; then live on."""
+    done, flows = flush_with(setting, plans) if kept is None else (kept.flush, kept.flows)
+    return Outcome(done, flows, live_on(setting, plans, done, months))
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,10 +214,3 @@ def simulate_chunk(scenario: Scenario, seed: int, diary: Diary, staff: Engineers
     followed = callbacks.follow_up_days(rng, s.houses, until_load, p)
     calls = callbacks.call_back(rng, s.houses, result.course, others, result.last_day, followed, p)
     return Chunk(s, plans, result, others, followed, calls)
-
-
-def with_plans(setting: Setting, plans: Plans, factual: Outcome, *, flushes: bool) -> Outcome:
-    """The same world by another plan. Where the flush cannot differ, the one that was is kept."""
-    return outcome(setting, plans, None if flushes else factual.flush)
-
-

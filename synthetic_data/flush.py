@@ -53,8 +53,8 @@ def point_flow(s: State, world: World, rows: Ints) -> None:
     branch = world.flows.branch[band, which, where] * opened
     s.band[rows], s.open_now[rows], s.clear_flow_l_min[rows], s.pointed_ratio[rows] = band, opened, clear, ratio
     contents = np.maximum(world.houses.contents_l[j], 0.1)
-    turned = -np.expm1(-branch * ratio[:, None] / contents)
-    s.shared_j_k[rows] = s.emitter_j_k[rows] * turned
+    held_j_k = s.emitter_j_k[rows]
+    s.shared_j_k[rows] = held_j_k * -np.expm1(-branch * ratio[:, None] * WATER_J_L_K / held_j_k)
     always_l = p.flush.machine_volume_l + world.systems.source_l[j] + PIPE_SHARE * world.systems.pipe_l[j]
     s.circuit_l[rows] = always_l + (contents * opened).sum(axis=1)
     lift = world.tables.lift[band, which, where] * opened[:, None, :]
@@ -71,7 +71,7 @@ def point_flow(s: State, world: World, rows: Ints) -> None:
 def slowed_lift(lift: Floats, ratio: Floats, most: float, sd_log: float) -> Floats:
     """Lift at `ratio` of the flow it was looked up at: the lognormal share of moving grains, in its logistic form."""
     odds = ratio ** (_STRESS_POWER * 1.702 / sd_log)
-    share = np.minimum(lift / most, 0.999)
+    share = np.minimum(lift / max(most, 1e-300), 0.999)
     slow = most * share * odds[:, None, None] / (1.0 - share + share * odds[:, None, None])
     return np.where(ratio[:, None, None] < 1.0, np.minimum(slow, lift), lift)
 
