@@ -10,6 +10,7 @@ source = st.segmented_control(
     "Job", ["From the book", "By hand"], default="From the book", key="watch_source", required=True, width="stretch",
     label_visibility="collapsed",
 )  # fmt: skip
+top = st.container()
 try:
     if source == "By hand":
         job = watch_parts.job_by_hand()
@@ -23,7 +24,8 @@ except (Refusal, SludgebookError) as problem:
     frame.instead(str(problem))
     st.stop()
 
-watch_parts.draw_answer(watch)
+with top if source == "By hand" else st.container():  # on site the answer stays above the entry form
+    watch_parts.draw_answer(watch)
 watch_parts.draw_house(job, watch)
 watch_parts.draw_emitters(job, watch)
 watch_parts.draw_hour(watch)

@@ -69,8 +69,8 @@ def browse_rows(jobs: pd.DataFrame) -> pd.DataFrame:
 def drawn(jobs: int) -> str:
     """Which of the jobs the thin lines show."""
     if jobs <= CURVES_DRAWN:
-        return f"{wording.count(jobs, 'job')} drawn."
-    return f"The latest {CURVES_DRAWN} of {wording.count(jobs, 'job')} drawn."
+        return f"{wording.count(jobs, 'job')} drawn; the outermost run off the frame."
+    return f"The latest {CURVES_DRAWN} of {wording.count(jobs, 'job')} drawn; the outermost run off the frame."
 
 
 def yes_no(value: object) -> str:

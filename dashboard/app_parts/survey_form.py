@@ -148,7 +148,7 @@ def _emitter_lines() -> list[dict[str, Any]]:
         "cold_at_survey": st.column_config.CheckboxColumn("Cold"),
     }
     edited = st.data_editor(
-        empty, num_rows="dynamic", hide_index=True, column_config=config, key="price_lines",
+        empty, num_rows="dynamic", hide_index=True, column_config=config, key="price_lines", placeholder="–",
         alt="Emitters one by one: kind, height, length, floor, cold or not",
     )  # fmt: skip
     whole = edited.astype(object).where(edited.notna(), None)

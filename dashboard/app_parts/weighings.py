@@ -25,7 +25,7 @@ def weighings_by_hand() -> tuple[list[HandWeighing], datetime]:
     _entry_form()
     with st.expander("Correct the weighings", icon=":material/edit:", expanded=False):
         edited = st.data_editor(
-            st.session_state[ROWS], num_rows="dynamic", hide_index=True, column_config=_columns(),
+            st.session_state[ROWS], num_rows="dynamic", hide_index=True, column_config=_columns(), placeholder="–",
             key=f"watch_editor_{st.session_state[VERSION]}",
             alt="Weighings so far: minutes, emitter, grams, wet or dry, trap",
         )  # fmt: skip
@@ -63,6 +63,7 @@ def _entry_form() -> None:
         grams = right.number_input(
             "Mass [g]", 0.0, 20000.0, None, 10.0, key="watch_grams", format="%g", placeholder="–"
         )
+        left, right = st.columns(2)
         emitter = left.number_input(
             "Emitter, empty: whole system", 1, 200, None, 1, key="watch_emitter", placeholder="–"
         )

@@ -21,7 +21,7 @@ def visits_figure(by_month: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
                    marker={"color": tint(look.ink, 0.3), "pattern": {"shape": "/", "fgcolor": look.ink, "size": 6}},
                    hovertemplate="%{x|%B %Y}: %{y} simulated<extra></extra>")  # fmt: skip
     figure.update_layout(barmode="stack", bargap=0.15)
-    figure.update_xaxes(title_text="Month of the visit", tickformat="%b %Y", nticks=6)
+    figure.update_xaxes(title_text="Month of the visit", tickformat="%b %Y", nticks=5)
     figure.update_yaxes(title_text="Jobs [count]", rangemode="tozero", nticks=5)
     return figure
 

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     import pandas as pd
     import plotly.graph_objects as go
 
+DRAWN_SHARE = 0.97
+"""Share of jobs that end within the frame of the overlaid curves; the longest and heaviest run off it."""
+
 
 def curves_figure(
     curves: pd.DataFrame, band: Band | None, chosen: tuple[str, str] | None, look: Look = LIGHT
@@ -25,16 +28,16 @@ def curves_figure(
     `curves`: magnet rows of `ftr_catch_curve`; `chosen`: (firm_id, job_id).
     """
     figure = new_figure(look, height=HEIGHT + 60)
-    longest = float(curves["minutes_since_start"].max()) if len(curves) else 60.0
-    top = float(curves["cumulative_magnetite_kg"].max()) if len(curves) else 1.0
+    longest, top = _frame(curves)
     x, y = _joined(curves)
     figure.add_scatter(x=x, y=y, mode="lines", line={"color": tint(look.muted, 0.35), "width": 1}, hoverinfo="skip",
                        connectgaps=False)  # fmt: skip
     if band is not None:
-        longest = max(longest, float(band.minutes[-1]))
+        longest, top = max(longest, float(band.minutes[-1])), max(top, float(band.high_kg[-1]))
         _draw_band(figure, band, look)
     if chosen is not None:
         own = curves[(curves["firm_id"] == chosen[0]) & (curves["job_id"] == chosen[1])]
+        longest, top = np.fmax([longest, top], own[["minutes_since_start", "cumulative_magnetite_kg"]].max())
         _draw_chosen(figure, own, chosen[1], look)
     figure.update_xaxes(hours_axis(longest, "Flush time, nights left out"))
     figure.update_yaxes(mass_axis(top, "Magnetite, dry"))
@@ -78,8 +81,9 @@ def heat_figure(readings: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
                            line={"color": look.heat, "width": 2, "dash": dash},
                            hovertemplate=name + " %{x|%H:%M}: %{y:.0f} °C<extra></extra>")  # fmt: skip
         side = "bottom" if name == "flow" else "top"
-        figure.add_annotation(label(look, look.heat, name, known["read_at"].iloc[-1], float(known[column].iloc[-1]),
-                                    xanchor="right", yanchor=side))  # fmt: skip
+        middle = known.iloc[len(known) // 2]
+        figure.add_annotation(label(look, look.heat, name, middle["read_at"], float(middle[column]), bgcolor=None,
+                                    yanchor=side))  # fmt: skip
     figure.update_xaxes(title_text="Time of day", tickformat="%H:%M", nticks=6)
     figure.update_yaxes(title_text="Temperature [°C]", nticks=5)
     return figure
@@ -94,6 +98,15 @@ def readings_alt(readings: pd.DataFrame, column: str, title: str, unit: str) -> 
         f"{title} from {len(known)} readings: between {known.min():.0f} and {known.max():.0f} {unit}, "
         f"last {known.iloc[-1]:.0f} {unit}."
     )
+
+
+def _frame(curves: pd.DataFrame) -> tuple[float, float]:
+    """Minutes and kilograms that hold the ends of all but the outermost jobs, so that one does not dwarf the rest."""
+    if not len(curves):
+        return 60.0, 1.0
+    ends = curves.groupby(["firm_id", "job_id"])[["minutes_since_start", "cumulative_magnetite_kg"]].max()
+    longest, top = ends.quantile(DRAWN_SHARE)
+    return float(longest), float(top)
 
 
 def _joined(curves: pd.DataFrame) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

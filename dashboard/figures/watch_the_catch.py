@@ -199,7 +199,7 @@ def _expected_band(figure: go.Figure, watch: Watch, fit: SaturatingFit | None, e
     figure.add_scatter(x=x, y=mid, line={"color": look.debris, "width": 2, "dash": EXPECTED}, **skip)
     total = watch.caught_kg + left.p50
     figure.add_annotation(label(look, look.debris, f"likely {wording.kilograms(total)} in all", end, float(mid[-1]),
-                                xanchor="right", yanchor="bottom", yshift=4))  # fmt: skip
+                                xanchor="right", yanchor="bottom", yshift=4, bgcolor=None))  # fmt: skip
 
 
 def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
