@@ -153,11 +153,13 @@ def run_steps(
 
 def write_comments(connection: duckdb.DuckDBPyConnection) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
+    connection.execute("begin")  # one write to disk for all of them
     for table in BUILT.values():
         connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name
             connection.execute("comment on column " + target + " is " + _quoted(column.label))
+    connection.execute("commit")
 
 
 def _quoted(text: str) -> str:

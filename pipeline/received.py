@@ -141,8 +141,14 @@ def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
     except BadInput:
         discard(folder)
         raise
-    content = sorted(f"{f.path.suffix.lower()} {','.join(f.source.tables)} {f.sha256}" for f in files)
-    return Staged(hashlib.sha256("\n".join(content).encode()).hexdigest()[:16], folder, tuple(files))
+    batch_id = content_id((f.path.suffix, f.source.tables, f.sha256) for f in files)
+    return Staged(batch_id, folder, tuple(files))
+
+
+def content_id(files: Iterable[tuple[str, tuple[str, ...], str]]) -> str:
+    """Id of a batch from its content alone: ending, tables and SHA-256 of each file, in whatever order."""
+    content = sorted(f"{suffix.lower()} {','.join(tables)} {sha256}" for suffix, tables, sha256 in files)
+    return hashlib.sha256("\n".join(content).encode()).hexdigest()[:16]
 
 
 def _alone(source: Source, sources: tuple[Source, ...]) -> bool:
