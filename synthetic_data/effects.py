@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import polars as pl
 
-from synthetic_data.chunk import Chunk, Outcome, Setting, plan, with_plans
+from synthetic_data.chunk import Chunk, Outcome, Setting, outcome, plan
 from synthetic_data.house import Floats
 from synthetic_data.logbook import firm_ids, job_ids
 from synthetic_data.practices import CONTRASTS, Contrast, does, eligible, with_practice
@@ -22,11 +22,12 @@ OVERLAP = 0.1
 """Jobs count as overlapping where the chance of each way, given that it is one of the two, is at least this."""
 
 
-def potential(setting: Setting, factual: Outcome, chunk: Chunk, contrast: Contrast) -> tuple[Outcome, Outcome]:
+def potential(chunk: Chunk, contrast: Contrast) -> tuple[Outcome, Outcome]:
     """The two outcomes of a chunk's world: with the practice in every job, and without it in any."""
-    both = (with_practice(chunk.plans, contrast.column, value, setting.houses, setting.staff)
+    both = (with_practice(chunk.plans, contrast.column, value, chunk.houses, chunk.staff)
             for value in (contrast.with_value, contrast.without_value))  # fmt: skip
-    first, second = (with_plans(setting, plans, factual, flushes=contrast.needs_flush) for plans in both)
+    kept = None if contrast.needs_flush else chunk.outcome
+    first, second = (outcome(chunk.setting, plans, kept) for plans in both)
     return first, second
 
 
@@ -50,7 +51,7 @@ def risks(
     the true chance of it. `progress` is called after each contrast."""
     setting, frames = chunk.setting, []
     for contrast, chance in zip(contrasts, propensities(setting, contrasts), strict=True):
-        first, second = potential(setting, chunk.outcome, chunk, contrast)
+        first, second = potential(chunk, contrast)
         did = does(chunk.plans, contrast.column, contrast.with_value)
         other = does(chunk.plans, contrast.column, contrast.without_value)
         frames.append(pl.DataFrame({

@@ -11,6 +11,10 @@ from synthetic_data.faults import FAULTS, NONE
 from synthetic_data.house import ONE_PIPE
 from synthetic_data.logbook import clock, firm_ids, job_ids
 from synthetic_data.logbook_visit import scale_factor
+from synthetic_data.network import ALL, STATION
+
+MIDDLE_BAND = 1
+"""Of the temperatures at which flows are solved, the middle one."""
 
 
 def job_truth(chunk: Chunk) -> dict[str, object]:
@@ -47,10 +51,11 @@ def truth_rows(chunk: Chunk) -> pl.DataFrame:
     """One row an emitter: pools before, where they went, what is left; and the truth about the job [kg].
 
     `loose_before_kg + consolidated_before_kg + moved_in_kg` = `caught_kg + strainer_kg + trapped_unweighed_kg +
-    rinsed_kg + residual_kg`; what moved in settled here and was lifted elsewhere. Columns beginning with `job_`
-    repeat on every row of a job.
+    rinsed_kg + residual_kg`; what moved in settled here and was lifted elsewhere. Flows are those at some
+    40 °C, before a planted fault sets in. Columns beginning with `job_` repeat on every row of a job.
     """
     h, f, end = chunk.houses, chunk.fouling, chunk.flush.end
+    flows = chunk.outcome.flows
     row, column = np.nonzero(h.present)
     at = (row, column)
     jobs = pl.DataFrame(job_truth(chunk))
@@ -72,5 +77,7 @@ def truth_rows(chunk: Chunk) -> pl.DataFrame:
         "non_magnetic_rinsed_kg": end.sand_rinsed[at],
         "non_magnetic_moved_in_kg": end.sand_moved[at],
         "non_magnetic_residual_kg": (end.sand + end.sand_carried)[at],
+        "flow_own_turn_l_min": flows.branch[MIDDLE_BAND, STATION][at],
+        "flow_all_open_l_min": flows.branch[MIDDLE_BAND, ALL][at],
     })  # fmt: skip
     return pl.concat([emitters, jobs[row]], how="horizontal")

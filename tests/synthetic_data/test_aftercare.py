@@ -111,7 +111,7 @@ def test_where_practice_does_nothing_the_future_does_not_know_what_was_done(null
                     inhibitor_dosed=~chunk.plans.inhibitor_dosed)  # fmt: skip
     from synthetic_data.chunk import outcome
 
-    again = outcome(chunk.setting, other, chunk.flush)
+    again = outcome(chunk.setting, other, chunk.outcome)
     assert again.risk == pytest.approx(chunk.outcome.risk, abs=1e-15)
 
 

@@ -22,7 +22,7 @@ def constant(emitter, source, jobs=JOBS, months=66):
 
 
 def draw(chunk, course, others=(0.0, 0.0, 0.0), days=365, p=USUAL):
-    houses = replace(chunk.houses, layout=np.tile(chunk.houses.layout, 20))
+    houses = replace(chunk.houses, layout=np.resize(chunk.houses.layout, JOBS))
     rates = np.tile(np.array(others), (JOBS, 1))
     last, followed = np.zeros(JOBS, dtype=np.int64), np.full(JOBS, days)
     return callbacks.call_back(np.random.default_rng(1), houses, course, rates, last, followed, p)
