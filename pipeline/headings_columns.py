@@ -11,7 +11,6 @@ from pipeline.headings_words import choice_for
 from pipeline.mapping import ColumnMap, needs_unit
 from pipeline.mapping_units import EACH_CELL, units_of
 
-
 NATIVE_WORDS = ("yes", "true", "y", "1", "no", "false", "n", "0")
 """What the job log takes for yes and no as it stands."""
 

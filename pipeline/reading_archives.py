@@ -36,6 +36,8 @@ def members(content: Content, name: str) -> tuple[zipfile.ZipInfo, ...]:
     infos = _directory(content, name)
     if len(infos) > MAX_MEMBERS:
         raise BadInput(f"{name} holds {len(infos):,} files; an archive may hold at most {MAX_MEMBERS:,}.")
+    if len({info.filename for info in infos}) < len(infos):
+        raise BadInput(f"{name} holds two files of the same name; make the archive anew.")
     size = len(content) if isinstance(content, bytes) else content.stat().st_size
     if sum(info.compress_size for info in infos) > size:
         raise BadInput(f"{name} is damaged: its parts are larger than the whole.")

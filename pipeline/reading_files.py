@@ -159,6 +159,8 @@ def _in_content(content: Content, path: Path, member: str, shown: str) -> list[F
         return [FoundTable(shown, file.stem, table_name(file.stem), path, member)]
     is_ods = file.suffix.lower() == ".ods"
     sheets = ods_sheets(content, shown) if is_ods else open_workbook(content, shown).sheets
+    if len(set(sheets)) < len(sheets):
+        raise BadInput(f"{shown} has two sheets of the same name; give each its own.")
     return [FoundTable(f"{shown}/{sheet}", sheet, table_name(sheet), path, member, sheet) for sheet in sheets]
 
 

@@ -133,6 +133,8 @@ def unique_headings(name: str, cells: Sequence[str | None]) -> list[str]:
     check_columns(name, len(cells))
     check_values(name, cells)
     words = [" ".join((cell or "").split()).lower() for cell in cells]
+    if any(character < " " for word in words for character in word):
+        raise BadInput(f"{name} is no table: its first line holds binary data.")
     if not any(words):
         raise BadInput(f"{name} is empty: the first line must hold the column headings.")
     headings = [word or f"(column {index})" for index, word in enumerate(words, start=1)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import json
-from typing import Any
+from typing import Any, BinaryIO
 
 import polars as pl
 
@@ -28,21 +28,27 @@ _DATED = "%Y-%m-%dT%H:%M:%S"
 
 def read_parquet(content: Content, name: str) -> TextTable:
     """A Parquet file as text; the first record has line 2, as if the headings were line 1."""
+    import pyarrow.parquet as arrow_parquet
+
     size = len(content) if isinstance(content, bytes) else content.stat().st_size
-    with refused(name, "PARQUET table"):
-        _check_shape(content, size, name)
-        frame = pl.read_parquet(io.BytesIO(content) if isinstance(content, bytes) else content, use_statistics=False)
+    # Arrow's reader raises on damaged files where the one of polars panics, printing to the terminal
+    with refused(name, "PARQUET table"), _source(content) as source, arrow_parquet.ParquetFile(source) as file:
+        _check_shape(file.metadata.num_rows, file.metadata.num_columns, size, name)
+        table = file.read()
+        table.validate(full=True)
+        frame = pl.from_arrow(table)
+        assert isinstance(frame, pl.DataFrame)
         text = [column for column, dtype in frame.schema.items() if dtype == pl.String]
         if text and frame.height:
             check_sheet_characters(name, sum(frame.select(pl.col(text).str.len_bytes().sum()).row(0)))
         return TextTable(as_text(frame, name))
 
 
-def _check_shape(content: Content, size: int, name: str) -> None:
-    import pyarrow.parquet as arrow_parquet
+def _source(content: Content) -> BinaryIO:
+    return io.BytesIO(content) if isinstance(content, bytes) else content.open("rb")
 
-    with arrow_parquet.ParquetFile(io.BytesIO(content) if isinstance(content, bytes) else content) as file:
-        rows, columns = file.metadata.num_rows, file.metadata.num_columns
+
+def _check_shape(rows: int, columns: int, size: int, name: str) -> None:
     check_columns(name, columns)
     cells = rows * columns
     if cells > MAX_TABLE_CELLS or cells > max(CELLS_FREE, MAX_CELLS_PER_BYTE * size):

@@ -142,13 +142,13 @@ class refused:  # noqa: N801 (reads as a clause: with refused(name, …))
         """Raise BadInput for errors of the engine, a panic of it included; let all others pass."""
         if error is None or isinstance(error, BadInput):
             return
-        if isinstance(error, OSError):
+        if isinstance(error, OSError) and error.errno is not None:
             raise BadInput(f"{self.name} cannot be read: {error.strerror or error}.") from error
         if isinstance(error, MemoryError):
             raise BadInput(f"{self.name} needs more memory than this machine has; hand it in in parts.") from error
         if isinstance(error, Exception) or type(error).__name__ == "PanicException":
-            first = (str(error).strip().splitlines() or [type(error).__name__])[0]
-            raise BadInput(f"{self.name} is no readable {self.what}: {first[:200]}") from error
+            what = " ".join(str(error).split())[:200].rstrip(".") or type(error).__name__
+            raise BadInput(f"{self.name} is no readable {self.what}: {what}.") from error
 
 
 def read_sheet(content: Content, sheet: str, name: str) -> TextTable:
