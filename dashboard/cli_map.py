@@ -30,6 +30,10 @@ def map_command(paths: list[Path], out: Path | None) -> None:
         return
     write_mapping(out, proposal.mapping, proposal)
     columns = sum(len(table.mapped.columns) for table in proposal.tables)
-    text.say(f"Wrote {out}: {columns} columns of {len(proposal.tables)} tables proposed.")
-    if count := len(proposal.questions):
-        text.say(f"{count} questions are open: look for `# ask:` in it.")
+    text.say(f"Wrote {out}: {_counted(columns, 'column')} of {_counted(len(proposal.tables), 'table')} proposed.")
+    if proposal.questions:
+        text.say(f"Still open: {_counted(len(proposal.questions), 'question')}; look for `# ask:` in it.")
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

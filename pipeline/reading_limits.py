@@ -103,7 +103,7 @@ def check_cells(name: str, frame: pl.DataFrame) -> None:
         raise_nul(name)
 
 
-def check_values(name: str, values: Iterable[str | None]) -> None:
+def check_texts(name: str, values: Iterable[str | None]) -> None:
     """The same for single values."""
     for value in values:
         if value is not None and len(value) > MAX_CELL_CHARACTERS:
@@ -131,7 +131,7 @@ def unique_headings(name: str, cells: Sequence[str | None]) -> list[str]:
     BadInput when there are none, too many, or two alike.
     """
     check_columns(name, len(cells))
-    check_values(name, cells)
+    check_texts(name, cells)
     words = [" ".join((cell or "").split()).lower() for cell in cells]
     if any(character < " " for word in words for character in word):
         raise BadInput(f"{name} is no table: its first line holds binary data.")

@@ -203,9 +203,7 @@ def test_values_that_look_private_are_left_out_even_when_mapped(tmp_path: Path) 
     assert [finding.code for finding in text.findings] == ["private_column"]
 
 
-def test_every_fault_of_a_file_is_told_at_once(tmp_path: Path) -> None:
-    path = tmp_path / "m.toml"
-    path.write_text("""
+FAULTY = """
 version = 2
 colour = 1
 [[tables]]
@@ -226,9 +224,14 @@ heading = "customer name"
 [[tables.columns]]
 column = "trap"
 constant = 3
-""", encoding="utf-8")  # fmt: skip
+"""
+
+
+def test_every_fault_of_a_file_is_told_at_once(tmp_path: Path) -> None:
+    (tmp_path / "m.toml").write_text(FAULTY, encoding="utf-8")
     with pytest.raises(BadInput) as refused:
-        read_mapping(path)
+        read_mapping(tmp_path / "m.toml")
+
     for fault in ("version 2", "'colour'", "{n} and numbers", "'mass' is no column", "'miles'", "';'", "private",
                   "constant must be a text"):  # fmt: skip
         assert fault in str(refused.value)
