@@ -95,7 +95,7 @@ _ALL = (
     Scenario(
         "no_effects",
         "Chemical, heat, agitation, method, filter and inhibitor do nothing; effort still follows looks",
-        world(flush={"practice_effect": 0.0}, aftercare={"practice_effect": 0.0}),
+        world(flush={"practice_effect": 0.0}, aftercare={"practice_effect": 0.0, "fixed_residual_share": 0.22}),
         firm="evenmoor",
     ),
     Scenario(
