@@ -20,6 +20,7 @@ from pipeline.book import Book
 from pipeline.build import build_name, build_whole
 from pipeline.check_batch import check_batch, is_checked
 from pipeline.findings import BookError, Finding, SludgebookError
+from pipeline.journal import journals, read_journal_file, shown_name
 from pipeline.load import book_lock
 from pipeline.pruning import leftovers
 from pipeline.received import Batch, batches
@@ -66,7 +67,7 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
         except SludgebookError as error:
             findings.append(Finding("cannot_be_derived", str(error)))
         findings += model_findings(book)
-        notes += _leftover_notes(book)
+        notes += [*_leftover_notes(book), *_torn_notes(book)]
     seconds = round(time.perf_counter() - started, 3)
     return VerifyReport(not findings, tuple(findings), tuple(notes), len(everything), seconds)
 
@@ -145,4 +146,17 @@ def _leftover_notes(book: Book) -> list[Finding]:
     return [
         Finding("leftover", f"{name} was left by a load that was stopped; the next load clears it.", {"path": name})
         for name in names
+    ]
+
+
+def _torn_notes(book: Book) -> list[Finding]:
+    torn = {path: read_journal_file(path).torn for path in journals(book)}
+    return [
+        Finding(
+            "torn_entry",
+            f"The on-site journal of {shown_name(path)} has a torn line {line.line}; it was never said to be saved.",
+            {"journal": path.name, "line": line.line, "text": line.text},
+        )
+        for path, lines in torn.items()
+        for line in lines
     ]
