@@ -23,10 +23,10 @@ def main(scenario: str = "usual", jobs: int = 1000, seed: int = 1) -> None:
     table = effects.table()
     for (contrast,), rows in table.group_by("contrast", maintain_order=True):
         by = {row["population"]: row for row in rows.iter_rows(named=True)}
-        every = by["all"]
-        points = [100 * by[name]["difference"] for name in ("all", "treated", "overlap")]
+        every, name = by["all"], str(contrast).replace("|", BAR)
+        points = [100 * by[population]["difference"] for population in ("all", "treated", "overlap")]
         sys.stdout.write(
-            f"| `{str(contrast).replace('|', BAR)}` | {every['jobs']} | {100 * every['risk_with']:.1f} | {100 * every['risk_without']:.1f} | "
+            f"| `{name}` | {every['jobs']} | {100 * every['risk_with']:.1f} | {100 * every['risk_without']:.1f} | "
             + " | ".join(f"{value:+.1f}" for value in points)
             + f" | {100 * every['raw_difference']:+.1f} | {every['residual_with_kg']:.2f} | "
             f"{every['residual_without_kg']:.2f} |\n"
