@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
-from pipeline.findings import BadInput, BookError, Finding
+from pipeline.findings import BadInput, BookError
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
@@ -116,6 +116,7 @@ def train(path: Path, as_json: bool | None) -> None:
 
 def quote(request: Path, path: Path, as_json: bool | None) -> None:
     """Print the quotes of a request, and a line for each job that cannot be quoted."""
+    from pipeline.book import model_age
     from pipeline.requests import read_requests, request_features
 
     requests = read_requests(request)
@@ -132,18 +133,11 @@ def quote(request: Path, path: Path, as_json: bool | None) -> None:
         raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
     model = load_quote(folder)
     quotes = [quote_json(each) for each in answer(model, inputs.features, inputs.volumes, firm)]
-    notes = [finding.as_dict() for finding in (*inputs.findings, *_model_age(folder, build))]
+    notes = [finding.as_dict() for finding in (*inputs.findings, *model_age(folder, build))]
     for each in quotes:
         each["findings"] = [*each["findings"], *notes]
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
     text.quoted(quotes, refused, as_json)
-
-
-def _model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
-    if folder.name == build.stem:
-        return ()
-    sentence = "The model was fitted before the newest load; run `sludgebook train` to let it learn from it."
-    return (Finding("model_older_than_records", sentence, {"fitted_on": folder.name, "build": build.stem}),)
 
 
 def _is_trained(book: Book) -> bool:

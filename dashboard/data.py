@@ -156,24 +156,33 @@ def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
-def quote_model(build: str) -> QuoteModel:
-    """The quote model fitted on a build. SludgebookError when there is none yet, or it is damaged."""
+def quote_model(folder: str) -> QuoteModel:
+    """The quote model kept in a models folder. SludgebookError when it is damaged."""
     from models.quote.train import load_quote
 
-    return load_quote(book().models_dir(Path(build)))
+    return load_quote(Path(folder))
+
+
+def _fitted(build: str) -> Path:
+    """The models that serve a build: its own, else the newest learnt from an earlier one."""
+    folder = book().fitted_models(Path(build))
+    if folder is None:
+        raise BookError("The forecasts have not been learnt from these jobs yet.")
+    return folder
 
 
 def why_not_trained(build: str) -> str:
-    """Empty when the forecasts learnt from this build can be used, else one sentence that says why not."""
-    from models.quote.train import FOLDER
-
-    if not (book().models_dir(Path(build)) / FOLDER / "manifest.json").is_file():
-        return "The forecasts have not been learnt from these jobs yet."
+    """Empty when there are forecasts that can be used for this build, else one sentence that says why not."""
     try:
-        quote_model(build)
+        quote_model(str(_fitted(build)))
     except SludgebookError as error:
         return str(error)
     return ""
+
+
+def is_own_model(build: str) -> bool:
+    """Whether the forecasts in use were learnt from this very build."""
+    return book().models_dir(Path(build)) == book().fitted_models(Path(build))
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
@@ -190,12 +199,14 @@ def train(build: str, progress: Callable[[int, int], None]) -> None:
 def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
     """The quote of one survey, given as rows of the job log."""
     from models.quote.answer import answer
+    from pipeline.book import model_age
     from pipeline.requests import request_features, requests_from_tables
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
-    first = answer(quote_model(build), inputs.features, inputs.volumes, settings)[0]
-    return replace(first, findings=(*first.findings, *inputs.findings))
+    folder = _fitted(build)
+    first = answer(quote_model(str(folder)), inputs.features, inputs.volumes, settings)[0]
+    return replace(first, findings=(*first.findings, *inputs.findings, *model_age(folder, Path(build))))
 
 
 def load_files(files: Sequence[tuple[str, bytes]]) -> LoadReport:
@@ -227,7 +238,7 @@ def backtest(build: str) -> BackTest:
     from models.quote.train import load_report
     from models.scores import Coverage
 
-    kept = load_report(book().models_dir(Path(build)))["backtest"]
+    kept = load_report(_fitted(build))["backtest"]
     targets = {}
     for name, scores in kept["targets"].items():
         groups = {group: Coverage(**cover) for group, cover in scores["groups"].items()}

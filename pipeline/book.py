@@ -19,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 
 from pipeline.contract import BUILT
-from pipeline.findings import BookError
+from pipeline.findings import BookError, Finding
 from pipeline.firm import Firm, read_firm, write_default_firm
 
 SQL_DIR = Path(__file__).parent / "sql"
@@ -103,8 +103,16 @@ class Book:
         A load makes a new build at once; until the models are fitted again the earlier ones still serve.
         """
         own = self.models_dir(build)
-        folders = [own] if own.is_dir() else [p for p in own.parent.glob("*") if p.is_dir()]
-        return max(folders, key=lambda folder: folder.stat().st_mtime_ns, default=None)
+        fitted = {manifest.parents[1]: manifest.stat().st_mtime_ns for manifest in own.parent.glob("*/*/manifest.json")}
+        return own if own in fitted else max(fitted, key=lambda folder: fitted[folder], default=None)
+
+
+def model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
+    """A finding where the models in `folder` were fitted on another build than the one being read."""
+    if folder.name == build.stem:
+        return ()
+    sentence = "The forecasts were learnt before the newest load; learn again so that they know its jobs."
+    return (Finding("model_older_than_records", sentence, {"fitted_on": folder.name, "build": build.stem}),)
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -201,3 +201,16 @@ def test_what_cannot_be_done_ends_with_status_two_and_one_sentence(
     said = [line for line in err.splitlines() if line.startswith("sludgebook: ")]
     assert (status, len(said)) == (2, 1)
     assert "Traceback" not in err
+
+
+def test_after_a_load_the_models_of_the_build_before_still_serve_and_say_so(
+    run: Run, tmp_path: Path, trained_book: Book
+) -> None:
+    shutil.copytree(trained_book.path, tmp_path / "book")
+    run("load", HAND_WRITTEN, "--book", tmp_path / "book")
+    (tmp_path / "r.json").write_text('{"system_type": "sealed"}', encoding="utf-8")
+    status, out, _ = run("quote", tmp_path / "r.json", "--book", tmp_path / "book")
+
+    check_quote(json.loads(out))
+    assert status == 0
+    assert "model_older_than_records" in [finding["code"] for finding in json.loads(out)["findings"]]

@@ -93,5 +93,5 @@ def test_without_models_there_is_one_sentence(
     build = data.shelf().build
 
     assert data.why_not_trained(build) == "The forecasts have not been learnt from these jobs yet."
-    with pytest.raises(SludgebookError, match="sludgebook train"):
-        data.quote_model(build)
+    with pytest.raises(SludgebookError, match="not been learnt"):
+        data.quote(build, [{"system_type": "sealed"}], [], [])
