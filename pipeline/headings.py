@@ -179,6 +179,7 @@ def _column(
         shape.samples,
         mine.column if mine else "",
         mine.score if mine else 0.0,
+        mine.units if mine else (),
         also,
         drafted.questions if drafted else (),
         drafted.words if drafted else (),

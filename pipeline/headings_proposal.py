@@ -12,12 +12,16 @@ from pipeline.mapping import ColumnMap, Mapping, TableMap
 
 @dataclass(frozen=True, slots=True)
 class ProposedColumn:
-    """One heading of a source: the column proposed for it (empty for none), how sure, and what else it might be."""
+    """One heading of a source: the column proposed for it (empty for none), how sure, and what else it might be.
+
+    `units` are those that the heading can mean: one where it is certain, several or none where it is asked.
+    """
 
     heading: str
     samples: tuple[str, ...]
     column: str
     score: float
+    units: tuple[str, ...]
     alternatives: tuple[tuple[str, float], ...]
     questions: tuple[str, ...]
     words: tuple[WordFit, ...]

@@ -5,18 +5,20 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import polars as pl
 
 from pipeline.findings import BadInput
 from pipeline.reading_encoding import decoded
-from pipeline.reading_limits import MAX_CELL_CHARACTERS, check_cells, unique_headings
+from pipeline.reading_limits import MAX_CELL_CHARACTERS, check_cells, heading_row, title_finding, unique_headings
 from pipeline.reading_quotes import scan_record, without_unclosed
 from pipeline.reading_tables import LINE, BrokenRow, TextTable, without_blank_rows
 
 DELIMITERS = (",", ";", "\t")
 _SNIFFED_LINES = 50
+_TITLE_ROWS = 10
 _ALIKE = 0.8
 _DECLARED = re.compile(rb"sep=([,;\t])[ ]*\n", re.IGNORECASE)
 _BLOCK_BYTES = 1 << 20
@@ -25,12 +27,13 @@ _LARGEST_BLOCK = 2**31 - 2
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """How a delimited text begins: delimiter, headings, the byte and line at which records start."""
+    """How a delimited text begins: delimiter, headings, the byte and line after which records start."""
 
     delimiter: str
     headings: tuple[str, ...]
     start: int
     lines: int
+    is_below_title: bool
 
 
 def read_delimited(data: bytes, name: str) -> TextTable:
@@ -44,7 +47,8 @@ def read_delimited(data: bytes, name: str) -> TextTable:
     ]
     table = _records(body, opening, name, spoiled)
     check_cells(name, table.frame)
-    return TextTable(table.frame, table.broken, text.findings)
+    titles = (title_finding(name, opening.lines),) if opening.is_below_title else ()
+    return TextTable(table.frame, table.broken, (*text.findings, *titles))
 
 
 def read_opening(data: bytes, name: str) -> Opening:
@@ -52,16 +56,30 @@ def read_opening(data: bytes, name: str) -> Opening:
     declared = _DECLARED.match(data)
     skipped = declared.end() if declared else 0
     delimiter = declared[1].decode() if declared else _delimiter(data)
-    record = scan_record(data, skipped, ord(delimiter))
-    if record.is_open:  # a mark in the heading that does not close: the heading is its line alone
-        end = data.find(b"\n", skipped)
-        end = len(data) if end < 0 else end
-    else:
+    rows: list[list[str]] = []
+    ends: list[int] = []
+    for end in _record_ends(data, skipped, ord(delimiter)):
+        rows.append(_split(data[(ends[-1] + 1 if ends else skipped) : end].decode("utf-8", "replace"), delimiter))
+        ends.append(end)
+        if len(rows) == _TITLE_ROWS or sum(bool(cell.strip()) for cell in rows[-1]) > 1:
+            break
+    first = min(heading_row(rows), len(rows) - 1)
+    headings = unique_headings(name, rows[first] if rows else [])
+    end = ends[first]
+    lines = data.count(b"\n", 0, end) + 1
+    return Opening(delimiter, tuple(headings), min(end + 1, len(data)), lines, is_below_title=first > 0)
+
+
+def _record_ends(data: bytes, position: int, mark: int) -> Iterator[int]:
+    """Where each record ends from `position` on; a quotation mark that does not close ends its line."""
+    while position < len(data):
+        record = scan_record(data, position, mark)
         end = record.end
-    line = data[skipped:end].decode("utf-8", "replace")
-    cells = _split(line, delimiter)
-    headings = unique_headings(name, cells)
-    return Opening(delimiter, tuple(headings), min(end + 1, len(data)), data.count(b"\n", 0, end) + 1)
+        if record.is_open:
+            end = data.find(b"\n", position)
+            end = len(data) if end < 0 else end
+        yield end
+        position = end + 1
 
 
 def _split(line: str, delimiter: str) -> list[str]:
@@ -102,7 +120,7 @@ def _field_counts(data: bytes, mark: int) -> list[int]:
         if record.is_open:
             end = data.find(b"\n", position)
             end = len(data) if end < 0 else end
-        if end > position or not counts:
+        if end > position:
             counts.append(record.fields)
         position = end + 1
     return counts or [1]

@@ -106,9 +106,10 @@ def find_in(paths: Iterable[Path]) -> Found:
     tables: list[FoundTable] = []
     aside: list[Finding] = []
     for path in paths:
-        if not path.exists():
-            raise BadInput(f"{path} is not there; check the path.")
-        files = _files_of(path) if path.is_dir() else [path]
+        with refused(str(path), "folder or file"):
+            if not path.exists():
+                raise BadInput(f"{path} is not there; check the path.")
+            files = _files_of(path) if path.is_dir() else [path]
         for file in files:
             shown = file.relative_to(path).as_posix() if path.is_dir() else file.name
             if file.suffix.lower() in SUFFIXES:

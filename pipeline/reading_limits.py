@@ -5,12 +5,13 @@ The limits are far above any honest log and far below what would bring a small o
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import polars as pl
 
-from pipeline.findings import BadInput
+from pipeline.findings import BadInput, Finding
 from pipeline.reading_tables import LINE
 
 MAX_FILE_BYTES = 4_000_000_000
@@ -123,6 +124,31 @@ def raise_nul(name: str, line: int | None = None) -> None:
     """Refuse a file for a NUL byte, which no text holds."""
     where = "" if line is None else f" at line {line}"
     raise BadInput(f"{name} holds binary data{where} (a NUL byte, of which text holds none); export it again as text.")
+
+
+_FIGURES = re.compile(r"^[+-]?[\d.,:/\s%-]+$")
+_FEWEST_HEADINGS = 3
+
+
+def heading_row(rows: Sequence[Sequence[str | None]]) -> int:
+    """Which of the first rows holds the headings: the first that is filled, or the one below a title.
+
+    A row with one filled cell is a title where the next that holds more has three cells or more and none
+    of figures only. Returns the length of `rows` where all are blank.
+    """
+    filled = [[cell for cell in row if cell and cell.strip()] for row in rows]
+    first = next((i for i, cells in enumerate(filled) if cells), len(rows))
+    if first < len(rows) and len(filled[first]) == 1:
+        below = next((i for i in range(first, len(rows)) if len(filled[i]) > 1), first)
+        if len(filled[below]) >= _FEWEST_HEADINGS and not any(_FIGURES.match(cell.strip()) for cell in filled[below]):
+            return below
+    return first
+
+
+def title_finding(name: str, line: int) -> Finding:
+    """Say that what stands above the headings was left aside."""
+    sentence = f"{name}: the headings were taken from line {line}; what stands above them was left aside."
+    return Finding("lines_above_headings", sentence, {"file": name, "line": line})
 
 
 def unique_headings(name: str, cells: Sequence[str | None]) -> list[str]:

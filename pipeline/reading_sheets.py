@@ -21,10 +21,13 @@ from pipeline.reading_limits import (
     check_columns,
     check_sheet_cells,
     check_sheet_characters,
+    heading_row,
+    title_finding,
     unique_headings,
 )
 from pipeline.reading_tables import LINE, TextTable, without_blank_rows
 
+_TITLE_ROWS = 10
 _OVERLAP = 256
 _PLACE = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]*)(\d{1,9})["']""")
 _SHARED = re.compile(rb"""t=["']s["'][^>]*><v>(\d{1,9})</v>""")
@@ -161,12 +164,13 @@ def read_sheet(content: Content, sheet: str, name: str) -> TextTable:
 
 
 def sheet_table(cells: pl.DataFrame, name: str) -> TextTable:
-    """A rectangle of text cells → text table; its first row that is not blank holds the headings."""
+    """A rectangle of text cells → text table, headed by its first row that is filled or the one below a title."""
     text = cells.select(pl.all().str.strip_chars().replace("", None))
     filled = text.select(pl.any_horizontal(pl.all().is_not_null())).to_series() if text.width else pl.Series([False])
-    first = filled.arg_max() if filled.any() else None
-    if first is None:
+    top = filled.arg_max() if filled.any() else None
+    if top is None:
         raise BadInput(f"{name} is empty: the first line must hold the column headings.")
+    first = top + heading_row(text.slice(top, _TITLE_ROWS).rows())
     records = text.slice(first + 1)
     headings = list(text.row(first))
     used = [i for i, heading in enumerate(headings) if heading or records.to_series(i).null_count() < records.height]
@@ -176,4 +180,4 @@ def sheet_table(cells: pl.DataFrame, name: str) -> TextTable:
         pl.all().str.replace(_CLOCK_ONLY, "$1").replace({"true": "yes", "false": "no"})
     ).with_columns(pl.int_range(first + 2, first + 2 + pl.len(), dtype=pl.Int64).alias(LINE))
     check_cells(name, frame)
-    return TextTable(without_blank_rows(frame))
+    return TextTable(without_blank_rows(frame), (), (title_finding(name, first + 1),) if first > top else ())

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+import xlsxwriter
 
 from pipeline.columns import Column
 from pipeline.contract import JOB_LOG
@@ -221,6 +222,28 @@ def test_engineers_known_by_email_are_proposed_because_ids_are_hidden(tmp_path: 
     made = one(tmp_path, "job,date,system,engineer\nA,2025-03-04,sealed,a@example.org\n", "jobs.csv")
 
     assert "engineer" in made.mapping.tables[0].headings
+
+
+@pytest.mark.parametrize(("from_1904", "dates"), [(False, "serial"), (True, "serial1904")])
+def test_day_numbers_of_a_workbook_are_told_by_the_day_it_counts_from(
+    from_1904: bool, dates: str, tmp_path: Path
+) -> None:
+    with xlsxwriter.Workbook(str(tmp_path / "log.xlsx"), {"date_1904": from_1904}) as book:
+        sheet = book.add_worksheet("recalls")
+        for i, row in enumerate([["job", "date of callback", "cause"], ["A", 44300, "leak"], ["B", 44301.0, "noise"]]):
+            sheet.write_row(i, 0, row)
+    found = find_tables(tmp_path / "log.xlsx")
+    made = propose(found)
+
+    assert made.mapping.tables[0].columns[1].dates == dates
+    (text,) = [each.text for each in apply_mapping(made.mapping, found)]
+    assert text.frame["called_back_on"][0] == ("2025-04-15" if from_1904 else "2021-04-14")
+
+
+def test_day_numbers_of_a_text_file_are_asked(tmp_path: Path) -> None:
+    made = one(tmp_path, "job,callback date,cause\nA,45720,leak\n", "callbacks.csv")
+
+    assert ["1904" in question.sentence for question in made.questions] == [True]
 
 
 def test_a_sheet_of_something_else_is_said_to_be_unknown(tmp_path: Path) -> None:

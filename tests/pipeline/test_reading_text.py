@@ -120,6 +120,27 @@ def test_an_empty_heading_is_named_by_its_place_and_the_name_line_is_not_lost() 
     assert read(b"a,,line\n1,2,3\n").headings == ("a", "(column 2)", "(line)")
 
 
+@pytest.mark.parametrize(
+    ("text", "headings", "line"),
+    [
+        ("Log of 2025;;;\n;;;\njob;no;mass;note\nA;1;2;x\n", ("job", "no", "mass", "note"), 3),
+        ("\n\njob,no\nA,1\n", ("job", "no"), 3),
+        (",,\njob,no,x\nA,1,2\n", ("job", "no", "x"), 2),
+    ],
+)
+def test_headings_below_a_title_or_blank_lines_are_found_and_said(
+    text: str, headings: tuple[str, ...], line: int
+) -> None:
+    table = read(text.encode())
+
+    assert (table.headings, table.frame[LINE].to_list()) == (headings, [line + 1])
+    assert [finding.facts["line"] for finding in table.findings] == [line]
+
+
+def test_a_heading_with_one_name_over_rows_of_figures_is_no_title() -> None:
+    assert read(b"job,,\nA,1,2\nB,3,4\n").headings == ("job", "(column 2)", "(column 3)")
+
+
 def test_a_record_longer_than_the_readers_block_is_read() -> None:
     cells = ["x" * 900_000, "y" * 900_000, "z" * 900_000]
     text = read(b"a,b,c\n" + ",".join(cells).encode() + b"\n")

@@ -30,6 +30,14 @@ def test_sheets_keep_their_lines_and_start_at_the_first_row_that_holds_anything(
         assert (text.headings, text.frame.rows()) == (("a", "b b"), [("1", "x\ny", 3), ("2", None, 5)])
 
 
+def test_a_title_above_the_headings_of_a_sheet_is_left_aside_and_said(tmp_path: Path) -> None:
+    sheet = [["Work of 2025"], [None], ["job", "day", "mass"], ["A", "x", "1"]]
+    text = read(tmp_path, "log.xlsx", xlsx({"Sheet1": sheet}))
+
+    assert (text.headings, text.frame.rows()) == (("job", "day", "mass"), [("A", "x", "1", 4)])
+    assert [finding.facts["line"] for finding in text.findings] == [3]
+
+
 def test_days_moments_clock_times_and_yes_no_of_an_xlsx_sheet_are_read_as_text(tmp_path: Path) -> None:
     with xlsxwriter.Workbook(str(tmp_path / "log.xlsx")) as book:
         sheet = book.add_worksheet("jobs")
