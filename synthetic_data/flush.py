@@ -64,8 +64,8 @@ def point_flow(s: State, world: World, rows: Ints) -> None:
     drop = world.tables.drop[band, which, where] * opened[:, None, :]
     s.drop_turn[rows] = drop.sum(axis=2)
     s.landing[rows] = drop / np.maximum(s.drop_turn[rows], 1e-300)[:, :, None]
-    floor = p.release.loosen_per_min * p.release.loosen_floor
-    s.loosen[rows] = np.where(opened, world.tables.loosen[band, which, where], floor) * world.dose[j, None]
+    loosen = np.where(opened, world.tables.loosen[band, which, where], world.tables.loosen_shut)
+    s.loosen[rows] = loosen * world.dose[j, None]
 
 
 def slowed_lift(lift: Floats, ratio: Floats, most: float, sd_log: float) -> Floats:

@@ -15,7 +15,7 @@ from synthetic_data.world import LOOSENED_SHARES, World
 EachMinute = Callable[[int, State], None]
 DAY_MINUTES = 1440
 LATEST_MIN = 18 * 60 + 30
-WORTH_A_NIGHT_MIN = 45.0
+WORTH_A_NIGHT_MIN = 75.0
 NIGHT_SOFTENED = 0.04
 
 

@@ -36,7 +36,7 @@ class FoulingParameters(Checked):
 
     fill_c: float = number(10.0, "°C", 1, 30, "Temperature of fill and top-up water")
     topup_l: float = number(4.0, "L", 0, 50, "Water of one top-up")
-    ingress_g_emitter: float = number(5.2, "g/year", 0, 50, "Oxygen by glands, air vents and pump, per emitter")
+    ingress_g_emitter: float = number(6.2, "g/year", 0, 50, "Oxygen by glands, air vents and pump, per emitter")
     leak_g_topup: float = number(8.0, "g", 0, 50,
         "Oxygen drawn in with air at each loss of pressure, sealed, per 100 L of system")
     tank_turnover: float = number(130.0, "1/year", 0, 1000,
@@ -49,14 +49,14 @@ class FoulingParameters(Checked):
     no_barrier_g_m3_day: float = number(5.0, "g/(m³ day)", 0, 20, "Oxygen through plastic without a barrier", DIN_4726)
     barrier_g_m3_day: float = number(0.1, "g/(m³ day)", 0, 1, "The same with a barrier", "DIN 4726, older form, 40 °C")
     schikorr_share: float = number(0.5, "share", 0, 1, "Iron that goes by the hydroxide, which makes 4/3 the magnetite")
-    film_kg_m2: float = number(0.24, "kg/m²", 0.02, 5,
+    film_kg_m2: float = number(0.2, "kg/m²", 0.02, 5,
         "Magnetite per wetted steel at which films have e-folded the rate")
     inhibitor_factor: float = number(0.5, "ratio", 0, 1, "Iron lost where inhibitor was kept up and never topped up")
     inhibitor_washout_topups: float = number(10, "1/year", 0.1, 100,
         "Top-ups a year that wash 63 % of that benefit out")
     filter_factor: float = number(0.7, "ratio", 0, 1, "Sludge that settled where a magnetic filter caught the rest")
     left_by_last_clean: float = number(0.25, "share", 0, 1, "Share of the older sludge that the last clean left")
-    house_sd_log: float = number(0.34, "ln", 0, 2, "Scatter of oxygen ingress that no survey can see")
+    house_sd_log: float = number(0.32, "ln", 0, 2, "Scatter of oxygen ingress that no survey can see")
     emitter_sd_log: float = number(0.5, "ln", 0, 2, "Scatter between emitters of a house")
     made_in_place: float = number(0.35, "share", 0, 1, "Magnetite that stays in the emitter where it was made")
     upper_floor_factor: float = number(0.8, "ratio", 0.2, 1, "What settles in an emitter one floor higher up")
@@ -109,14 +109,14 @@ class FlushParameters(Checked):
 class ReleaseParameters(Checked):
     """From baked on to caught or settled again, in the emitters of a system that is being flushed."""
 
-    loosen_per_min: float = number(0.0065, "1/min", 0, 0.2,
+    loosen_per_min: float = number(0.006, "1/min", 0, 0.2,
         "Consolidated → loose, 50 °C, label dose, reference velocity")
     loosen_floor: float = number(0.02, "share", 0, 1, "Part of that rate without flow, in the days of a pre-dose too")
     loosen_kj_mol: float = number(32, "kJ/mol", 0, 120, "Activation energy of loosening (heat softens rust)")
     reference_m_s: float = number(0.25, "m/s", 0.02, 2, "Velocity along the bottom header at which it is stated")
     chemical_days: float = number(6, "days", 0.5, 60, "Days in which the chemical is used up by a factor e")
     dose_exponent: float = number(0.5, "-", 0, 2, "Effect grows with dose / label dose to this power")
-    lift_per_min: float = number(0.16, "1/min", 0, 2, "Loose → carried where all grains are beyond their threshold")
+    lift_per_min: float = number(0.18, "1/min", 0, 2, "Loose → carried where all grains are beyond their threshold")
     fine_um: float = number(20, "µm", 1, 100, "Grain size of fines")
     medium_um: float = number(80, "µm", 10, 400, "Grain size of medium grains")
     flake_um: float = number(500, "µm", 50, 3000, "Size of flakes")

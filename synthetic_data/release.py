@@ -28,6 +28,8 @@ PLACE_WEIGHT = np.array([0.2, 0.4, 0.4])
 """Where along the bottom header stress is taken, both halves alike, and how much of its length each stands for."""
 
 _BOTH_AGITATIONS = 1.6
+NULL_STRESS_PA, NULL_LOOSEN = 1.5, 0.3
+"""Stress, and share of the loosening rate, of every emitter where practices do nothing (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +37,14 @@ class Tables:
     """Rates by band, configuration (station 0, all 1), row and emitter; see `network.Flows` for rows.
 
     `lift` (band, 2, rows, 4, emitters) [1/min]; `drop` (the same) share of the carried grains that settles there
-    in one turn of the circuit at full flow; `loosen` (band, 2, rows, emitters) at 50 °C and label dose [1/min].
+    in one turn of the circuit at full flow; `loosen` (band, 2, rows, emitters) at 50 °C and label dose [1/min];
+    `loosen_shut` the same where no water flows.
     """
 
     lift: Floats
     drop: Floats
     loosen: Floats
+    loosen_shut: float
 
 
 def sizes_mm(p: ReleaseParameters) -> Floats:
@@ -80,14 +84,15 @@ def burst_share(agitation: Ints, p: ReleaseParameters) -> Floats:
 
 
 def _null_tables(flows: Flows, p: ReleaseParameters) -> Tables:
-    """Where practices do nothing: the same rates whatever was done, shared by the open emitters."""
+    """Where practices do nothing: the same rates whatever was done; lift is shared by the open emitters."""
     opened = flows.branch[0] > 0.0
     share = np.where(opened, 1.0 / np.maximum(opened.sum(axis=2), 1)[..., None], 0.0)
-    calm = moving_share(np.array([0.6]), thresholds_pa(40.0, p), p.threshold_sd_log)[0]
+    calm = moving_share(np.array([NULL_STRESS_PA]), thresholds_pa(BAND_C[1], p), p.threshold_sd_log)[0]
     lift = p.lift_per_min * share[:, :, None, :] * calm[:, None]
     bands = len(BAND_C)
     still = np.zeros((bands, *lift.shape))
-    return Tables(still + lift, still, np.zeros((bands, *share.shape)) + 0.5 * p.loosen_per_min * share)
+    loosen = NULL_LOOSEN * p.loosen_per_min
+    return Tables(still + lift, still, np.full((bands, *share.shape), loosen), loosen)
 
 
 def build_tables(
@@ -98,7 +103,7 @@ def build_tables(
         return _null_tables(flows, p)
     shape = flows.branch.shape
     by_class = (*shape[:3], CLASSES, shape[3])
-    tables = Tables(np.zeros(by_class), np.zeros(by_class), np.zeros(shape))
+    tables = Tables(np.zeros(by_class), np.zeros(by_class), np.zeros(shape), p.loosen_per_min * p.loosen_floor)
     drained = half_drained_mask(houses, plans)
     for band, temp_c in enumerate(BAND_C.tolist()):
         which, row, emitter = np.nonzero(flows.branch[band] > 0.0)

@@ -112,12 +112,12 @@ def test_topups_wash_the_inhibitor_out(houses):
 
 
 def test_house_scatter_is_recovered(houses, systems):
-    scattered = fouled(houses, systems, replace(CALM, house_sd_log=0.34))
+    scattered = fouled(houses, systems, replace(CALM, house_sd_log=0.32))
     calm = fouled(houses, systems, CALM)
     ratio = np.log(scattered.magnetite_kg / calm.magnetite_kg)
 
     # standard error of a standard deviation from 2000 draws: 1.6 %; films and the first fill narrow it a little
-    assert ratio.std() == pytest.approx(0.34, rel=0.1)
+    assert ratio.std() == pytest.approx(0.32, rel=0.1)
 
 
 def test_old_sludge_is_more_baked_on(houses, systems):
@@ -168,7 +168,9 @@ def test_the_water_sample_follows_the_state(houses, systems):
     seen = survey(stream(4, "survey"), houses, systems, found, USUAL)
     loose = np.log(found.loose_kg.sum(axis=1) / systems.volume_l)
 
-    assert np.corrcoef(loose, np.log(seen.turbidity_ntu))[0, 1] > 0.7
-    assert np.corrcoef(loose, np.log(seen.iron_mg_l))[0, 1] > 0.7
+    # sampling and instruments scatter by 0.43 (turbidity) and 0.51 (iron, 0.9 of the slope), planted
+    for column, slope, noise in ((seen.turbidity_ntu, 1.0, 0.43), (seen.iron_mg_l, 0.9, 0.51)):
+        expected = slope * loose.std() / np.hypot(slope * loose.std(), noise)
+        assert np.corrcoef(loose, np.log(column))[0, 1] == pytest.approx(expected, abs=0.05)
     assert seen.ph[found.inhibitor].mean() > seen.ph[~found.inhibitor].mean() + 0.4
     assert seen.conductivity_us_cm[found.inhibitor].mean() > seen.conductivity_us_cm[~found.inhibitor].mean() + 200
