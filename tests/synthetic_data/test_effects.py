@@ -28,6 +28,12 @@ def table(usual_rows):
     return effects.table()
 
 
+@pytest.fixture(scope="module")
+def hidden_chunk():
+    """500 jobs where care on the day, written nowhere, moves both what is done and what comes of it."""
+    return next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+
+
 def one(table, contrast, population="all"):
     return table.row(by_predicate=(pl.col("contrast") == contrast.name) & (pl.col("population") == population),
                      named=True)  # fmt: skip
@@ -119,10 +125,9 @@ def test_chances_tell_who_would_choose_what(chunk):
     assert share == pytest.approx(expected, abs=4 * np.sqrt(0.25 / middle.sum()))
 
 
-def test_a_hidden_confounder_makes_a_practice_look_better_than_it_is():
-    chunk = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+def test_a_hidden_confounder_makes_a_practice_look_better_than_it_is(hidden_chunk):
     effects = Effects()
-    effects.add(risks(chunk, (FILTER,)))
+    effects.add(risks(hidden_chunk, (FILTER,)))
     row = one(effects.table(), FILTER)
 
     assert row["raw_difference"] < row["difference"] - 0.02
@@ -134,3 +139,39 @@ def test_without_care_on_the_day_hidden_skill_is_the_usual_world():
                     aftercare=replace(hidden.aftercare, hidden_log=0.0))  # fmt: skip
 
     assert plain == usual
+
+
+def weighed(chunks, contrast):
+    """Difference of risks weighed by the true chance (overlap jobs), the raw one of the same jobs, standard error."""
+    risk = np.concatenate([chunk.outcome.risk for chunk in chunks])
+    chance = np.concatenate([propensities(chunk.setting, (contrast,))[0] for chunk in chunks])
+    did, did_not = (
+        np.concatenate([does(chunk.plans, contrast.column, value) for chunk in chunks])
+        for value in (contrast.with_value, contrast.without_value)
+    )
+    kept = (did | did_not) & (chance >= 0.1) & (chance <= 0.9)
+    risk, chance, did = risk[kept], chance[kept], did[kept]
+    means, variance = [], 0.0
+    for weight in (did / chance, ~did / (1 - chance)):
+        mean = np.average(risk, weights=weight)
+        variance += (weight**2 * (risk - mean) ** 2).sum() / weight.sum() ** 2
+        means.append(mean)
+    return means[0] - means[1], risk[did].mean() - risk[~did].mean(), np.sqrt(variance)
+
+
+def test_weighing_by_the_true_chance_finds_the_true_effect_where_nothing_is_hidden(table, many):
+    found, raw, error = weighed(many, PREDOSE)
+    true = one(table, PREDOSE, "overlap")["difference"]
+
+    assert abs(found - true) < 0.5 * abs(raw - true)
+    # three standard errors of the weighed difference
+    assert found == pytest.approx(true, abs=3 * error)
+    assert error < 0.01
+
+
+def test_weighing_does_not_help_where_care_on_the_day_is_hidden(hidden_chunk):
+    found, *_ = weighed([hidden_chunk], PREDOSE)
+    effects = Effects()
+    effects.add(risks(hidden_chunk, (PREDOSE,)))
+
+    assert found < 2 * one(effects.table(), PREDOSE, "overlap")["difference"] < 0
