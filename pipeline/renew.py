@@ -82,7 +82,7 @@ def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress
             return False
         kept = _frame(scratch, _PAIRS_KEPT)
         put_table(scratch, "kept_wet_dry_pair", kept)
-        _attach_touched(scratch, folders, touched)
+        attach_touched(scratch, folders, touched)
         attach_settings(scratch, book.firm())
         run_steps(scratch, (*CORE_STEPS, *FEATURE_STEPS), progress)
         if not _same_ratios(scratch):
@@ -114,7 +114,7 @@ def _can_renew(scratch: duckdb.DuckDBPyConnection, earlier: Path, touched: pl.Da
     return bool(touched.height <= max(1, LARGEST_SHARE * jobs))
 
 
-def _attach_touched(scratch: duckdb.DuckDBPyConnection, folders: list[Path], touched: pl.DataFrame) -> None:
+def attach_touched(scratch: duckdb.DuckDBPyConnection, folders: list[Path], touched: pl.DataFrame) -> None:
     """Make the checked rows of the touched jobs readable; only batches that hold any are opened."""
     spans = pl.concat(pl.read_parquet(folder / "spans.parquet") for folder in folders)
     spans = spans.join(touched, on=TIE, how="semi")
