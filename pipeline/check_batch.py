@@ -21,8 +21,11 @@ from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_rows, conflicts
 from pipeline.columns import Table
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
-from pipeline.quick_check import quick_rows
+from pipeline.parquet_slices import parquet_slices
+from pipeline.quick_check import quick_rows, quick_typed
 from pipeline.reading_files import LINE, read_text_table
+from pipeline.reading_rows import as_text
+from pipeline.reading_tables import TextTable
 from pipeline.received import Batch
 from pipeline.spans import SCHEMA as SPAN_SCHEMA
 from pipeline.spans import runs_of, spans_of
@@ -99,12 +102,35 @@ def _sources(batch: Batch) -> Iterator[_Source]:
 
 
 def _checked(source: _Source, today: date) -> Iterator[CheckedTable]:
+    if source.path.suffix.lower() == ".parquet":
+        yield from _checked_slices(source, today)
+        return
     plain = plain_csv(source.path)
     if plain is None:
         yield check_rows(source.table, source.file, read_text_table(source.path, source.table.name), today)
         return
     for piece in pieces(plain):
         yield _checked_piece(source, plain, piece, today)
+
+
+def _checked_slices(source: _Source, today: date) -> Iterator[CheckedTable]:
+    """Parquet, slice by slice: quickly where its columns hold what the contract wants, else as text."""
+    line = 2
+    for raw in parquet_slices(source.path, source.file):
+        rows = quick_typed(raw, line, source.table, today)
+        if rows is not None:
+            none = pl.DataFrame(schema=FAULT_SCHEMA)
+            yield CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
+        else:
+            text = TextTable(as_text(raw, source.file))
+            yield _moved(check_rows(source.table, source.file, text, today), pl.col(LINE) + (line - 2))
+        line += raw.height
+
+
+def _moved(checked: CheckedTable, line: pl.Expr) -> CheckedTable:
+    """The same with other line numbers."""
+    frames = (frame.with_columns(line.alias(LINE)) for frame in (checked.accepted, checked.rejects, checked.warnings))
+    return CheckedTable(checked.table, checked.file, checked.rows, *frames)
 
 
 def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
@@ -134,12 +160,9 @@ def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> 
         path.write_bytes(",".join(plain.headings).encode() + b"\n" + piece.data)
         checked = check_rows(source.table, source.file, read_text_table(path, source.table.name), today)
     if piece.numbers is None:
-        place = (pl.col(LINE) + (piece.first_line - 2)).alias(LINE)
-    else:
-        stood = pl.Series(piece.numbers, dtype=pl.Int64)
-        place = pl.col(LINE).map_batches(lambda lines: stood.gather(lines - 2), return_dtype=pl.Int64).alias(LINE)
-    frames = (frame.with_columns(place) for frame in (checked.accepted, checked.rejects, checked.warnings))
-    return CheckedTable(checked.table, checked.file, checked.rows, *frames)
+        return _moved(checked, pl.col(LINE) + (piece.first_line - 2))
+    stood = pl.Series(piece.numbers, dtype=pl.Int64)
+    return _moved(checked, pl.col(LINE).map_batches(lambda lines: stood.gather(lines - 2), return_dtype=pl.Int64))
 
 
 def _take(source: _Source, checked: CheckedTable, part: Path, batch_no: int) -> None:

@@ -17,6 +17,7 @@ from pipeline.checking import heading_findings
 from pipeline.contract import JOB_LOG
 from pipeline.csv_chunks import plain_csv
 from pipeline.findings import BookError, Finding
+from pipeline.parquet_slices import parquet_headings
 from pipeline.pruning import prune_builds, sweep
 from pipeline.reading_files import read_text_table
 from pipeline.received import Staged, batches, discard, find_sources, receive, stage
@@ -125,10 +126,17 @@ def _headings(staged: Staged) -> tuple[dict[str, tuple[str, ...]], tuple[Finding
     for file in staged.files:
         tables[file.path.name] = file.source.tables
         for table in file.source.tables:
-            plain = plain_csv(file.path)
-            headings = plain.headings if plain else read_text_table(file.path, table).headings
-            findings += heading_findings(table, file.source.name, headings)
+            findings += heading_findings(table, file.source.name, _headings_of(file.path, table))
     return tables, tuple(findings)
+
+
+def _headings_of(path: Path, table: str) -> tuple[str, ...]:
+    plain = plain_csv(path)
+    if plain is not None:
+        return plain.headings
+    if path.suffix.lower() == ".parquet":
+        return parquet_headings(path, path.name)
+    return read_text_table(path, table).headings
 
 
 _COUNTS = """

@@ -48,6 +48,44 @@ def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: dat
     return frame.with_columns(lines.alias(LINE))
 
 
+def quick_typed(raw: pl.DataFrame, first_line: int, table: Table, today: date) -> pl.DataFrame | None:
+    """The same for rows that come typed, from Parquet: None unless every column holds what the contract wants."""
+    expressions = []
+    for column in table.columns:
+        kind = raw.schema.get(column.name)
+        if kind is not None and kind != pl.Null and not _fits(kind, column):
+            return None
+        absent = kind is None or kind == pl.Null
+        value = pl.lit(None, pl.String) if absent else pl.col(column.name)
+        value = value.str.to_lowercase() if column.kind == "choice" else value.cast(_target(column))
+        expressions.append((value.fill_null(DEFAULT_FIRM_ID) if column.name == "firm_id" else value).alias(column.name))
+    texts = [column.name for column in table.columns if raw.schema.get(column.name) == pl.String]
+    loose = [(pl.col(n).str.strip_chars() != pl.col(n)).any() | (pl.col(n) == "").any() for n in texts]
+    if texts and any(raw.select(check.alias(str(i)) for i, check in enumerate(loose)).row(0)):
+        return None
+    frame = raw.select(expressions) if raw.width else raw
+    if not _keeps_the_rules(raw, frame, table.columns):
+        return None
+    if table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0)):
+        return None
+    return frame.with_columns(pl.int_range(first_line, first_line + frame.height, dtype=pl.Int64).alias(LINE))
+
+
+def _fits(kind: pl.DataType, column: Column) -> bool:
+    match column.kind:
+        case "integer":
+            return kind.is_integer()
+        case "number":
+            return kind.is_numeric()
+        case "yes_no":
+            return kind == pl.Boolean
+        case "date":
+            return kind == pl.Date
+        case "time":
+            return isinstance(kind, pl.Datetime) and kind.time_zone is None
+    return kind == pl.String
+
+
 def _is_plain(piece: Piece, fields: int) -> bool:
     """No quotes, no spaces to trim, and every line with exactly as many fields as the heading."""
     data = piece.data

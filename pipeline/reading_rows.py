@@ -33,7 +33,7 @@ def read_parquet(content: Content, name: str) -> TextTable:
     size = len(content) if isinstance(content, bytes) else content.stat().st_size
     # Arrow's reader raises on damaged files where the one of polars panics, printing to the terminal
     with refused(name, "PARQUET table"), _source(content) as source, arrow_parquet.ParquetFile(source) as file:
-        _check_shape(file.metadata.num_rows, file.metadata.num_columns, size, name)
+        check_shape(file.metadata.num_rows, file.metadata.num_columns, size, name)
         table = file.read()
         table.validate(full=True)
         frame = pl.from_arrow(table)
@@ -48,7 +48,8 @@ def _source(content: Content) -> BinaryIO:
     return io.BytesIO(content) if isinstance(content, bytes) else content.open("rb")
 
 
-def _check_shape(rows: int, columns: int, size: int, name: str) -> None:
+def check_shape(rows: int, columns: int, size: int, name: str) -> None:
+    """BadInput where a file claims more cells than a table may have, or than its size makes likely."""
     check_columns(name, columns)
     cells = rows * columns
     if cells > MAX_TABLE_CELLS or cells > max(CELLS_FREE, MAX_CELLS_PER_BYTE * size):

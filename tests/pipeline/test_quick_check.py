@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from pipeline.book import Book, read_table
@@ -12,7 +13,8 @@ from pipeline.checking import check_rows
 from pipeline.contract import JOB_LOG
 from pipeline.csv_chunks import Piece, pieces, plain_csv, without_quoted
 from pipeline.load import load
-from pipeline.quick_check import quick_rows
+from pipeline.parquet_slices import parquet_slices
+from pipeline.quick_check import quick_rows, quick_typed
 from pipeline.reading_files import read_text_table
 
 TODAY = date(2026, 11, 1)
@@ -111,3 +113,37 @@ def test_lines_with_quotes_are_judged_apart_and_keep_their_lines(tmp_path: Path)
     assert got["note"].tolist() == [
         "fine, like ink" if i % 3 == 0 else "x y" for i in range(1, 30) if i != 7
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("table", ["jobs", "emitters", "catches", "readings", "callbacks"])
+def test_parquet_read_quickly_equals_the_csv_of_the_same_log(
+    table: str, small_logs: Path, tmp_path: Path
+) -> None:
+    slow = check_rows(JOB_LOG[table], "t", read_text_table(small_logs / f"{table}.csv", table), TODAY).accepted
+    slow.drop("line").write_parquet(tmp_path / f"{table}.parquet")
+    first, got = 2, []
+    for raw in parquet_slices(tmp_path / f"{table}.parquet", "t", rows=37):
+        rows = quick_typed(raw, first, JOB_LOG[table], TODAY)
+        assert rows is not None
+        got.append(rows)
+        first += raw.height
+
+    assert pl.concat(got).equals(slow)
+
+
+@pytest.mark.parametrize(
+    "column",
+    [
+        pl.Series("flow_l_min", [20.0, 201.0]),
+        pl.Series("flow_l_min", [20.0, float("nan")]),
+        pl.Series("flow_l_min", ["20", "21"]),
+        pl.Series("job_id", ["a", " a"]),
+        pl.Series("job_id", ["a", None]),
+        pl.Series("focus_emitter_no", [1.0, 2.5]),
+    ],
+)
+def test_parquet_with_anything_doubtful_is_left_to_the_row_by_row_checks(column: pl.Series) -> None:
+    times = [datetime(2025, 3, 4, 9), datetime(2025, 3, 4, 10)]
+    good = pl.DataFrame({"job_id": ["a", "a"], "read_at": times, "flow_l_min": [20.0, 21.0]})
+    assert quick_typed(good, 2, READINGS, TODAY) is not None
+    assert quick_typed(good.with_columns(column), 2, READINGS, TODAY) is None
