@@ -39,7 +39,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("kg", "mass", u.G_PER_KG, spellings=("kilo", "kilos", "kilogram", "kilograms", "kgs")),
     Unit("lb", "mass", u.G_PER_LB, spellings=("lbs", "pound", "pounds")),
     Unit("oz", "mass", u.G_PER_OZ, spellings=("ounce", "ounces")),
-    Unit("L/min", "flow", 1.0, spellings=("lpm", "l/m", "ltr/min", "litres/min", "liters/min", "l min", "l_min")),
+    Unit("L/min", "flow", 1.0, spellings=("lpm", "l/m", "ltr/min", "litres/min", "liters/min", "l min")),
     Unit("L/s", "flow", u.SECONDS_PER_MINUTE, spellings=("lps", "ltr/s", "litres/s", "l/sec")),
     Unit("L/h", "flow", 1.0 / u.MINUTES_PER_HOUR, spellings=("lph", "l/hr", "litres/h", "litres/hour", "l/hour")),
     Unit("m³/h", "flow", _L_MIN_PER_M3_H, spellings=("m3/h", "m3/hr", "m³/hr", "cbm/h", "cu m/h")),
@@ -66,11 +66,11 @@ UNITS: tuple[Unit, ...] = (
     Unit("kW", "power", 1.0, spellings=("kilowatt", "kilowatts")),
     Unit("W", "power", 1e-3, spellings=("watt", "watts")),
     Unit("BTU/h", "power", u.W_PER_BTU_H / 1000.0, spellings=("btu", "btuh", "btu/hr")),
-    Unit("µS/cm", "conductivity", 1.0, spellings=("us/cm", "μs/cm", "us", "µs", "micros/cm", "us_cm")),
+    Unit("µS/cm", "conductivity", 1.0, spellings=("us/cm", "μs/cm", "us", "µs", "micros/cm", "us cm")),
     Unit("mS/cm", "conductivity", 1000.0, spellings=("ms",)),
     Unit("min", _MIN, 1.0, spellings=("mins", "minute", "minutes")),
     Unit("h", _MIN, u.MINUTES_PER_HOUR, spellings=("hr", "hrs", "hour", "hours")),
-    Unit("mg/L", "content", 1.0, spellings=("mg/ltr", "ppm", "mg_l")),
+    Unit("mg/L", "content", 1.0, spellings=("mg/ltr", "ppm", "mg l")),
     Unit("µg/L", "content", 1e-3, spellings=("ug/l", "μg/l", "ppb")),
 )
 

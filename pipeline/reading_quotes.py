@@ -9,6 +9,7 @@ the right one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +19,8 @@ from pipeline.reading_limits import MAX_CELL_CHARACTERS
 from pipeline.reading_tables import BrokenRow
 
 UNCLOSED = "a quotation mark opens and does not close, so that the line cannot be told from the next"
-_QUOTE, _BREAK, _RETURN = ord('"'), ord("\n"), ord("\r")
+_QUOTE, _BREAK = ord('"'), ord("\n")
+_BLOCK = 1 << 24
 _TELLING_FIELDS = 5
 """From so many columns on it is no accident that both lines of a cell with one break have the right count."""
 
@@ -75,41 +77,55 @@ def without_unclosed(data: bytes, start: int, delimiter: str, fields: int) -> tu
     if b'"' not in data:
         return data, []
     mark = ord(delimiter)
-    array = np.frombuffer(data, dtype=np.uint8)
-    breaks = np.flatnonzero(array == _BREAK).astype(np.int64)
-    starts = np.concatenate([[start], breaks[breaks >= start] + 1]).astype(np.int64)
     broken: list[BrokenRow] = []
     pieces, copied, done = [], 0, -1
-    for line in _doubtful_lines(array, starts, mark):
-        begin = int(starts[line])
+    for line, begin, line_end in _doubtful_lines(data, start, mark):
         if begin < done:
             continue
         record = scan_record(data, begin, mark)
-        line_end = int(starts[line + 1]) - 1 if line + 1 < len(starts) else len(data)
         if record.end <= line_end and not record.is_open:
             continue
         if not _is_unclosed(data, record, begin, line_end, mark, fields):
             done = record.end + 1
             continue
-        broken.append(BrokenRow(int(line) + 1, data[begin:line_end].decode("utf-8", "replace"), UNCLOSED))
+        broken.append(BrokenRow(line, data[begin:line_end].decode("utf-8", "replace"), UNCLOSED))
         pieces.append(data[copied:begin])
         copied = line_end
     return (b"".join([*pieces, data[copied:]]) if broken else data), broken
 
 
-def _doubtful_lines(array: np.ndarray[Any, np.dtype[np.uint8]], starts: Positions, mark: int) -> Positions:
-    """Lines whose marks do not by themselves open at a field's start and close at a field's end, in turn."""
+def _doubtful_lines(data: bytes, position: int, mark: int) -> Iterator[tuple[int, int, int]]:
+    """Lines to be looked at one by one: number (from 1 at `position`), first byte, byte after the last.
+
+    Worked in blocks of whole lines, because a file may be quoted throughout and as large as the memory.
+    """
+    line = 1
+    while position < len(data):
+        end = data.find(b"\n", min(position + _BLOCK, len(data)))
+        end = len(data) if end < 0 else end + 1
+        if data.find(b'"', position, end) >= 0:
+            array = np.frombuffer(data, dtype=np.uint8, count=end - position, offset=position)
+            starts: Positions = np.concatenate([[0], np.flatnonzero(array == _BREAK) + 1]).astype(np.int64)
+            for index in _doubtful_in(array, starts, mark):
+                begin = position + int(starts[index])
+                yield line + int(index), begin, position + _end_of(starts, index, array.size)
+        line += data.count(b"\n", position, end)
+        position = end
+
+
+def _end_of(starts: Positions, index: int, size: int) -> int:
+    return int(starts[index + 1]) - 1 if index + 1 < starts.size else size
+
+
+def _doubtful_in(array: np.ndarray[Any, np.dtype[np.uint8]], starts: Positions, mark: int) -> Positions:
+    """Lines of a block whose marks do not by themselves open at a field's start and close at its end, in turn."""
     quotes: Positions = np.flatnonzero(array == _QUOTE).astype(np.int64)
-    quotes = quotes[quotes >= starts[0]]
-    if not quotes.size:
-        return quotes
     lines = np.searchsorted(starts, quotes, side="right") - 1
     first = np.searchsorted(lines, lines, side="left")
     is_opening = (np.arange(quotes.size) - first) % 2 == 0
-    before = np.where(quotes > starts[0], array[quotes - 1], _BREAK)
+    before = np.where(quotes > 0, array[quotes - 1], _BREAK)
     after = np.where(quotes + 1 < array.size, array[np.minimum(quotes + 1, array.size - 1)], _BREAK)
-    neighbour = np.where(is_opening, before, after)
-    fits = np.isin(neighbour, [mark, _BREAK, _QUOTE])
+    fits = np.isin(np.where(is_opening, before, after), [mark, _BREAK, _QUOTE])
     odd = np.bincount(lines) % 2 == 1
     doubtful: Positions = np.unique(np.concatenate([lines[~fits], np.flatnonzero(odd)]))
     return doubtful

@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 import xlsxwriter
 
-from pipeline.columns import Column
+from pipeline.columns import Column, Table
 from pipeline.contract import JOB_LOG
 from pipeline.headings import Proposal, propose
 from pipeline.mapping_apply import MappedTable, apply_mapping
@@ -126,6 +126,18 @@ def test_every_question_stands_in_the_file_as_a_comment() -> None:
     asked = [line for line in mapping_text(made.mapping, made).splitlines() if line.startswith("# ask: ")]
 
     assert len(asked) == len(made.questions) == 8
+
+
+@pytest.mark.parametrize("table", JOB_LOG.values(), ids=JOB_LOG)
+def test_the_contracts_own_columns_written_as_words_are_found(table: Table, tmp_path: Path) -> None:
+    headings = [name.replace("_", " ").title() for name in table.names if name != "postcode_district"]
+    made = one(tmp_path, ",".join(headings) + "\n", f"{table.name} of 2025.csv")
+
+    (proposed,) = made.tables
+    assert proposed.mapped.table == table.name
+    assert {each.column: each.heading for each in proposed.columns} == {
+        heading.lower().replace(" ", "_"): heading.lower() for heading in headings
+    }
 
 
 def test_tables_with_the_contracts_headings_need_no_mapping() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import polars as pl
@@ -130,6 +131,37 @@ def test_days_and_moments_are_read_as_agreed(cell: str, order: str, day: str | N
 )
 def test_clock_times_are_read(cell: str, clock: str | None) -> None:
     assert pl.DataFrame({"x": [cell]}).select(clock_text(pl.col("x"))).item() == clock
+
+
+STYLES = [(".", ""), (".", ","), (".", "'"), (",", ""), (",", "."), (",", " ")]
+
+
+@settings(max_examples=150, deadline=None)
+@given(grams=st.integers(0, 20_000_000).map(lambda n: n / 1000), style=st.sampled_from(STYLES))
+def test_a_number_in_any_agreed_style_is_the_same_number(grams: float, style: tuple[str, str]) -> None:
+    decimal, thousands = style
+    shown = f"{grams:,.3f}".translate(str.maketrans({",": thousands, ".": decimal}))
+
+    text, misread = converted("mass_g", shown, unit="g", decimal=decimal, thousands=thousands)
+    assert (float(text or "nan"), misread) == (grams, False)
+    other = converted("mass_g", shown, unit="g", decimal="," if decimal == "." else ".")
+    assert other[1] or pl.Series([other[0]]).cast(pl.Float64, strict=False).is_null().all()
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    moment=st.datetimes(datetime(1980, 1, 1), datetime(2079, 12, 31)),
+    style=st.sampled_from(
+        ["dmy %d/%m/%Y", "mdy %m/%d/%Y", "dmy %d.%m.%y", "mdy %m-%d-%y", "ymd %Y/%m/%d", " %d %b %y"]
+    ),
+    clock=st.sampled_from(["%H:%M:%S", "%I:%M:%S %p", "%H.%M.%S"]),
+)
+def test_a_moment_in_any_agreed_style_is_the_same_moment(moment: datetime, style: str, clock: str) -> None:
+    order, _, form = style.partition(" ")
+    shown = moment.strftime(f"{form} {clock}")
+
+    found = pl.DataFrame({"x": [shown]}).select(moment_text(pl.col("x"), order)).item()
+    assert found == moment.strftime("%Y-%m-%dT%H:%M:%S")
 
 
 def test_each_unit_has_spellings_of_its_own() -> None:

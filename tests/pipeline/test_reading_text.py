@@ -101,6 +101,15 @@ def test_a_mark_that_does_not_close_costs_its_own_line(lines: list[str], kept: l
     assert UNCLOSED in {row.reason for row in text.broken}
 
 
+def test_marks_are_found_alike_wherever_the_blocks_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = ["a,b,c", '1,"x,y', '2,"ok",c', '3,"two\nlines",c', '4,"z"",c', "5,b,c"] * 3
+    data = "\n".join(lines).encode()
+    whole = read(data)
+    for size in range(1, 40):
+        monkeypatch.setattr("pipeline.reading_quotes._BLOCK", size)
+        assert (rows(read(data)), broken(read(data))) == (rows(whole), broken(whole))
+
+
 @pytest.mark.parametrize("cell", ["x\ny", "x\n\ny", 'say ""hi""\nagain', "two\nthree,four", "\n", "a,b\nc,d"])
 def test_a_cell_with_line_breaks_is_whole(cell: str) -> None:
     text = read(f'a,b,c\n1,"{cell}",2\n3,4,5\n'.encode())
