@@ -29,6 +29,9 @@ FAULT_SCHEMA = {
     "job_id": pl.String,
 }
 CONTENT = "content"
+REJECT_HEADINGS = ("line", f"({LINE})", "reason")
+"""What the rejects workbook writes beside a row: outside the format, and known to be."""
+
 PRIVATE_WORDS = (
     "customer", "client", "name", "surname", "phone", "mobile", "tel", "email", "e_mail", "e-mail", "mail",
     "address", "street", "road", "postcode", "contact", "landlord", "tenant",
@@ -61,7 +64,7 @@ def heading_findings(table: str, file: str, headings: tuple[str, ...]) -> tuple[
         )
     findings = []
     for name in headings:
-        if name in contract.names:
+        if name in contract.names or name in REJECT_HEADINGS:
             continue
         code = "private_column" if _looks_private(name) else "unknown_column"
         what = "looks private and is never loaded" if code == "private_column" else "is outside the format"
