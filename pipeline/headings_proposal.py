@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.contract import JOB_LOG
 from pipeline.findings import Finding
 from pipeline.headings_columns import WordFit
-from pipeline.mapping import ColumnMap, Mapping, TableMap
+from pipeline.mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +83,12 @@ class Proposal:
         return tuple(q for each in proposed.columns if each.heading == column.heading for q in each.questions)
 
     def notes_of(self, table: TableMap, column: ColumnMap) -> tuple[str, ...]:
-        """Score, samples and alternatives of a mapped column, a line each; none for a constant."""
+        """Score, samples and alternatives of a mapped column, a line each; for a constant, that it was read off."""
+        if column.constant:
+            return () if NUMBER_PLACE in column.constant else ("read off the words of the headings",)
         proposed = self._table(table)
         for each in proposed.columns if proposed else ():
-            if column.heading and each.heading == column.heading and each.column == column.column:
+            if each.heading == column.heading and each.column == column.column:
                 return _notes(each)
         return ()
 

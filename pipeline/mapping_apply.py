@@ -219,6 +219,11 @@ def _present(
                 present.append(mapped)
                 continue
             heading = numbered(mapped.heading, number)
+            if column.required:
+                raise BadInput(
+                    f"Column {heading!r} of {source.name} holds {what}, which are never loaded, but {column.name} is "
+                    "needed; give each an id of its own."
+                )
             sentence = f"Column {heading!r} of {source.name} holds {what} and is not loaded."
             findings.append(Finding("private_column", sentence, {"file": source.name, "column": heading}))
         elif column.required and number in (None, *table_map.numbers[:1]):

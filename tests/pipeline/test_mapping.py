@@ -235,6 +235,14 @@ def test_values_that_look_private_are_left_out_even_when_mapped(tmp_path: Path) 
     assert [finding.code for finding in text.findings] == ["private_column"]
 
 
+def test_people_are_not_taken_for_the_ids_of_jobs(tmp_path: Path) -> None:
+    table = TableMap("wide", "callbacks", (
+        C("job_id", "who"), C("called_back_on", "day", dates="dmy"), C("cause", constant="leak"),
+    ))  # fmt: skip
+    with pytest.raises(BadInput, match="people's names, which are never loaded"):
+        applied(tmp_path, "who;day\nAnn Archer;1.3.2025\nBob Baker;1.3.2025\nCy Cole;1.3.2025\n", table)
+
+
 FAULTY = """
 version = 2
 colour = 1
