@@ -168,8 +168,12 @@ def new_build(part: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     try:
         connection.execute("set enable_progress_bar = false")
         yield connection
+        if str(part) != ":memory:":
+            connection.execute("checkpoint")  # closing alone keeps quiet about a disk that is full
     finally:
         connection.close()
+    if part.with_name(f"{part.name}.wal").exists():
+        raise OSError(f"{part.name} could not be written whole")
 
 
 def read(build: Path, query: str, **parameters: object) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -10,6 +11,7 @@ import duckdb
 import polars as pl
 
 from pipeline.book import Book
+from pipeline.build import BuildError
 from pipeline.findings import BookError
 
 _REMEDIES = {
@@ -27,19 +29,26 @@ def writing(book: Book) -> Iterator[None]:
     """Turn what can go wrong while the book is written into a BookError that says what to do."""
     try:
         yield
+    except BuildError as error:
+        if _number(error) is None:
+            raise
+        raise BookError(_sentence(book, error)) from error
     except (OSError, pl.exceptions.PolarsError, duckdb.Error) as error:
         raise BookError(_sentence(book, error)) from error
 
 
+def _number(error: Exception) -> int | None:
+    """The system's number of the fault: known, or told by the words that the libraries pass on."""
+    if isinstance(error, OSError) and error.errno:
+        return error.errno
+    return next((number for number in _REMEDIES if os.strerror(number) in str(error)), None)
+
+
 def _sentence(book: Book, error: Exception) -> str:
-    number = error.errno if isinstance(error, OSError) else None
-    reason = (error.strerror if isinstance(error, OSError) else None) or _first_line(error)
-    remedy = _REMEDIES.get(number or 0, "See to it")
+    number = _number(error)
+    reason = os.strerror(number) if number else (str(error).strip().splitlines() or [type(error).__name__])[0]
+    remedy = _REMEDIES.get(number or 0, "Look to the disk")
     return (
-        f"The book {book.path} cannot be written: {reason}. {remedy} and load again; "
-        "what was received before is kept."
+        f"The book {book.path} cannot be written: {reason.rstrip('.')}. {remedy} and load again; "
+        "what was received is kept."
     )
-
-
-def _first_line(error: Exception) -> str:
-    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
