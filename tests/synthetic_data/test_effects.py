@@ -1,11 +1,13 @@
 """True effects: the same world, the same noise, with each practice and without it."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import polars as pl
 import pytest
 
+import synthetic_data
 from synthetic_data.chunk import outcome, plan
 from synthetic_data.effects import Effects, propensities, risks
 from synthetic_data.practices import CONTRASTS, does
@@ -175,3 +177,18 @@ def test_weighing_does_not_help_where_care_on_the_day_is_hidden(hidden_chunk):
     effects.add(risks(hidden_chunk, (PREDOSE,)))
 
     assert found < 2 * one(effects.table(), PREDOSE, "overlap")["difference"] < 0
+
+
+def test_the_document_lists_true_effects_as_they_are():
+    # the two that need no second flush: 1000 jobs, seed 1
+    effects = Effects()
+    for chunk in simulate_chunks(SCENARIOS["usual"], jobs=1000, seed=1):
+        effects.add(risks(chunk, (FILTER, INHIBITOR)))
+    readme = Path(synthetic_data.__file__).with_name("README.md").read_text(encoding="utf-8")
+
+    for contrast in (FILTER, INHIBITOR):
+        rows = [one(effects.table(), contrast, population) for population in ("all", "treated", "overlap")]
+        points = [f"{100 * row['difference']:+.1f}" for row in rows] + [f"{100 * rows[0]['raw_difference']:+.1f}"]
+        first = f"{100 * rows[0]['risk_with']:.1f} | {100 * rows[0]['risk_without']:.1f}"
+        name = contrast.name.replace("|", "\\|")
+        assert f"| `{name}` | {rows[0]['jobs']} | {first} | {' | '.join(points)} |" in readme

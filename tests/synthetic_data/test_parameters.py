@@ -42,6 +42,12 @@ def test_the_document_lists_every_number_as_it_is(row):
     assert f"| {group} | {name} | {value:g} | {unit} | {meaning} | {source} |" in README
 
 
+def test_the_document_lists_no_number_that_is_gone():
+    listed = [line.split(" | ")[1] for line in README.splitlines() if line.startswith("| ") and line.count(" | ") == 5]
+
+    assert sorted(listed[1:]) == sorted(row[1] for row in parameter_rows())
+
+
 @pytest.mark.parametrize("scenario", SCENARIOS.values(), ids=lambda scenario: scenario.name)
 def test_the_document_lists_every_scenario(scenario):
     first, last = scenario.firm_ids[0], scenario.firm_ids[-1]
