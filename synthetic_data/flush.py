@@ -56,13 +56,13 @@ def point_flow(s: State, world: World, rows: Ints) -> None:
     held_j_k = s.emitter_j_k[rows]
     s.shared_j_k[rows] = held_j_k * -np.expm1(-branch * ratio[:, None] * WATER_J_L_K / held_j_k)
     always_l = p.flush.machine_volume_l + world.systems.source_l[j] + PIPE_SHARE * world.systems.pipe_l[j]
-    s.circuit_l[rows] = always_l + (contents * opened).sum(axis=1)
+    s.circuit_l[rows] = always_l + by_job(contents * opened)
     lift = world.tables.lift[band, which, where] * opened[:, None, :]
     if ratio.min() < 1.0:
         lift = slowed_lift(lift, ratio, p.release.lift_per_min, p.release.threshold_sd_log)
     s.lift[rows] = -np.expm1(-lift)
     drop = world.tables.drop[band, which, where] * opened[:, None, :]
-    s.drop_turn[rows] = drop.sum(axis=2)
+    s.drop_turn[rows] = np.einsum("nke->nk", drop)
     s.landing[rows] = drop / np.maximum(s.drop_turn[rows], 1e-300)[:, :, None]
     loosen = np.where(opened, world.tables.loosen[band, which, where], world.tables.loosen_shut)
     s.loosen[rows] = loosen * world.dose[j, None]
@@ -78,7 +78,7 @@ def slowed_lift(lift: Floats, ratio: Floats, most: float, sd_log: float) -> Floa
 
 def strainer_ratio(s: State, world: World, rows: Ints | slice = ALL_ROWS) -> Floats:
     """Flow through a filling strainer against the clear one: as resistant as all the rest at its capacity."""
-    held_kg = s.sand_trap[rows].sum(axis=1) + s.strainer[rows].sum(axis=1)
+    held_kg = by_job(s.sand_trap[rows] + s.strainer[rows])
     load = held_kg / world.parameters.flush.strainer_capacity_kg + s.clogged[rows]
     return np.asarray(1.0 / np.sqrt(1.0 + load**2))
 
@@ -106,7 +106,7 @@ def warm(s: State, world: World, minute: int) -> None:
         s.loss_w_k[:] = s.rated_w / RATED_EXCESS_K * excess ** (PANEL_EXPONENT - 1.0)
     water_j_k = WATER_J_L_K * PIPE_METAL_FACTOR * np.maximum(s.circuit_l - open_contents_l(s, world), 8.0)
     set_point_c = world.plans.set_point_c[j]
-    shared = s.shared_j_k.sum(axis=1)
+    shared = by_job(s.shared_j_k)
     held = np.einsum("ne,ne->n", s.shared_j_k, s.emitter_c)
     wanted_j = (set_point_c - s.temp_c) * water_j_k + set_point_c * shared - held
     given_j = np.where(s.phase == FLUSHING, np.clip(wanted_j, 0.0, world.heat_w[j] * 60.0), 0.0)
@@ -115,7 +115,7 @@ def warm(s: State, world: World, minute: int) -> None:
     s.temp_c[:] = (start_c * water_j_k + held) / (water_j_k + shared)
     moved_j = s.shared_j_k * (s.temp_c[:, None] - s.emitter_c)
     s.emitter_c += (moved_j - s.loss_w_k * 60.0 * (s.emitter_c - p.room_c)) / s.emitter_j_k
-    drop_c = moved_j.sum(axis=1) / (np.maximum(s.flow_l_min, 1.0) * WATER_J_L_K)
+    drop_c = by_job(moved_j) / (np.maximum(s.flow_l_min, 1.0) * WATER_J_L_K)
     s.return_c[:] = np.clip(s.temp_c - drop_c, min(p.mains_c, p.room_c), np.maximum(s.temp_c, p.mains_c))
 
 
@@ -154,7 +154,7 @@ def catch(s: State, world: World) -> None:
     s.weeped_l += world.defects.weep_l_h[j] / 60.0 * s.is_faulty
     turns = np.maximum(s.flow_l_min / s.circuit_l, 1e-9)
     capacity = world.magnet_kg[j]
-    load = s.magnet.sum(axis=1) + world.defects.trap_filled_share[j] * s.is_faulty * capacity
+    load = by_job(s.magnet) + world.defects.trap_filled_share[j] * s.is_faulty * capacity
     kept = trap_efficiency(load, capacity, p.magnet_efficiency, LEAST_MAGNET)
     by_class = np.array([p.magnet_fine_ratio, 1.0, p.magnet_flake_ratio, 0.0])
     rates = np.empty((4, len(j), OTHER + 1))
@@ -170,16 +170,22 @@ def catch(s: State, world: World) -> None:
 
 def _move(s: State, shares: Floats) -> None:
     """Take those shares (4 ways, rows, 4 classes) of the carried to magnet, strainer, beds and waste."""
-    gone = np.matmul(shares[:, :, :OTHER].transpose(1, 0, 2), s.water[:, :OTHER])
-    other = shares[:, :, OTHER].T[:, :, None] * s.water[:, OTHER][:, None, :]
+    metal, other = s.water[:, :OTHER], s.water[:, OTHER]
     dropped = np.einsum("nk,nke->nk", shares[2], s.water)
-    s.water *= (1.0 - shares.sum(axis=0))[:, :, None]
-    settled = dropped[:, :, None] * s.landing
+    settled = np.einsum("nk,nke->nke", dropped, s.landing)
     s.bed += settled
-    s.magnet += gone[:, 0]
-    s.strainer += gone[:, 1]
-    s.moved += settled[:, :OTHER].sum(axis=1) - gone[:, 2]
-    s.rinsed += gone[:, 3]
-    s.sand_trap += other[:, 1]
-    s.sand_moved += settled[:, OTHER] - other[:, 2]
-    s.sand_rinsed += other[:, 3]
+    s.magnet += np.einsum("nk,nke->ne", shares[0, :, :OTHER], metal)
+    s.strainer += np.einsum("nk,nke->ne", shares[1, :, :OTHER], metal)
+    s.moved += np.einsum("nke->ne", settled[:, :OTHER]) - np.einsum("nk,nke->ne", shares[2, :, :OTHER], metal)
+    s.sand_trap += shares[1, :, OTHER, None] * other
+    s.sand_moved += settled[:, OTHER] - shares[2, :, OTHER, None] * other
+    rows = np.flatnonzero(s.phase == RINSING)
+    if len(rows):
+        s.rinsed[rows] += np.einsum("nk,nke->ne", shares[3][rows, :OTHER], metal[rows])
+        s.sand_rinsed[rows] += shares[3][rows, OTHER, None] * other[rows]
+    s.water *= (1.0 - shares.sum(axis=0))[:, :, None]
+
+
+def by_job(values: Floats) -> Floats:
+    """Sum over emitters (rows, 26): several times as fast as `sum` along so short an axis."""
+    return np.asarray(np.einsum("ne->n", values))

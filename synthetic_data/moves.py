@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from synthetic_data.flush import MOST_DAYS, MOST_MINUTES, STALE, catch, refresh, release, warm
+from synthetic_data.flush import MOST_DAYS, MOST_MINUTES, STALE, by_job, catch, refresh, release, warm
 from synthetic_data.flush_state import DONE, FLUSHING, RINSING, Events, Flush, Readings, State, Weighings
 from synthetic_data.house import Flags, Floats, Ints
 from synthetic_data.traps import empty_strainer, read, weigh
@@ -27,7 +27,7 @@ def _unvisited(s: State, world: World, rows: Ints) -> Flags:
 def due(s: State, world: World, minute: int) -> Ints:
     """Jobs whose magnet is cleaned this minute: the usual interval is over, or it feels full; nobody at lunch."""
     j = s.row
-    full = s.magnet.sum(axis=1) > world.plans.full_share[j] * world.magnet_kg[j]
+    full = by_job(s.magnet) > world.plans.full_share[j] * world.magnet_kg[j]
     since_lunch = (s.offset_min + minute) % DAY_MINUTES - world.plans.lunch_at_min[j]
     at_lunch = (since_lunch >= 0) & (since_lunch < world.plans.lunch_minutes[j])
     ready = full | (s.since_weigh_min >= world.plans.weigh_minutes[j])

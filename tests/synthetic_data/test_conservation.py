@@ -1,5 +1,7 @@
 """What goes in comes out: mass by emitter, heat by minute."""
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
@@ -76,3 +78,20 @@ def test_nothing_is_ever_negative(chunk):
     pools = ("loose", "consolidated", "carried", "magnet", "strainer", "caught", "rinsed", "sand", "sand_carried")
 
     assert min(getattr(end, name).min() for name in pools) >= 0.0
+
+
+@pytest.mark.parametrize("scenario", sorted(SCENARIOS))
+def test_every_number_of_every_scenario_is_finite(scenario):
+    chunk = next(simulate_chunks(SCENARIOS[scenario], jobs=40, seed=5))
+    readings, end = chunk.flush.readings, chunk.flush.end
+
+    for part in (end, readings, chunk.fouling, chunk.survey, chunk.systems, chunk.flush.weighings):
+        for item in fields(part):
+            values = getattr(part, item.name)
+            assert not isinstance(values, np.ndarray) or np.isfinite(values).all(), item.name
+    # water stays between the mains and boiling; pressure under the safety valve; flow within the machine's
+    assert readings.flow_c.min() > 5.0
+    assert readings.flow_c.max() < 90.0
+    assert 0.0 <= readings.pressure_bar.min() <= readings.pressure_bar.max() <= 3.0
+    most = chunk.staff.machine_l_min[chunk.plans.engineer][readings.row]
+    assert (readings.flow_l_min <= most * (1 + 1e-6)).all()
