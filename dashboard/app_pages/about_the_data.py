@@ -1,7 +1,7 @@
 import streamlit as st
 
 from dashboard import data, tallies, wording
-from dashboard.app_parts import about_parts, frame
+from dashboard.app_parts import about_parts, frame, world_parts
 from dashboard.figures import about_the_data as figures
 
 st.title("Where do these records come from?", anchor=False)
@@ -24,4 +24,5 @@ frame.table(ledger, key="about_ledger", file_name="ledger.csv", alt="Rows by bat
 about_parts.draw_known(build)
 if held.simulated_jobs:
     about_parts.draw_simulator()
+    world_parts.draw_world()
 about_parts.draw_glossary()

@@ -38,6 +38,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "models", *_CONTRACT, "pipeline.findings",
     ),
     "dashboard.data": ("dashboard", "models", "pipeline"),
+    "dashboard.simulator": ("dashboard", "models", *_CONTRACT, "pipeline.findings", "synthetic_data"),
     "dashboard.cli": ("dashboard", "models", "pipeline", "synthetic_data"),
 }  # fmt: skip
 
