@@ -16,8 +16,6 @@ ONE_AT_A_TIME, GROUPS, ALL_OPEN = range(3)
 LABEL_DAYS = np.array([7, 14, 28])
 LONG_MM = 1400.0
 WATER_KG_M3, MAGNETITE_KG_M3 = 998.0, 5175.0
-CONNECTION_KV_M3_H = np.array([6.0, 4.0, 1.8, 0.9, 0.35])
-"""Kv of the hose joint, in the order of `job_log.CONNECTIONS` (assumption)."""
 HEATER_KW = np.array([2.8, 3.0, 6.0, 9.0])
 _WORTH = np.array([1.0, 1.1, 1.2])
 """Catch rate found worth while against that at a single emitter, in the order of `job_log.ISOLATIONS`."""
@@ -62,7 +60,6 @@ class Plans:
     heat_source: Ints
     heater_kw: Floats
     connection: Ints
-    connection_kv: Floats
     isolation: Ints
     agitation: Ints
     half_drained: Ints
@@ -161,7 +158,6 @@ def _method(
         "heat_source": source,
         "heater_kw": np.where(source >= 2, HEATER_KW[e % 4], 0.0),
         "connection": connection,
-        "connection_kv": CONNECTION_KV_M3_H[connection],
         "isolation": _pick(u[2], 0.9 + focus + 0.8 * bad, 0.2, -0.4 - focus - 0.8 * bad),
         "agitation": _pick(u[3], 0.2 - shake - bad, 0.4, 0.1 + shake, -0.7 + shake + bad),
         "half_drained": np.where(is_half, np.ceil(longest * u[5]), 0).astype(np.int64),

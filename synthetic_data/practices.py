@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pipeline import job_log
-from synthetic_data.crew import BY_THE_CLOCK_G_MIN, CONNECTION_KV_M3_H, HEATER_KW, Engineers, Plans, at_once, worth
+from synthetic_data.crew import BY_THE_CLOCK_G_MIN, HEATER_KW, Engineers, Plans, at_once, worth
 from synthetic_data.house import Flags, Houses, Ints
 
 Value = str | int | bool
@@ -76,7 +76,7 @@ def eligible(contrast: Contrast, had_filter: Flags) -> Flags:
 
 
 def with_practice(plans: Plans, column: str, value: Value, houses: Houses, staff: Engineers) -> Plans:
-    """The plan of every job with that one thing done so, and what hangs on it: heater, joint, patience."""
+    """The plan of every job with that one thing done so, and what hangs on it: heater, patience."""
     jobs = len(plans.engineer)
     if column == "predose_days":
         return replace(plans, predose_days=np.full(jobs, int(value)))
@@ -88,10 +88,6 @@ def with_practice(plans: Plans, column: str, value: Value, houses: Houses, staff
     if column == "heat_source":
         heater = np.where(chosen >= _index(column, "inline_heater"), HEATER_KW[plans.engineer % 4], 0.0)
         return replace(plans, heat_source=chosen, heater_kw=heater)
-    if column == "connection":
-        changed = chosen != plans.connection
-        kv = np.where(changed, CONNECTION_KV_M3_H[chosen], plans.connection_kv)
-        return replace(plans, connection=chosen, connection_kv=kv)
     if column == "isolation":
         return _with_isolation(plans, chosen, houses)
     return replace(plans, **{column: chosen})

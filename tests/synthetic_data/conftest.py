@@ -114,7 +114,7 @@ def still_plan(house: Houses, **changed: float) -> Plans:
     """A plan of label dose, no pre-dose, no agitation, on a good connection; `changed` by field."""
     usual: dict[str, float] = {
         "engineer": 0, "crew_size": 1, "predose_days": 0, "dose_ratio": 1.0, "heat_source": 0, "heater_kw": 0.0,
-        "connection": 0, "connection_kv": 6.0, "isolation": 0, "agitation": 0, "half_drained": 0, "reversed": False,
+        "connection": 0, "isolation": 0, "agitation": 0, "half_drained": 0, "reversed": False,
         "strainer_checked": True, "filter_fitted": 0, "inhibitor_dosed": True, "weigh_minutes": 10.0,
         "leave_wet_g_min": 5.0, "dwell_minutes": 12.0, "full_share": 0.7, "wet_ratio": 1.9, "set_point_c": 60.0,
         "mains_l_min": 16.0, "diligence": 0.0, "lunch_at_min": 720, "lunch_minutes": 0, "rinse_minutes": 20,

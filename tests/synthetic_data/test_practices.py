@@ -8,7 +8,7 @@ import pytest
 from synthetic_data.practices import CONTRASTS, does, eligible, with_practice
 
 MAY_CHANGE = {
-    "heat_source": {"heat_source", "heater_kw"}, "connection": {"connection", "connection_kv"},
+    "heat_source": {"heat_source", "heater_kw"}, "connection": {"connection"},
     "isolation": {"isolation", "dwell_minutes", "leave_wet_g_min"}, "flow_reversed": {"reversed"},
 }  # fmt: skip
 
