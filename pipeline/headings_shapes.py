@@ -53,28 +53,40 @@ class Shape:
 def shape_of(heading: str, cells: pl.Series) -> Shape:
     """Look at every cell of a column."""
     text = cells.str.replace_all("\xa0", " ", literal=True).str.strip_chars().replace("", None).drop_nulls().alias("c")
+    counted = text.value_counts(name="times")
     distinct = text.unique(maintain_order=True)
-    order = _order(distinct)
-    c, known = pl.col("c"), order if order in ("dmy", "mdy") else "dmy"
-    either = "mdy" if order == "both" else known
-    checks = text.to_frame().select(
-        numbers=c.str.contains(_NUMBER),
-        dates=date_text(c, known).is_not_null() | date_text(c, either).is_not_null(),
-        moments=moment_text(c, known).is_not_null() | moment_text(c, either).is_not_null(),
-        clocks=clock_text(c).is_not_null(),
-        serials=c.str.contains(r"^\d{5}(\.\d+)?$")
-        & c.cast(pl.Float64, strict=False).is_between(FIRST_SERIAL, LAST_SERIAL),
-    )
-    shares = {name: float(checks[name].mean() or 0.0) for name in checks.columns}  # type: ignore[arg-type]
-    decimal, thousands, is_open = _marks(distinct)
-    lowest, highest = _span(distinct, decimal, thousands)
+    has_figures = bool(distinct.str.contains(r"\d").any())
+    order = _order(distinct) if has_figures else ""
+    shares = _shares(counted, order) if has_figures else dict.fromkeys(_KINDS, 0.0)
+    decimal, thousands, is_open = _marks(distinct) if shares["numbers"] else (".", "", False)
+    lowest, highest = _span(distinct, decimal, thousands) if shares["numbers"] else (None, None)
     return Shape(
         heading, text.len(),
         tuple(value[:_SHOWN_CHARACTERS] for value in distinct.head(_SHOWN)),
         tuple(distinct.str.to_lowercase().unique(maintain_order=True).head(MAX_WORDS + 1)),
         **shares, order=order, decimal=decimal, thousands=thousands, is_mark_open=is_open,
-        cell_units=_cell_units(distinct), private=private_values(cells), lowest=lowest, highest=highest,
+        cell_units=_cell_units(distinct) if shares["numbers"] else (), private=private_values(text),
+        lowest=lowest, highest=highest,
     )  # fmt: skip
+
+
+_KINDS = ("numbers", "dates", "moments", "clocks", "serials")
+
+
+def _shares(counted: pl.DataFrame, order: str) -> dict[str, float]:
+    """Share of the cells that are of each kind; worked on the distinct ones, because readings repeat."""
+    c, times = pl.col("c"), pl.col("times")
+    orders = {"mdy": ("mdy",), "both": ("dmy", "mdy")}.get(order, ("dmy",))
+    serial = c.str.contains(r"^\d{5}(\.\d+)?$") & c.cast(pl.Float64, strict=False).is_between(FIRST_SERIAL, LAST_SERIAL)
+    kinds = {
+        "numbers": c.str.contains(_NUMBER),
+        "dates": pl.any_horizontal(date_text(c, each).is_not_null() for each in orders),
+        "moments": pl.any_horizontal(moment_text(c, each).is_not_null() for each in orders),
+        "clocks": clock_text(c).is_not_null(),
+        "serials": serial,
+    }
+    found = counted.select(((times * kind).sum() / times.sum()).alias(name) for name, kind in kinds.items())
+    return {name: float(found[name][0] or 0.0) for name in _KINDS}
 
 
 def _order(distinct: pl.Series) -> str:

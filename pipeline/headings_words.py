@@ -250,8 +250,10 @@ def _likeness(left: frozenset[str], right: frozenset[str]) -> float:
     return 2.0 * matched / (len(left) + len(right))
 
 
+@lru_cache(maxsize=100_000)
 def _is_close(word: str, other: str) -> bool:
-    if min(len(word), len(other)) < 4:
+    """Whether two words differ by a slip or an ending only."""
+    if min(len(word), len(other)) < 4 or abs(len(word) - len(other)) > 2 or word[0] != other[0]:
         return False
     return difflib.SequenceMatcher(None, word, other).ratio() >= _CLOSE
 

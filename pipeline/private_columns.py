@@ -24,8 +24,9 @@ PRIVATE_WORDS = frozenset({
 })  # fmt: skip
 """A heading with one of these words is private, whatever its column holds."""
 
+_EMAILS = "e-mail addresses"
 _SHAPES = {
-    "e-mail addresses": r"(?i)[a-z0-9._%+-]+@[a-z0-9.-]+\.[a-z]{2,}",
+    _EMAILS: r"(?i)[a-z0-9._%+-]+@[a-z0-9.-]+\.[a-z]{2,}",
     "phone numbers": r"^(?:\+|00|\(?0)[\d\s()./-]{8,18}\d$|^\(?\d{3}\)?[ .-]\d{3}[ .-]\d{4}$",
     "full postcodes": r"(?i)^[a-z]{1,2}\d[a-z\d]?\s?\d[a-z]{2}$|^\d{5}-\d{4}$",
     "street addresses": r"(?i)^\d+[a-z]?,? [a-z' -]+ (?:street|st|road|rd|lane|ln|avenue|ave|close|drive|dr|way|"
@@ -40,7 +41,7 @@ _NOT_A_PHONE = r"^\d{1,4}[-/. ]\d{1,2}[-/. ]\d{1,4}(?:\D|$)|^\d+[.,]\d+$"
 
 _ENOUGH = 0.3
 _ENOUGH_NAMES = 0.8
-_EMAIL = re.compile(_SHAPES["e-mail addresses"])
+_EMAIL = re.compile(_SHAPES[_EMAILS])
 _HASH_CHARACTERS = 16
 ID_COLUMNS = ("firm_id", "job_id", "engineer_id")
 
@@ -57,21 +58,22 @@ def private_values(cells: pl.Series, *, is_id: bool = False) -> str:
     A share of 30 % is enough, because one address is one too many; people's names are told by shape only,
     so they need 80 % and three different ones. In a column of ids e-mails are no fault: they are hashed.
     """
-    values = cells.drop_nulls().str.strip_chars()
-    if not values.len():
+    counted = cells.drop_nulls().str.strip_chars().alias("c").value_counts(name="times")
+    if not counted.height:
         return ""
-    for what, shape in _SHAPES.items():
-        if is_id and what == "e-mail addresses":
-            continue
-        found = values.str.contains(shape)
-        if what == "phone numbers":
-            found &= ~values.str.contains(_NOT_A_PHONE)
-        if (found.mean() or 0.0) >= _ENOUGH:  # type: ignore[operator]
+    c, times = pl.col("c"), pl.col("times")
+    found = {what: c.str.contains(shape) for what, shape in _SHAPES.items() if not (is_id and what == _EMAILS)}
+    found["phone numbers"] &= ~c.str.contains(_NOT_A_PHONE)
+    is_person = c.str.contains(_PERSON)
+    found |= {"people": is_person}
+    shares = counted.select(
+        *(((times * mask).sum() / times.sum()).alias(what) for what, mask in found.items()),
+        is_person.sum().alias("persons"),
+    ).row(0, named=True)
+    for what in _SHAPES:
+        if (shares.get(what) or 0.0) >= _ENOUGH:
             return what
-    named = values.filter(values.str.contains(_PERSON))
-    if named.len() >= _ENOUGH_NAMES * values.len() and named.n_unique() >= 3:
-        return "people's names"
-    return ""
+    return "people's names" if (shares["people"] or 0.0) >= _ENOUGH_NAMES and shares["persons"] >= 3 else ""
 
 
 def is_outward_only(cells: Iterable[str | None]) -> bool:
