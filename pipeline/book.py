@@ -118,10 +118,14 @@ def model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file under another name, sync it to disk, and rename it: whole or not at all."""
     part = path.with_name(f".{path.name}.part")
-    with part.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+    try:
+        with part.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
     part.replace(path)
     sync_folder(path.parent)
 

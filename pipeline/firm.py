@@ -159,7 +159,11 @@ def write_default_firm(path: Path) -> None:
         raise SettingsError(f"{path} is there already; it was left as it is.")
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f"{path.name}.{os.getpid()}.part")
-    part.write_text(default_text(), encoding="utf-8")
+    try:
+        part.write_text(default_text(), encoding="utf-8")
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
     part.replace(path)
 
 

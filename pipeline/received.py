@@ -67,9 +67,12 @@ def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Findi
     found: list[tuple[Path, tuple[str, ...]]] = []
     findings: list[Finding] = []
     for path in paths:
-        if not path.exists():
-            raise BadInput(f"{path} is not there; check the path.")
-        found += _in_folder(path, findings) if path.is_dir() else [(path, _in_file(path))]
+        try:
+            if not path.exists():
+                raise BadInput(f"{path} is not there; check the path.")
+            found += _in_folder(path, findings) if path.is_dir() else [(path, _in_file(path))]
+        except OSError as error:
+            raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
     if not found:
         raise BadInput("Name at least one folder or file of job logs.")
     names = [path.name for path, _ in found]
@@ -137,7 +140,8 @@ def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
             files.append(StagedFile(source, target, *_copy(source, target)))
     except OSError as error:
         discard(folder)
-        raise BookError(f"The files could not be copied into the book: {error.strerror or error}.") from error
+        which = f" ({Path(error.filename).name})" if error.filename else ""
+        raise BookError(f"The files could not be copied into the book: {error.strerror or error}{which}.") from error
     except BadInput:
         discard(folder)
         raise
