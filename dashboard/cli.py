@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from dashboard import cli_book as book_commands
 from dashboard import cli_commands as commands
 from dashboard.cli_map import map_command
 from dashboard.cli_text import say_error
@@ -92,10 +93,32 @@ def map_(
 @app.command()
 def rejects(
     book: BookOption = DEFAULT_BOOK,
+    xlsx: Annotated[Path | None, typer.Option(help="Write them to this new workbook, to be mended and loaded.")] = None,
+    batch: Annotated[str | None, typer.Option(help="Of this batch only.")] = None,
+    every: Annotated[bool, typer.Option("--all", help="Also those that a later load brought again.")] = False,
     json: JsonOption = None,
 ) -> None:
     """List the rejected rows with file, line, column, value and reason."""
-    commands.rejects(book, json)
+    book_commands.rejects(book, json, xlsx, batch, every=every)
+
+
+@app.command()
+def history(
+    job: Annotated[str, typer.Argument(help="JOB or FIRM/JOB.")],
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Show each version of each row of a job: from which file, when, what became of it."""
+    book_commands.history(job, book, json)
+
+
+@app.command()
+def verify(
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Derive every hash, count and build again and compare; status 1 when something differs."""
+    raise typer.Exit(book_commands.verify(book, json))
 
 
 @app.command()

@@ -6,7 +6,6 @@ import os
 import subprocess
 import sys
 import time
-from dataclasses import asdict
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -90,13 +89,6 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None) -> i
     text.loaded(report, as_json)
     needs_a_person = any(counts.rejected or counts.waiting for counts in report.tables.values())
     return 1 if strict and needs_a_person else 0
-
-
-def rejects(path: Path, as_json: bool | None) -> None:
-    """Print every reject of the book."""
-    from pipeline.load import rejects_of
-
-    text.rejected([asdict(reject) for reject in rejects_of(_book(path).current())], as_json)
 
 
 def train(path: Path, as_json: bool | None) -> None:

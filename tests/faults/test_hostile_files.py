@@ -155,6 +155,31 @@ def test_a_sheet_whose_two_cells_span_a_huge_rectangle(row: str, limit: str, tmp
     assert limit in refusal(tmp_path, "log.xlsx", xlsx_of_xml(xml))
 
 
+def test_a_sheet_that_is_kept_under_another_name(tmp_path: Path) -> None:
+    honest = zipfile.ZipFile(io.BytesIO(xlsx_of_xml('<row r="1048576"><c r="CZ1048576"><v>1</v></c></row>')))
+    moved = {
+        name.replace("worksheets/sheet1.xml", "other.xml"): honest.read(name).replace(b"sheets/sheet1.xml", b"other.xml")
+        for name in honest.namelist()
+    }
+
+    assert "25,000,000 cells" in refusal(tmp_path, "log.xlsx", zipped(moved))
+
+
+def test_json_lines_each_with_headings_of_its_own(tmp_path: Path) -> None:
+    lines = "\n".join(f'{{"c{i}": 1}}' for i in range(9_000))
+
+    assert "81,000,000 cells" in refusal(tmp_path, "jobs.jsonl", lines.encode())
+
+
+def test_an_ods_sheet_with_one_wide_row_over_many_narrow_ones(tmp_path: Path) -> None:
+    wide = ods_cell("x").replace("-cell", '-cell table:number-columns-repeated="9000"', 1)
+    rows = f"<table:table-row>{wide}</table:table-row>" + (
+        f'<table:table-row table:number-rows-repeated="9000">{ods_cell("x")}</table:table-row>'
+    )
+
+    assert "25,000,000 cells" in refusal(tmp_path, "log.ods", ods_of_xml({"jobs": rows}))
+
+
 def test_a_stored_text_that_stands_in_very_many_cells(tmp_path: Path) -> None:
     cells = "".join(f'<row r="{i}"><c r="A{i}" t="s"><v>0</v></c></row>' for i in range(1, 9000))
     data = xlsx_of_xml(cells, f"<si><t>{'x' * 300_000}</t></si>")
