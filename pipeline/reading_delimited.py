@@ -12,7 +12,14 @@ import polars as pl
 
 from pipeline.findings import BadInput
 from pipeline.reading_encoding import decoded
-from pipeline.reading_limits import MAX_CELL_CHARACTERS, check_cells, heading_row, title_finding, unique_headings
+from pipeline.reading_limits import (
+    MAX_CELL_CHARACTERS,
+    check_cells,
+    check_shape,
+    heading_row,
+    title_finding,
+    unique_headings,
+)
 from pipeline.reading_quotes import scan_record, without_unclosed
 from pipeline.reading_tables import LINE, BrokenRow, TextTable, without_blank_rows
 
@@ -40,6 +47,7 @@ def read_delimited(data: bytes, name: str) -> TextTable:
     """Read the bytes of a CSV or TSV file, shown as `name`; BadInput in a sentence when it is no table."""
     text = decoded(data, name)
     opening = read_opening(text.data, name)
+    check_shape(text.data.count(b"\n", opening.start) + 1, len(opening.headings), len(data), name)
     body, unclosed = without_unclosed(text.data, opening.start, opening.delimiter, len(opening.headings))
     spoiled = [
         *(row for row in text.broken if row.line > opening.lines),

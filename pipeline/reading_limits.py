@@ -42,13 +42,13 @@ MAX_WORKBOOK_CHARACTERS = 2_000_000_000
 """Characters of all cells of one sheet together; one stored text may stand in many cells."""
 
 MAX_TABLE_CELLS = 500_000_000
-"""Rows times columns of one Parquet table."""
+"""Rows times columns of one table of text, JSON lines or Parquet: about forty-five million readings."""
 
 MAX_CELLS_PER_BYTE = 100
-"""Cells of a Parquet table over its bytes on disk; matters above ten million cells."""
+"""Cells of a table over the bytes of its file; matters above ten million cells."""
 
 CELLS_FREE = 10_000_000
-"""Below this number of cells a Parquet table may pack as well as it likes."""
+"""Below this number of cells a table may pack as well as it likes."""
 
 
 def check_file_size(path: Path, name: str) -> None:
@@ -82,6 +82,17 @@ def check_sheet_cells(name: str, cells: int) -> None:
     """BadInput when a sheet spans too large a rectangle."""
     if cells > MAX_SHEET_CELLS:
         raise BadInput(f"{name} spans more than {MAX_SHEET_CELLS:,} cells, which is the most a sheet may span.")
+
+
+def check_shape(rows: int, columns: int, size: int, name: str) -> None:
+    """BadInput when a table has too many columns or cells, in all or for a file of `size` bytes."""
+    check_columns(name, columns)
+    cells = rows * columns
+    if cells > MAX_TABLE_CELLS or cells > max(CELLS_FREE, MAX_CELLS_PER_BYTE * size):
+        raise BadInput(
+            f"{name} has {cells:,} cells; a table may have at most {MAX_TABLE_CELLS:,}, "
+            f"and at most {MAX_CELLS_PER_BYTE} for each byte of its file."
+        )
 
 
 def check_sheet_characters(name: str, characters: int) -> None:

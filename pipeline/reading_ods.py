@@ -102,7 +102,7 @@ class _Walk:
         self._row: list[str | None] = []
         self._notes = self._blank_cells = self._blank_rows = 0
         self._row_repeats = 1
-        self._spanned = self._characters = 0
+        self._width = self._characters = 0
 
     def refuse_doctype(self, *_: object) -> None:
         """Entities of its own could make a small file unfold without end."""
@@ -161,8 +161,9 @@ class _Walk:
         if not self._row:
             self._blank_rows += self._row_repeats
             return
-        self._spanned += self._row_repeats * len(self._row) + self._blank_rows
-        check_sheet_cells(self.name, self._spanned)
+        self._width = max(self._width, len(self._row))
+        height = len(self.rows) + self._blank_rows + self._row_repeats
+        check_sheet_cells(self.name, self._width * height)
         self.rows += [[]] * self._blank_rows + [self._row] * self._row_repeats
         self._blank_rows = 0
 

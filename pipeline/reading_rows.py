@@ -12,16 +12,16 @@ from pipeline.findings import BadInput
 from pipeline.reading_archives import Content
 from pipeline.reading_encoding import decoded
 from pipeline.reading_limits import (
-    CELLS_FREE,
-    MAX_CELLS_PER_BYTE,
-    MAX_TABLE_CELLS,
     check_cells,
     check_columns,
+    check_shape,
     check_sheet_characters,
     unique_headings,
 )
 from pipeline.reading_sheets import refused
 from pipeline.reading_tables import LINE, BrokenRow, TextTable, without_blank_rows
+
+__all__ = ["as_text", "check_shape", "read_json_lines", "read_parquet"]
 
 _DATED = "%Y-%m-%dT%H:%M:%S"
 
@@ -46,17 +46,6 @@ def read_parquet(content: Content, name: str) -> TextTable:
 
 def _source(content: Content) -> BinaryIO:
     return io.BytesIO(content) if isinstance(content, bytes) else content.open("rb")
-
-
-def check_shape(rows: int, columns: int, size: int, name: str) -> None:
-    """BadInput where a file claims more cells than a table may have, or than its size makes likely."""
-    check_columns(name, columns)
-    cells = rows * columns
-    if cells > MAX_TABLE_CELLS or cells > max(CELLS_FREE, MAX_CELLS_PER_BYTE * size):
-        raise BadInput(
-            f"{name} claims {cells:,} cells; a table may have at most {MAX_TABLE_CELLS:,}, "
-            f"and at most {MAX_CELLS_PER_BYTE} for each byte of its file."
-        )
 
 
 def as_text(frame: pl.DataFrame, name: str) -> pl.DataFrame:
@@ -101,6 +90,7 @@ def read_json_lines(data: bytes, name: str) -> TextTable:
         rows.append((line, record))
     if not headings and not broken:
         raise BadInput(f"{name} is empty: each line must hold a JSON object.")
+    check_shape(len(rows), len(headings), len(data), name)
     names = unique_headings(name, list(headings)) if headings else []
     columns = {new: [record.get(old) for _, record in rows] for old, new in zip(headings, names, strict=True)}
     frame = pl.DataFrame(columns, schema=dict.fromkeys(names, pl.String)).with_columns(

@@ -61,36 +61,46 @@ def _remembered(path: Path, name: str, changed_ns: int, size: int) -> Workbook:
 
 
 def _look_through(content: Content, name: str) -> Workbook:
+    """Every part is looked at as if it were a sheet and held stored texts: a workbook may keep them anywhere."""
     parts = members(content, name)
-    longest, from_1904, string_cells = 0, False, 0
+    longest, string_cells, from_1904 = 0, 0, False
     for part in parts:
-        if part.filename.endswith("sharedStrings.xml"):
-            longest = max(longest, _longest_between(unpacked(content, part, name), b"<si"))
-        elif "worksheets/" in part.filename:
-            string_cells = max(string_cells, _check_sheet(unpacked(content, part, name), name))
-        else:
-            for piece in unpacked(content, part, name):
-                from_1904 |= part.filename.endswith("workbook.xml") and bool(_EPOCH_1904.search(piece))
+        seen = _check_part(unpacked(content, part, name), name)
+        longest, string_cells = max(longest, seen.longest_text), max(string_cells, seen.string_cells)
+        from_1904 |= seen.counts_from_1904
     if longest * string_cells > MAX_WORKBOOK_CHARACTERS:
         _check_shared_characters(content, parts, name)
     return Workbook(tuple(_engine(content, name).sheet_names), from_1904)
 
 
-def _check_sheet(pieces: Iterable[bytes], name: str) -> int:
-    """Check the rectangle a sheet spans; returns how many of its cells point to a stored text at most."""
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Upper bounds for one part: bytes of a stored text, cells that point to one; and the day it counts from."""
+
+    longest_text: int
+    string_cells: int
+    counts_from_1904: bool
+
+
+def _check_part(pieces: Iterable[bytes], name: str) -> _Part:
+    """Check the rectangle that a part spans if it is a sheet."""
     rows, width, cells, strings, tail = 0, 0, 0, 0, b""
+    longest, open_bytes, from_1904 = 0, 0, False
     for piece in pieces:
         text = tail + piece
-        cut = max(len(text) - _OVERLAP, len(tail))
         for letters, digits in _PLACE.findall(text):
             rows = max(rows, int(digits))
             width = max(width, _column_number(letters))
+        from_1904 |= _EPOCH_1904.search(text) is not None
+        tail = text[-_OVERLAP:]
         cells += piece.count(b"<c")
         strings += piece.count(b'"s"') + piece.count(b"'s'")
-        tail = text[cut:]
+        texts = piece.split(b"<si")
+        longest = max(longest, open_bytes + len(texts[0]), *map(len, texts[1:]))
+        open_bytes = open_bytes + len(texts[0]) if len(texts) == 1 else len(texts[-1])
         check_columns(name, width)
         check_sheet_cells(name, max(rows * width, cells))
-    return strings
+    return _Part(longest, strings, from_1904)
 
 
 def _column_number(letters: bytes) -> int:
@@ -100,29 +110,18 @@ def _column_number(letters: bytes) -> int:
     return number
 
 
-def _longest_between(pieces: Iterable[bytes], mark: bytes) -> int:
-    """Bytes from one mark to the next at most: an upper bound on the length of a stored text."""
-    longest, open_bytes = 0, 0
-    for piece in pieces:
-        parts = piece.split(mark)
-        longest = max(longest, open_bytes + len(parts[0]), *(len(part) for part in parts[1:]))
-        open_bytes = open_bytes + len(parts[0]) if len(parts) == 1 else len(parts[-1])
-    return max(longest, open_bytes)
-
-
 def _check_shared_characters(content: Content, parts: tuple[zipfile.ZipInfo, ...], name: str) -> None:
     """Count exactly how much text the cells hold that point to stored texts."""
     lengths: list[int] = []
+    used: list[tuple[Counter[bytes], int]] = []
     for part in parts:
-        if part.filename.endswith("sharedStrings.xml"):
-            lengths += [len(text) for text in b"".join(unpacked(content, part, name)).split(b"<si")[1:]]
-    for part in parts:
-        if "worksheets/" in part.filename:
-            sheet = b"".join(unpacked(content, part, name))
-            used = Counter(_SHARED.findall(sheet))
-            unclear = sheet.count(b'"s"') + sheet.count(b"'s'") - used.total()
-            known = sum(lengths[int(i)] * n for i, n in used.items() if int(i) < len(lengths))
-            check_sheet_characters(name, known + max(unclear, 0) * max(lengths, default=0))
+        data = b"".join(unpacked(content, part, name))
+        lengths += [len(text) for text in data.split(b"<si")[1:]]
+        found = Counter(_SHARED.findall(data))
+        used.append((found, data.count(b'"s"') + data.count(b"'s'") - found.total()))
+    for found, unclear in used:
+        known = sum(lengths[int(index)] * times for index, times in found.items() if int(index) < len(lengths))
+        check_sheet_characters(name, known + max(unclear, 0) * max(lengths, default=0))
 
 
 def _engine(content: Content, name: str) -> Any:

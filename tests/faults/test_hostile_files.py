@@ -157,8 +157,9 @@ def test_a_sheet_whose_two_cells_span_a_huge_rectangle(row: str, limit: str, tmp
 
 def test_a_sheet_that_is_kept_under_another_name(tmp_path: Path) -> None:
     honest = zipfile.ZipFile(io.BytesIO(xlsx_of_xml('<row r="1048576"><c r="CZ1048576"><v>1</v></c></row>')))
+    here, there = "worksheets/sheet1.xml", "other.xml"
     moved = {
-        name.replace("worksheets/sheet1.xml", "other.xml"): honest.read(name).replace(b"sheets/sheet1.xml", b"other.xml")
+        name.replace(here, there): honest.read(name).replace(here.encode(), there.encode())
         for name in honest.namelist()
     }
 
