@@ -9,11 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
+import string
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from urllib.parse import quote, unquote
 
 from filelock import FileLock, Timeout
 
@@ -25,6 +26,7 @@ MAX_ENTRY_BYTES = 64_000
 MAX_NAME = 180
 LOCK_SECONDS = 10.0
 _BREAK = b"\n"
+_PLAIN = frozenset(f"{string.ascii_letters}{string.digits}-_ ".encode())
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +59,7 @@ def journal_path(book: Book, job: str) -> Path:
     if not job.strip():
         raise BadInput("Name the job that the entry belongs to.")
     try:
-        name = quote(job, safe=" ").replace(".", "%2E")
+        name = "".join(chr(byte) if byte in _PLAIN else f"%{byte:02X}" for byte in job.encode())
     except UnicodeEncodeError as error:
         raise BadInput("The name of the job is no text.") from error
     if len(name) > MAX_NAME:
@@ -72,7 +74,8 @@ def journals(book: Book) -> tuple[Path, ...]:
 
 def shown_name(path: Path) -> str:
     """The job a journal belongs to, as far as its file name tells."""
-    return unquote(path.stem)
+    raw = re.sub(rb"%([0-9A-F]{2})", lambda found: bytes([int(found[1], 16)]), path.stem.encode())
+    return raw.decode(errors="replace")
 
 
 def append(book: Book, job: str, values: Mapping[str, object], at: datetime | None = None) -> Entry:

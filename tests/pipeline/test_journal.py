@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from pipeline.book import Book
 from pipeline.findings import BadInput, BookError
-from pipeline.journal import MAX_ENTRY_BYTES, append, journal_path, journals, read_journal
+from pipeline.journal import MAX_ENTRY_BYTES, append, journal_path, journals, read_journal, shown_name
 
 PLAIN = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text()
 ENTRIES = st.lists(st.dictionaries(st.text(max_size=8), PLAIN, max_size=3), min_size=1, max_size=4)
@@ -65,6 +65,7 @@ def test_whatever_a_job_is_called_its_journal_lies_in_the_folder(job: str) -> No
         except BadInput:
             return
         assert values(book, job) == [{"x": 1}]
+        assert "~" in journal_path(book, job).name or shown_name(journal_path(book, job)) == job
         assert [path.parent for path in journals(book)] == [book.path / "on_site"]
         assert [path.name for path in Path(folder).iterdir()] == ["book"]
 
