@@ -12,6 +12,7 @@ import argparse
 import io
 import random
 import sys
+import tempfile
 import time
 import traceback
 import zipfile
@@ -131,8 +132,11 @@ def _once(data: bytes, other: bytes, chance: random.Random) -> bytes:
     return data[:at] + chance.choice(_PUT_IN) + data[at + (kind == 6) :]
 
 
-def fuzz(folder: Path, *, count: int, seed: int, every: int = 0) -> Told:
-    """Mutate, read, propose and map `count` files; `every` prints progress. The folder is left as it was found."""
+def fuzz(folder: Path, *, count: int, seed: int, every: int = 0, load_every: int = 0) -> Told:
+    """Mutate, read, propose and map `count` files; each `load_every`th is loaded into a book of its own too.
+
+    `every` prints progress. The folder is left as it was found.
+    """
     chance, honest = random.Random(seed), seeds()
     read = refused = rows = 0
     faults: list[str] = []
@@ -143,6 +147,8 @@ def fuzz(folder: Path, *, count: int, seed: int, every: int = 0) -> Told:
         path.write_bytes(made.data)
         try:
             rows += _checked(path)
+            if load_every and index % load_every == 0:
+                _check_load(path)
             read += 1
         except BadInput as error:
             refused += 1
@@ -185,6 +191,20 @@ def _checked(path: Path) -> int:
     return sum(text.rows for _, text in texts)
 
 
+def _check_load(path: Path) -> None:
+    """Load the file: the states of its rows add up, and nothing is written beside the book."""
+    from pipeline.book import Book
+    from pipeline.load import load
+
+    with tempfile.TemporaryDirectory() as folder:
+        report = load([path], Book(Path(folder) / "book"))
+        for table, c in report.tables.items():
+            if c.rows != c.accepted + c.rejected + c.duplicates + c.waiting + c.superseded:
+                raise AssertionError(f"{path.name}: the account of {table} does not add up: {c}")
+        if [each.name for each in Path(folder).iterdir()] != ["book"]:
+            raise AssertionError(f"{path.name}: something was written beside the book")
+
+
 def _check_account(table: FoundTable, text: TextTable, path: Path) -> None:
     lines = [int(line) for line in text.frame["line"]]
     if lines != sorted(set(lines)) or text.rows != len(lines) + len(text.broken):
@@ -206,14 +226,13 @@ def _check_account(table: FoundTable, text: TextTable, path: Path) -> None:
 
 def main() -> int:
     """Run from the command line; status 1 when anything was wrong."""
-    import tempfile
-
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=20_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--load-every", type=int, default=0, help="load each such file into a book of its own")
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        told = fuzz(Path(folder), count=chosen.count, seed=chosen.seed, every=1000)
+        told = fuzz(Path(folder), count=chosen.count, seed=chosen.seed, every=1000, load_every=chosen.load_every)
     for fault in told.faults[:20]:
         print(fault)  # noqa: T201
     print(f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, "  # noqa: T201
