@@ -113,3 +113,27 @@ def test_every_process_and_chunk_has_a_stream_of_its_own():
     first = {stream(1, process, chunk).random() for process in PROCESSES for chunk in range(3)}
 
     assert len(first) == 3 * len(PROCESSES)
+
+
+@pytest.mark.parametrize("scenario", ["lazy_loggers", "pool", "faulty_days"])
+def test_everything_beside_the_log_is_the_same_again_too(tmp_path, scenario):
+    for name in ("one", "two"):
+        simulate_to_folder(tmp_path / name / "logs", jobs=15, seed=6, scenario=scenario)
+    one, two = (
+        {str(path.relative_to(tmp_path / name)): path.read_bytes() for path in sorted((tmp_path / name).rglob("*.*"))}
+        for name in ("one", "two")
+    )
+
+    assert len(one) >= 7
+    assert one == two
+
+
+def test_more_jobs_leave_houses_of_the_first_chunk_as_they_were(tmp_path, monkeypatch):
+    # a world grows chunk by chunk; only dates and engineers follow from the number of jobs
+    monkeypatch.setattr(chunk, "CHUNK_JOBS", 10)
+    few, many = (
+        pl.read_parquet(simulate_to_folder(tmp_path / str(jobs), jobs=jobs, seed=6).truth) for jobs in (10, 30)
+    )
+    columns = ["job_id", "emitter_no", "loose_before_kg", "consolidated_before_kg", "job_volume_l"]
+
+    assert few.select(columns).equals(many.select(columns).head(few.height))
