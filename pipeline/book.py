@@ -8,6 +8,7 @@ never sees half a build and never blocks a writer.
 from __future__ import annotations
 
 import os
+import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -67,6 +68,14 @@ class Book:
         except OSError as error:
             reason = error.strerror or str(error)
             raise BookError(f"The book {self.path} cannot be written: {reason}. Name another folder.") from error
+
+    def id_key(self) -> bytes:
+        """The key under which ids that are e-mail addresses are hidden; made once, kept in the book."""
+        path = self.path / "id.key"
+        if not path.is_file():
+            write_whole(path, secrets.token_bytes(32))
+            path.chmod(0o600)
+        return path.read_bytes()
 
     def firm(self) -> Firm:
         """The firm's settings, defaults where the file or a key is missing."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
@@ -16,12 +17,14 @@ from tempfile import TemporaryDirectory
 
 import polars as pl
 
+from pipeline.batch_sources import TableSource, batch_sources
 from pipeline.book import Book, write_whole
 from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_rows, conflicts
 from pipeline.columns import Table
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
 from pipeline.parquet_slices import parquet_slices
+from pipeline.private_columns import hide_email_ids
 from pipeline.quick_check import quick_rows, quick_typed
 from pipeline.reading_files import LINE, read_text_table
 from pipeline.reading_rows import as_text
@@ -42,10 +45,10 @@ POLARS_TYPES: dict[str, pl.DataType] = {
 
 
 class _Source:
-    """One table of one file while it is being checked: its account grows piece by piece."""
+    """One job-log table of one file while it is being checked: its account grows piece by piece."""
 
-    def __init__(self, number: int, path: Path, file: str, table: Table) -> None:
-        self.number, self.path, self.file, self.table = number, path, file, table
+    def __init__(self, number: int, found: TableSource) -> None:
+        self.number, self.found, self.file, self.table = number, found, found.file, found.table
         self.rows = 0
         self.parts = 0
         self.runs: list[pl.DataFrame] = []
@@ -55,7 +58,7 @@ class _Source:
 
 def stamp() -> dict[str, object]:
     """What a checked batch was made with; another stamp means that it must be made again."""
-    return {"contract": CONTRACT_VERSION, "checks": 2, "polars": version("polars")}
+    return {"contract": CONTRACT_VERSION, "checks": 3, "polars": version("polars")}
 
 
 def is_checked(book: Book, batch: Batch) -> bool:
@@ -72,7 +75,7 @@ def check_batch(book: Book, batch: Batch) -> None:
     part = book.checked / f".{batch.batch_id}.part"
     shutil.rmtree(part, ignore_errors=True)
     try:
-        _write_checked(batch, part)
+        _write_checked(batch, part, book.id_key())
     except BaseException:
         shutil.rmtree(part, ignore_errors=True)
         raise
@@ -81,48 +84,43 @@ def check_batch(book: Book, batch: Batch) -> None:
     part.replace(target)
 
 
-def _write_checked(batch: Batch, part: Path) -> None:
+def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
     today = batch.received_at.date()
-    sources = list(_sources(batch))
+    sources = [_Source(number, found) for number, found in enumerate(batch_sources(batch), start=1)]
     for table in JOB_LOG.values():
         (part / table.name).mkdir(parents=True)
         _write(_empty(table), part / table.name / "none.parquet", batch.number)
     for source in sources:
-        for checked in _checked(source, today):
+        for checked in _checked(source, today, id_key):
             _take(source, checked, part, batch.number)
         source.faults += _conflicts(source, part)
     _write_accounts(sources, batch, part)
     write_whole(part / STAMP, json.dumps(stamp()).encode())
 
 
-def _sources(batch: Batch) -> Iterator[_Source]:
-    tables = ((file, table) for file in batch.files for table in file.tables)
-    for number, (file, table) in enumerate(tables, start=1):
-        yield _Source(number, batch.folder / file.stored, file.name, JOB_LOG[table])
+def _checked(source: _Source, today: date, id_key: bytes) -> Iterator[CheckedTable]:
+    path = source.found.quick_path
+    if path is None:
+        text = source.found.read()
+        hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
+        yield check_rows(source.table, source.file, hidden, today)
+    elif path.suffix.lower() == ".parquet":
+        yield from _checked_slices(source, path, today, id_key)
+    elif (plain := plain_csv(path)) is not None:
+        for piece in pieces(plain):
+            yield _checked_piece(source, plain, piece, today, id_key)
 
 
-def _checked(source: _Source, today: date) -> Iterator[CheckedTable]:
-    if source.path.suffix.lower() == ".parquet":
-        yield from _checked_slices(source, today)
-        return
-    plain = plain_csv(source.path)
-    if plain is None:
-        yield check_rows(source.table, source.file, read_text_table(source.path, source.table.name), today)
-        return
-    for piece in pieces(plain):
-        yield _checked_piece(source, plain, piece, today)
-
-
-def _checked_slices(source: _Source, today: date) -> Iterator[CheckedTable]:
+def _checked_slices(source: _Source, path: Path, today: date, id_key: bytes) -> Iterator[CheckedTable]:
     """Parquet, slice by slice: quickly where its columns hold what the contract wants, else as text."""
     line = 2
-    for raw in parquet_slices(source.path, source.file):
+    for raw in parquet_slices(path, source.file):
         rows = quick_typed(raw, line, source.table, today)
         if rows is not None:
             none = pl.DataFrame(schema=FAULT_SCHEMA)
             yield CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
         else:
-            text = TextTable(as_text(raw, source.file))
+            text = TextTable(hide_email_ids(as_text(raw, source.file), source.table.name, id_key))
             yield _moved(check_rows(source.table, source.file, text, today), pl.col(LINE) + (line - 2))
         line += raw.height
 
@@ -133,7 +131,7 @@ def _moved(checked: CheckedTable, line: pl.Expr) -> CheckedTable:
     return CheckedTable(checked.table, checked.file, checked.rows, *frames)
 
 
-def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
+def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date, id_key: bytes) -> CheckedTable:
     """Quickly where the piece is clean; lines with quotes apart; else row by row."""
     rows = quick_rows(piece, plain.headings, source.table, today)
     if rows is not None:
@@ -141,8 +139,11 @@ def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) 
         return CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
     halves = without_quoted(piece) if b'"' in piece.data else None
     if halves is None or not halves[0].lines or not halves[1].lines:
-        return _row_by_row(source, plain, piece, today)
-    both = _checked_piece(source, plain, halves[0], today), _row_by_row(source, plain, halves[1], today)
+        return _row_by_row(source, plain, piece, today, id_key)
+    both = (
+        _checked_piece(source, plain, halves[0], today, id_key),
+        _row_by_row(source, plain, halves[1], today, id_key),
+    )
     return CheckedTable(
         source.table.name,
         source.file,
@@ -153,12 +154,14 @@ def _checked_piece(source: _Source, plain: PlainCsv, piece: Piece, today: date) 
     )
 
 
-def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date) -> CheckedTable:
+def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date, id_key: bytes) -> CheckedTable:
     """Judge one piece by the thorough reader: the piece under its heading, lines put back to where they stood."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / f"{source.table.name}.csv"
         path.write_bytes(",".join(plain.headings).encode() + b"\n" + piece.data)
-        checked = check_rows(source.table, source.file, read_text_table(path, source.table.name), today)
+        text = read_text_table(path, source.table.name)
+        hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
+        checked = check_rows(source.table, source.file, hidden, today)
     if piece.numbers is None:
         return _moved(checked, pl.col(LINE) + (piece.first_line - 2))
     stood = pl.Series(piece.numbers, dtype=pl.Int64)

@@ -11,6 +11,7 @@ from typing import Any
 import duckdb
 import polars as pl
 
+from pipeline.batch_sources import source_of
 from pipeline.book import Book, new_build
 from pipeline.build import CORE_STEPS, run_steps
 from pipeline.check_batch import is_checked
@@ -163,9 +164,8 @@ def _rejected_rows(states: _States, known: set[Place]) -> list[_Row]:
     rows = []
     for (number, source), lines in by_source.items():
         facts, batch = states.sources[number, source], states.by_number[number]
-        stored = next(file.stored for file in batch.files if file.name == facts["file"])
         table = JOB_LOG[facts["table_name"]]
-        cells = original_rows(batch.folder / stored, table.name, lines).cells
+        cells = original_rows(source_of(batch, facts["file"], table.name), lines).cells
         for line in lines:
             found = cells.get(line, {})
             rows.append(_Row(table, (number, source, line), {name: found.get(name) for name in table.names}))

@@ -11,16 +11,16 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from pipeline.book import Book, read_records
+from pipeline.batch_sources import MAPPING_FILE, FileContents, file_contents
+from pipeline.book import Book, read_records, write_whole
 from pipeline.check_batch import check_batch, is_checked
 from pipeline.checking import heading_findings
 from pipeline.contract import JOB_LOG
-from pipeline.csv_chunks import plain_csv
-from pipeline.findings import BookError, Finding
-from pipeline.parquet_slices import parquet_headings
+from pipeline.findings import BadInput, BookError, Finding
+from pipeline.mapping import Mapping
+from pipeline.mapping_file import read_mapping
 from pipeline.pruning import prune_builds, sweep
-from pipeline.reading_files import read_text_table
-from pipeline.received import Staged, batches, discard, find_sources, receive, stage
+from pipeline.received import Staged, add_file, batch_id, batches, discard, find_sources, nothing_found, receive, stage
 from pipeline.renew import build_book
 from pipeline.write_faults import writing
 
@@ -66,28 +66,76 @@ class LoadReport:
     seconds: float
 
 
-def load(paths: list[Path], book: Book, progress: Progress | None = None) -> LoadReport:
-    """Hand files or folders in to the book; nothing is received when one of them cannot be read at all."""
+def load(
+    paths: list[Path], book: Book, progress: Progress | None = None, *, mapping_file: Path | None = None
+) -> LoadReport:
+    """Hand files or folders in to the book; nothing is received when one of them cannot be read at all.
+
+    `mapping_file` says how a firm's own headings become the job log; it is kept in the book and serves
+    later loads by itself.
+    """
     started = time.perf_counter()
     sources, findings = find_sources(paths)
+    mapping, mapping_text = _mapping(book, mapping_file)
     book.create()
     with book_lock(book), writing(book):
         sweep(book)
         staged = stage(book, sources)
         try:
-            is_new = not (book.received / staged.batch_id).exists()
-            tables, heading_notes = _headings(staged) if is_new else ({}, ())
+            staged, contents = _examined(staged, mapping, mapping_text, paths)
+            tables = {name: tuple(dict.fromkeys(s.table.name for s in each.sources)) for name, each in contents.items()}
+            batch = batch_id(staged, tables)
+            is_new = not (book.received / batch).exists()
             if is_new:
                 receive(book, staged, tables, datetime.now())
+            if mapping_file is not None:
+                write_whole(book.path / MAPPING_FILE, mapping_text)
             build = rebuild(book, progress)
             prune_builds(book)
         finally:
             discard(staged.folder)
-    found = (*findings, *heading_notes, *_waiting_notes(build, staged.batch_id))
-    counts = table_counts(build, staged.batch_id, is_new=is_new)
-    rejects = rejects_of(build, staged.batch_id)
+    notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
+    found = (*findings, *notes, *_waiting_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
-    return LoadReport(staged.batch_id, build.stem, is_new, counts, rejects, found, seconds)
+    counts = table_counts(build, batch, is_new=is_new)
+    return LoadReport(batch, build.stem, is_new, counts, rejects_of(build, batch), found, seconds)
+
+
+def _mapping(book: Book, mapping_file: Path | None) -> tuple[Mapping | None, bytes]:
+    """The mapping named, else the one kept in the book, else none; and its text."""
+    path = mapping_file or book.path / MAPPING_FILE
+    if mapping_file is None and not path.is_file():
+        return None, b""
+    mapping = read_mapping(path)
+    return mapping, path.read_bytes()
+
+
+def _examined(
+    staged: Staged, mapping: Mapping | None, mapping_text: bytes, paths: list[Path]
+) -> tuple[Staged, dict[str, FileContents]]:
+    """The staged files that hold a table, and what they hold by stored name; the mapping beside them if used."""
+    contents = {f.path.name: file_contents(f.path, f.source.name, mapping) for f in staged.files}
+    if not any(each.sources for each in contents.values()):
+        raise BadInput(nothing_found(paths))
+    for each in contents.values():
+        for source in each.sources:
+            heading_findings(source.table.name, source.file, source.headings)
+    empty = [name for name, each in contents.items() if not each.sources]
+    for name in empty:
+        (staged.folder / name).unlink()
+    staged = Staged(staged.folder, tuple(f for f in staged.files if f.path.name not in empty))
+    if any(each.used_mapping for each in contents.values()):
+        staged = add_file(staged, MAPPING_FILE, mapping_text)
+        contents[MAPPING_FILE] = FileContents((), used_mapping=True, findings=())
+    return staged, contents
+
+
+def _source_notes(contents: FileContents) -> tuple[Finding, ...]:
+    return tuple(
+        note
+        for source in contents.sources
+        for note in (*source.findings, *heading_findings(source.table.name, source.file, source.headings))
+    )
 
 
 @contextmanager
@@ -117,26 +165,6 @@ def rebuild(book: Book, progress: Progress | None = None) -> Path:
         if not is_checked(book, batch):
             check_batch(book, batch)
     return build_book(book, [batch.batch_id for batch in everything], progress)
-
-
-def _headings(staged: Staged) -> tuple[dict[str, tuple[str, ...]], tuple[Finding, ...]]:
-    """Tables by stored file, and what their headings say; BadInput when a file cannot be used at all."""
-    tables: dict[str, tuple[str, ...]] = {}
-    findings: list[Finding] = []
-    for file in staged.files:
-        tables[file.path.name] = file.source.tables
-        for table in file.source.tables:
-            findings += heading_findings(table, file.source.name, _headings_of(file.path, table))
-    return tables, tuple(findings)
-
-
-def _headings_of(path: Path, table: str) -> tuple[str, ...]:
-    plain = plain_csv(path)
-    if plain is not None:
-        return plain.headings
-    if path.suffix.lower() == ".parquet":
-        return parquet_headings(path, path.name)
-    return read_text_table(path, table).headings
 
 
 _COUNTS = """

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.batch_sources import source_of
 from pipeline.book import Book, read_arrow, read_records
 from pipeline.contract import JOB_LOG
 from pipeline.findings import SludgebookError
@@ -121,7 +122,7 @@ def _with_keys(tied: pl.DataFrame, rows: tuple[RejectedRow, ...], by_id: dict[st
     chosen = [(index, rows[index]) for index in tied["row"].unique(maintain_order=True)]
     for (batch, file, table), own in by_source(chosen).items():
         column = JOB_LOG[table].column(JOB_LOG[table].key[-1])
-        cells = original_rows(stored_path(by_id[batch], file), table, [row.line for _, row in own]).cells
+        cells = original_rows(source_of(by_id[batch], file, table), [row.line for _, row in own]).cells
         texts = [cells.get(row.line, {}).get(column.name) for _, row in own]
         spelled = pl.DataFrame({column.name: texts}, schema={column.name: pl.String})
         spelled = spelled.select(typed(column).cast(pl.String))
@@ -138,11 +139,6 @@ def by_source(
     for index, row in rows:
         found.setdefault((row.batch, row.file, row.table), []).append((index, row))
     return found
-
-
-def stored_path(batch: Batch, name: str) -> Path:
-    """Where a file of a batch lies, by the name it is shown by."""
-    return batch.folder / next(file.stored for file in batch.files if file.name == name)
 
 
 def _standing_keys(book: Book, everything: list[Batch], keyed: pl.DataFrame, table: str) -> pl.DataFrame:

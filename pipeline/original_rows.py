@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 
 import polars as pl
 
+from pipeline.batch_sources import TableSource
 from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv
 from pipeline.reading_files import LINE, TextTable, read_text_table
 
@@ -22,14 +23,14 @@ class Originals:
     broken: dict[int, str]
 
 
-def original_rows(path: Path, table: str, lines: Collection[int]) -> Originals:
-    """The rows of one table of a received file at some lines. Only the parts of a CSV file that hold them are read."""
+def original_rows(source: TableSource, lines: Collection[int]) -> Originals:
+    """The rows of one received table at some lines. Only the parts of a CSV file that hold them are read."""
     wanted = set(lines)
-    plain = plain_csv(path)
+    plain = plain_csv(source.quick_path) if source.quick_path else None
     if plain is None:
-        return _picked([(read_text_table(path, table), 0)], wanted)
+        return _picked([(source.read(), 0)], wanted)
     holding = (piece for piece in pieces(plain) if _holds(piece, wanted))
-    return _picked([(_read(plain, piece, table), piece.first_line - 2) for piece in holding], wanted)
+    return _picked([(_read(plain, piece, source.table.name), piece.first_line - 2) for piece in holding], wanted)
 
 
 def _holds(piece: Piece, wanted: set[int]) -> bool:

@@ -14,12 +14,13 @@ import polars as pl
 from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID
 from pipeline.csv_chunks import Piece
+from pipeline.private_columns import ID_COLUMNS
 from pipeline.reading_files import LINE
 from pipeline.row_rules import job_rules
 
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False, "y": True, "n": False, "1": True, "0": False}
 _READ_AS: dict[str, pl.DataType] = {"integer": pl.Int64(), "number": pl.Float64()}
-_DOUBTFUL = (b'"', b"\t", b"\x00", b" ,", b", ", b" \n", b"\n ", b" \r")
+_DOUBTFUL = (b'"', b"@", b"\t", b"\x00", b" ,", b", ", b" \n", b"\n ", b" \r")
 _TIME_FORMATS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S")
 
 
@@ -61,6 +62,7 @@ def quick_typed(raw: pl.DataFrame, first_line: int, table: Table, today: date) -
         expressions.append((value.fill_null(DEFAULT_FIRM_ID) if column.name == "firm_id" else value).alias(column.name))
     texts = [column.name for column in table.columns if raw.schema.get(column.name) == pl.String]
     loose = [(pl.col(n).str.strip_chars() != pl.col(n)).any() | (pl.col(n) == "").any() for n in texts]
+    loose += [pl.col(n).str.contains("@", literal=True).any() for n in texts if n in ID_COLUMNS]
     if texts and any(raw.select(check.alias(str(i)) for i, check in enumerate(loose)).row(0)):
         return None
     frame = raw.select(expressions) if raw.width else raw

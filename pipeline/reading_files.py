@@ -32,7 +32,7 @@ ARCHIVE = ".zip"
 _HIDDEN = (".", "~$", "__MACOSX")
 
 __all__ = [
-    "LINE", "SUFFIXES", "BrokenRow", "Found", "FoundTable", "TextTable", "find_in", "find_tables",
+    "LINE", "SUFFIXES", "BrokenRow", "Found", "FoundTable", "TextTable", "files_of", "find_in", "find_tables",
     "read_text_table", "table_name", "tables_in",
 ]  # fmt: skip
 
@@ -109,7 +109,7 @@ def find_in(paths: Iterable[Path]) -> Found:
         with refused(str(path), "folder or file"):
             if not path.exists():
                 raise BadInput(f"{path} is not there; check the path.")
-            files = _files_of(path) if path.is_dir() else [path]
+            files = files_of(path) if path.is_dir() else [path]
         for file in files:
             shown = file.relative_to(path).as_posix() if path.is_dir() else file.name
             if file.suffix.lower() in SUFFIXES:
@@ -121,7 +121,7 @@ def find_in(paths: Iterable[Path]) -> Found:
     return Found(tuple(_told_apart(tables)), tuple(aside))
 
 
-def _files_of(folder: Path) -> list[Path]:
+def files_of(folder: Path) -> list[Path]:
     """Files of a folder and its folders, hidden ones and links to elsewhere left out."""
     inside = folder.resolve()
     return [

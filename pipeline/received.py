@@ -11,6 +11,7 @@ import json
 import os
 import shutil
 import uuid
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -18,7 +19,7 @@ from pathlib import Path
 
 from pipeline.book import Book, sync_folder, write_whole
 from pipeline.findings import BadInput, BookError, Finding
-from pipeline.reading_files import SUFFIXES, tables_in
+from pipeline.reading_files import SUFFIXES, files_of
 
 MANIFEST = "manifest.json"
 MANIFEST_FORMAT = 1
@@ -29,11 +30,10 @@ _INCOMING = ".incoming-"
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file to be handed in: where it is, the name it is shown by, the tables it holds."""
+    """A file to be handed in: where it is, and the name it is shown by."""
 
     path: Path
     name: str
-    tables: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,53 +60,55 @@ class Batch:
 
 
 def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Finding, ...]]:
-    """The tables among the paths; files of folders that are no table are reported and left aside.
+    """The files among the paths that may hold tables; others in a folder are reported and left aside.
 
-    BadInput in one sentence for a path that is not there, a folder without a table, a file that is none.
+    BadInput in one sentence for a path that is not there, and for a file of another kind.
     """
-    found: list[tuple[Path, tuple[str, ...]]] = []
+    files: list[tuple[Path, str]] = []
     findings: list[Finding] = []
     for path in paths:
         try:
             if not path.exists():
                 raise BadInput(f"{path} is not there; check the path.")
-            found += _in_folder(path, findings) if path.is_dir() else [(path, _in_file(path))]
+            files += _in_folder(path, findings) if path.is_dir() else [(_of_a_kind(path), path.name)]
         except OSError as error:
             raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
-    if not found:
-        raise BadInput("Name at least one folder or file of job logs.")
-    names = [path.name for path, _ in found]
-    shown = [p.name if names.count(p.name) == 1 else f"{p.parent.name}/{p.name}" for p, _ in found]
-    shown = [name if shown.count(name) == 1 else str(p) for name, (p, _) in zip(shown, found, strict=True)]
-    sources = tuple(Source(p, name, tables) for name, (p, tables) in zip(shown, found, strict=True))
-    return sources, tuple(findings)
+    if not files:
+        raise BadInput(nothing_found(paths))
+    for name in (lambda p, shown: shown, lambda p, shown: f"{p.parent.name}/{p.name}", lambda p, shown: str(p)):
+        uses = Counter(shown for _, shown in files)
+        files = [(p, name(p, shown) if uses[shown] > 1 else shown) for p, shown in files]
+    return tuple(Source(p, shown) for p, shown in files), tuple(findings)
 
 
-def _in_folder(folder: Path, findings: list[Finding]) -> list[tuple[Path, tuple[str, ...]]]:
+def nothing_found(paths: Iterable[Path]) -> str:
+    """What to say when there is no table of the job log among the paths."""
+    given = list(paths)
+    if not given:
+        return "Name at least one folder or file of job logs."
+    what = f"The folder {given[0]} holds no table" if given[0].is_dir() else f"{given[0].name} is no table"
+    return (
+        f"{what} of the job log: its files must be named after the tables, such as jobs.csv; "
+        "`sludgebook format OUT` writes templates, `sludgebook map PATH` takes a firm's own headings."
+    )
+
+
+def _in_folder(folder: Path, findings: list[Finding]) -> list[tuple[Path, str]]:
     found = []
-    for path in sorted(p for p in folder.iterdir() if p.is_file() and not p.name.startswith((".", "~$"))):
-        tables = tables_in(path) if path.suffix.lower() in SUFFIXES else ()
-        if tables:
-            found.append((path, tables))
+    for path in files_of(folder):
+        shown = path.relative_to(folder).as_posix()
+        if path.suffix.lower() in SUFFIXES:
+            found.append((path, shown))
         else:
-            sentence = f"{path.name} is no table of the job log and was left aside."
-            findings.append(Finding("file_left_aside", sentence, {"file": path.name}))
-    if not found:
-        raise BadInput(
-            f"The folder {folder} holds no table of the job log (jobs.csv, emitters.csv, catches.csv …); "
-            "`sludgebook format OUT` writes templates."
-        )
+            sentence = f"{shown} is no table of the job log and was left aside."
+            findings.append(Finding("file_left_aside", sentence, {"file": shown}))
     return found
 
 
-def _in_file(path: Path) -> tuple[str, ...]:
-    tables = tables_in(path)
-    if not tables:
-        raise BadInput(
-            f"{path.name} is no table of the job log: it must be a CSV, Parquet or XLSX file "
-            "named after its table, such as jobs.csv."
-        )
-    return tables
+def _of_a_kind(path: Path) -> Path:
+    if path.suffix.lower() not in SUFFIXES:
+        raise BadInput(f"{path.name} is no table of the job log: {', '.join(SUFFIXES)} files are read.")
+    return path
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +126,6 @@ class StagedFile:
 class Staged:
     """Copies of the sources inside the book, hashed, not yet received."""
 
-    batch_id: str
     folder: Path
     files: tuple[StagedFile, ...]
 
@@ -145,8 +146,20 @@ def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
     except BadInput:
         discard(folder)
         raise
-    batch_id = content_id((f.path.suffix, f.source.tables, f.sha256) for f in files)
-    return Staged(batch_id, folder, tuple(files))
+    return Staged(folder, tuple(files))
+
+
+def add_file(staged: Staged, name: str, data: bytes) -> Staged:
+    """The staged copies and one more file, such as the mapping they are read by."""
+    path = staged.folder / name
+    write_whole(path, data)
+    copy = StagedFile(Source(path, name), path, hashlib.sha256(data).hexdigest(), len(data), data.count(b"\n"))
+    return Staged(staged.folder, (*staged.files, copy))
+
+
+def batch_id(staged: Staged, tables: dict[str, tuple[str, ...]]) -> str:
+    """Id of the batch that the staged copies make; `tables` by stored name."""
+    return content_id((f.path.suffix, tables[f.path.name], f.sha256) for f in staged.files)
 
 
 def content_id(files: Iterable[tuple[str, tuple[str, ...], str]]) -> str:
@@ -191,19 +204,20 @@ def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: 
         ReceivedFile(f.source.name, f.path.name, f.sha256, f.size_bytes, f.lines, tables[f.path.name])
         for f in staged.files
     )
+    name = batch_id(staged, tables)
     number = 1 + max((batch.number for batch in batches(book)), default=0)
     manifest = {
         "format": MANIFEST_FORMAT,
-        "batch": staged.batch_id,
+        "batch": name,
         "number": number,
         "received_at": at.isoformat(timespec="seconds"),
         "files": [asdict(file) for file in files],
     }
     write_whole(staged.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
-    folder = book.received / staged.batch_id
+    folder = book.received / name
     staged.folder.replace(folder)
     sync_folder(book.received)
-    return Batch(staged.batch_id, number, at, files, folder)
+    return Batch(name, number, at, files, folder)
 
 
 def batches(book: Book) -> list[Batch]:

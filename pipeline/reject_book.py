@@ -9,11 +9,12 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+from pipeline.batch_sources import source_of
 from pipeline.book import Book
 from pipeline.contract import JOB_LOG
 from pipeline.export import XLSX_ROWS
 from pipeline.findings import BadInput
-from pipeline.open_rejects import RejectedRow, by_source, open_rejects, stored_path
+from pipeline.open_rejects import RejectedRow, by_source, open_rejects
 from pipeline.original_rows import Originals, original_rows
 from pipeline.received import Batch, batches
 
@@ -59,7 +60,7 @@ def _sheet(table: str, rows: list[RejectedRow], by_id: dict[str, Batch]) -> list
     found: list[tuple[RejectedRow, Cells]] = []
     for (batch, file, _), own in by_source(enumerate(rows)).items():
         lines = [row.line for _, row in own]
-        originals = original_rows(stored_path(by_id[batch], file), table, lines)
+        originals = original_rows(source_of(by_id[batch], file, table), lines)
         found += [(row, _cells(originals, row.line)) for _, row in own]
     return found
 

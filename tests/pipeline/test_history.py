@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.batch_sources import file_contents
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput, BookError
 from pipeline.history import Change, find_any_job, history
@@ -91,7 +92,7 @@ def test_rows_as_they_came_are_found_by_line_in_any_piece(monkeypatch: pytest.Mo
     path = HAND_WRITTEN / "catches.csv"
     lines = path.read_text(encoding="utf-8").splitlines()
     monkeypatch.setattr("pipeline.original_rows.pieces", lambda plain: _small_pieces(plain))
-    found = original_rows(path, "catches", {2, 31, len(lines)})
+    found = original_rows(file_contents(path, path.name, None).sources[0], {2, 31, len(lines)})
 
     for line in (2, 31, len(lines)):
         assert [cell or "" for cell in found.cells[line].values()] == lines[line - 1].split(",")
