@@ -40,6 +40,12 @@ def many() -> list[Chunk]:
 
 
 @pytest.fixture(scope="session")
+def hidden_chunk() -> Chunk:
+    """500 jobs where care on the day, written nowhere, moves both what is done and what comes of it."""
+    return next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=JOBS, seed=11))
+
+
+@pytest.fixture(scope="session")
 def null_chunk() -> Chunk:
     """The same 500 houses where practices do nothing."""
     return next(simulate_chunks(SCENARIOS["no_effects"], jobs=JOBS, seed=11))

@@ -143,21 +143,19 @@ def test_those_who_go_by_the_clock_stay_as_long_whatever_comes(chunk):
     assert (chunk.plans.leave_wet_g_min[~by_clock] < 100).all()
 
 
-def test_care_on_the_day_moves_choices_only_where_it_is_hidden_skill(chunk):
-    hidden = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
+def test_care_on_the_day_moves_choices_only_where_it_is_hidden_skill(chunk, hidden_chunk):
     # 500 jobs: standard error of a correlation 0.045
     usual, moved = (
-        np.corrcoef(c.plans.diligence, c.plans.isolation == crew.ONE_AT_A_TIME)[0, 1] for c in (chunk, hidden)
+        np.corrcoef(c.plans.diligence, c.plans.isolation == crew.ONE_AT_A_TIME)[0, 1] for c in (chunk, hidden_chunk)
     )
 
     assert abs(usual) < 0.18
     assert moved > 0.15
 
 
-def test_care_on_the_day_is_in_no_column_that_a_survey_fills():
-    hidden = next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
-    jobs = write_tables(stream(11, "gaps"), stream(11, "readings"), hidden)["jobs"]
-    care = hidden.plans.diligence
+def test_care_on_the_day_is_in_no_column_that_a_survey_fills(hidden_chunk):
+    jobs = write_tables(stream(11, "gaps"), stream(11, "readings"), hidden_chunk)["jobs"]
+    care = hidden_chunk.plans.diligence
 
     assert not {"skill", "diligence", "care"} & set(jobs.columns)
     for name in ("topups_per_year", "survey_turbidity_ntu", "install_year", "main_bore_mm", "boiler_output_kw"):

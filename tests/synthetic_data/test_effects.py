@@ -14,7 +14,7 @@ from synthetic_data.practices import CONTRASTS, does
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_chunks
 
-FILTER, INHIBITOR, PREDOSE, ISOLATION, HEAT, *_ = CONTRASTS
+FILTER, INHIBITOR, PREDOSE, ISOLATION, *_ = CONTRASTS
 
 
 @pytest.fixture(scope="module")
@@ -28,12 +28,6 @@ def table(usual_rows):
     effects = Effects()
     effects.add(usual_rows)
     return effects.table()
-
-
-@pytest.fixture(scope="module")
-def hidden_chunk():
-    """500 jobs where care on the day, written nowhere, moves both what is done and what comes of it."""
-    return next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=500, seed=11))
 
 
 def one(table, contrast, population="all"):
@@ -100,7 +94,7 @@ def test_what_was_done_gives_the_risk_that_was(usual_rows):
 
 
 def test_where_practice_does_nothing_every_true_effect_is_nil(null_chunk):
-    rows = risks(null_chunk, (FILTER, INHIBITOR, PREDOSE, HEAT))
+    rows = risks(null_chunk, (FILTER, INHIBITOR, PREDOSE))
 
     assert rows["risk_with"].to_numpy() == pytest.approx(rows["risk_without"].to_numpy(), abs=1e-12)
     # and there is something to be confounded by: callbacks do happen, unequally
