@@ -72,13 +72,16 @@ def format_(
 
 @app.command()
 def load(
-    paths: Annotated[list[Path], typer.Argument(help="Folders or files of job logs (CSV, Parquet, XLSX).")],
+    paths: Annotated[list[Path], typer.Argument(help="Folders or files (CSV, XLSX, ODS, Parquet, JSON lines, ZIP).")],
     book: BookOption = DEFAULT_BOOK,
+    mapping: Annotated[
+        Path | None, typer.Option(help="How a firm's own headings become the job log; kept in the book.")
+    ] = None,
     strict: Annotated[bool, typer.Option(help="End with status 1 when a row was rejected or waits.")] = False,
     json: JsonOption = None,
 ) -> None:
     """Receive, check and build: every row is accounted for, the same files twice change nothing."""
-    raise typer.Exit(commands.load(paths, book, strict, json))
+    raise typer.Exit(commands.load(paths, book, strict, json, mapping))
 
 
 @app.command(name="map")

@@ -80,12 +80,12 @@ def print_format(out: Path | None, table: str | None, as_json: bool | None) -> N
         text.say(format_text(table))
 
 
-def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None) -> int:
+def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapping: Path | None = None) -> int:
     """Load into the book; the exit status: 1 only if strict and something needs a person."""
     from pipeline.load import load as load_into
 
     with text.progress("Loading") as show:
-        report = load_into(paths, _book(path), show)
+        report = load_into(paths, _book(path), show, mapping_file=mapping)
     text.loaded(report, as_json)
     needs_a_person = any(counts.rejected or counts.waiting for counts in report.tables.values())
     return 1 if strict and needs_a_person else 0
