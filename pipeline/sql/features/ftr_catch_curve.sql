@@ -45,12 +45,15 @@ summed as (
         ) as interval_minutes,
         sum(case when trap = 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as magnetite_kg,
         sum(case when trap <> 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as non_magnetic_kg,
-        sum(case when trap = 'magnet' then dry_g else 0.0 end) over (partition by firm_id, job_id) / 1000.0
-            as total_kg
+        sum(case when trap = 'magnet' then dry_g else 0.0 end) over whole_job / 1000.0 as total_kg
     from clocked
     window so_far as (
         partition by firm_id, job_id order by minutes_since_start, caught_at, catch_no
         rows between unbounded preceding and current row
+    ),
+    whole_job as (
+        partition by firm_id, job_id order by minutes_since_start, caught_at, catch_no
+        rows between unbounded preceding and unbounded following
     )
 )
 select

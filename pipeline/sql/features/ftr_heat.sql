@@ -23,10 +23,11 @@ summed as (
     select
         firm_id, job_id,
         count(*) as temperature_readings,
-        sum(
+        -- added as whole millionths: the same to the last digit, however the rows are shared out
+        sum(cast(round(
             date_diff('second', read_before_at, read_at) / 3600.0
-            * (greatest(temp_c - 20, 0) + greatest(temp_before_c - 20, 0)) / 2
-        ) as degree_hours_above_20_c,
+            * (greatest(temp_c - 20, 0) + greatest(temp_before_c - 20, 0)) / 2 * 1000000
+        ) as bigint)) / 1000000.0 as degree_hours_above_20_c,
         max(temp_c) filter (where reading_no = 1) as start_temp_c,
         max(temp_c) as peak_temp_c
     from stepped

@@ -8,8 +8,9 @@ with caught as (
         firm_id, job_id,
         count(*) filter (where trap = 'magnet') as magnet_catches,
         count(*) filter (where trap <> 'magnet') as trap_catches,
-        sum(dry_g) filter (where trap = 'magnet') / 1000.0 as magnetite_kg,
-        sum(dry_g) filter (where trap <> 'magnet') / 1000.0 as non_magnetic_kg
+        -- added as whole micrograms: the same to the last digit, however the rows are shared out
+        sum(cast(round(dry_g * 1000000) as bigint)) filter (where trap = 'magnet') / 1000000000.0 as magnetite_kg,
+        sum(cast(round(dry_g * 1000000) as bigint)) filter (where trap <> 'magnet') / 1000000000.0 as non_magnetic_kg
     from ftr_catch_curve
     group by firm_id, job_id
 ),
@@ -21,7 +22,7 @@ days as (
 flows as (
     select
         firm_id, job_id,
-        avg(flow_l_min) as mean_flow_l_min,
+        sum(cast(round(flow_l_min * 1000000) as bigint)) / 1000000.0 / count(flow_l_min) as mean_flow_l_min,
         avg(case when focus_emitter_no is null then 0.0 else 1.0 end) as focus_share
     from readings
     group by firm_id, job_id

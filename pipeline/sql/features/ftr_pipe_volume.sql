@@ -16,9 +16,9 @@ with matched as (
 )
 select
     firm_id, job_id,
-    sum(pi() / 4 * power(bore_low_mm * scale, 2) * length_m / 1000.0) as pipe_low_l,
-    sum(pi() / 4 * power(bore_mid_mm * scale, 2) * length_m / 1000.0) as pipe_mid_l,
-    sum(pi() / 4 * power(bore_high_mm * scale, 2) * length_m / 1000.0) as pipe_high_l
+    sum(cast(round(pi() / 4 * power(bore_low_mm * scale, 2) * length_m * 1000) as bigint)) / 1000000.0 as pipe_low_l,
+    sum(cast(round(pi() / 4 * power(bore_mid_mm * scale, 2) * length_m * 1000) as bigint)) / 1000000.0 as pipe_mid_l,
+    sum(cast(round(pi() / 4 * power(bore_high_mm * scale, 2) * length_m * 1000) as bigint)) / 1000000.0 as pipe_high_l
 from matched
 where nearest = 1
 group by firm_id, job_id;

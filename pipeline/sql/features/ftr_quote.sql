@@ -8,7 +8,7 @@ with emitter_facts as (
         firm_id, job_id,
         avg(case when emitter_kind is null then null when starts_with(emitter_kind, 'panel_') then 1.0 else 0.0 end)
             as panel_share,
-        avg(length_mm) as mean_emitter_length_mm,
+        sum(cast(round(length_mm * 1000) as bigint)) / 1000.0 / count(length_mm) as mean_emitter_length_mm,
         case when count(length_mm) > 0 then count(*) filter (where length_mm >= 1600) end as long_emitter_count,
         case when count(cold_at_survey) > 0 then count(*) filter (where cold_at_survey) end as cold_count,
         avg(case when cold_at_survey then 1.0 when not cold_at_survey then 0.0 end) as cold_share,

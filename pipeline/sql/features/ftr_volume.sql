@@ -6,7 +6,10 @@ create table ftr_volume as
 with emitter_sums as (
     select
         firm_id, job_id, count(*) as emitter_count,
-        sum(content_low_l) as low_l, sum(content_mid_l) as mid_l, sum(content_high_l) as high_l
+        -- added as whole microlitres: the same to the last digit, however the rows are shared out
+        sum(cast(round(content_low_l * 1000000) as bigint)) / 1000000.0 as low_l,
+        sum(cast(round(content_mid_l * 1000000) as bigint)) / 1000000.0 as mid_l,
+        sum(cast(round(content_high_l * 1000000) as bigint)) / 1000000.0 as high_l
     from ftr_emitter
     group by firm_id, job_id
 ),
