@@ -15,6 +15,11 @@ from synthetic_data.house import Ints
 from synthetic_data.moves import DAY_MINUTES
 from synthetic_data.trace import JobTrace
 
+_HEAT = {"boiler": "the boiler", "inline_heater": "an inline heater", "both": "the boiler and an inline heater"}
+_FITTED = {
+    "none": "no filter", "already_there": "the filter that was there", "on_return": "a filter on the return",
+    "on_flow": "a filter on the flow",
+}  # fmt: skip
 _NIGHT_MIN = 120
 """A gap of the clock longer than this, within the minutes of a flush, is a night."""
 
@@ -35,7 +40,8 @@ class Event:
 
 
 def _plain(word: str) -> str:
-    return word.replace("open_vented", "open-vented").replace("_pipe", "-pipe").replace("_", " ")
+    named = {"open_vented": "open-vented", "boiler_flow_return": "boiler flow and return"}
+    return named.get(word, word.replace("_pipe", "-pipe").replace("_", " "))
 
 
 def house_words(trace: JobTrace) -> tuple[str, ...]:
@@ -57,7 +63,7 @@ def plan_words(trace: JobTrace) -> tuple[str, ...]:
     p, staff, e = trace.plans, trace.setting.staff, int(trace.plans.engineer[0])
     days, heat = int(p.predose_days[0]), job_log.HEAT_SOURCES[p.heat_source[0]]
     chemical = f"{days} days before the visit" if days else "on the day"
-    warm = "No heat" if heat == "none" else f"Heat by {_plain(heat)}, set to {p.set_point_c[0]:.0f} °C"
+    warm = "No heat" if heat == "none" else f"Heat by {_HEAT.get(heat, _plain(heat))}, set to {p.set_point_c[0]:.0f} °C"
     shake = job_log.AGITATIONS[p.agitation[0]]
     leave = float(p.leave_wet_g_min[0])
     moves = ("goes by the clock" if leave >= BY_THE_CLOCK_G_MIN
@@ -66,8 +72,6 @@ def plan_words(trace: JobTrace) -> tuple[str, ...]:
         ("half drains the longest emitters", p.half_drained[0] > 0), ("reverses the flow", p.reversed[0]),
         ("looks into strainer and machine base", p.strainer_checked[0]),
         ("leaves inhibitor in", p.inhibitor_dosed[0])) if has]  # fmt: skip
-    fitted = {"none": "no filter", "already_there": "the filter that was there"}
-    kept = job_log.FILTERS[p.filter_fitted[0]]
     return (
         f"Looks {100 * trace.setting.survey.looks_bad[0]:.0f} out of 100 bad at survey; "
         f"{'one person' if p.crew_size[0] == 1 else 'two people'}.",
@@ -76,7 +80,7 @@ def plan_words(trace: JobTrace) -> tuple[str, ...]:
         f"{_plain(job_log.ISOLATIONS[p.isolation[0]]).capitalize()}; agitation: {_plain(shake)}.",
         f"Cleans the magnet every {p.weigh_minutes[0]:.0f} min or when it seems full, {moves}.",
         f"{', '.join(extras).capitalize() or 'Nothing further'}; "
-        f"leaves {fitted.get(kept, f'a filter {_plain(kept)}')} in the system.",
+        f"leaves {_FITTED[job_log.FILTERS[p.filter_fitted[0]]]} in the system.",
     )
 
 

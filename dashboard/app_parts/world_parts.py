@@ -64,7 +64,8 @@ def draw_job(scenario: str, number: int) -> None:
     frame.chart(simulated_world.minutes_figure(job.minutes, look), key="world_minutes", file_name="minutes.csv",
                 alt=simulated_world.minutes_alt(job.minutes),
                 rows=simulated_world.minutes_rows(job.minutes))  # fmt: skip
-    frame.small("Each emitter through the job: baked on (dark) under loose (light); blue while it alone has the flow.")
+    frame.small("Each emitter through the job: baked on in full colour, loose above it paler; blue while it alone has "
+                "the flow.")  # fmt: skip
     frame.chart(simulated_world.emitters_figure(job.pools, look), key="world_emitters", file_name="emitters.csv",
                 alt=simulated_world.emitters_alt(job.pools),
                 rows=simulated_world.emitters_rows(job.pools))  # fmt: skip
@@ -93,7 +94,7 @@ def draw_firm(scenario: str) -> None:
     if not len(firm.callbacks):
         frame.instead("None of these jobs was called back within a year.", "Few of them were followed for so long.")
         return
-    st.markdown("Who called back within a year, and for what first: debris filled, everything else grey.")
+    st.markdown("Who called back within a year, and for what first: debris orange, everything else grey.")
     frame.chart(simulated_firm.callbacks_figure(firm.callbacks, look), key="world_callbacks",
                 file_name="callbacks.csv", alt=simulated_firm.callbacks_alt(firm.callbacks),
                 rows=simulated_firm.callbacks_rows(firm.callbacks))  # fmt: skip

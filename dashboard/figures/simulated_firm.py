@@ -105,7 +105,7 @@ def practices_rows(practices: pd.DataFrame) -> pd.DataFrame:
 
 
 def callbacks_figure(callbacks: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
-    """Jobs called back within a year, by cause of the first callback; debris filled, other causes light."""
+    """Jobs called back within a year, by cause of the first callback; debris orange, other causes grey."""
     names = _causes(callbacks)
     figure = new_figure(look, height=90 + 30 * max(1, len(names)), margin_right=40)
     colours = [tint(look.debris, 0.85) if debris else tint(look.ink, 0.5) for debris in callbacks["is_debris"]]
