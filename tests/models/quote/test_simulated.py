@@ -22,12 +22,12 @@ Frames = tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]
 
 @pytest.fixture(scope="module")
 def frames(tmp_path_factory: pytest.TempPathFactory) -> Frames:
-    """Quote features, outcomes and volumes of 1,500 jobs of the usual world, in order of time."""
+    """Quote features, outcomes and volumes of 3,000 jobs of the usual world, in order of time."""
     from pipeline.load import load
     from synthetic_data.simulate import simulate_to_folder
 
     folder: Path = tmp_path_factory.mktemp("usual")
-    simulate_to_folder(folder / "logs", jobs=1500, seed=3, format="parquet", progress=None)
+    simulate_to_folder(folder / "logs", jobs=3000, seed=3, format="parquet", progress=None)
     book = Book(folder / "book")
     load([folder / "logs"], book)
     features, outcomes, volumes = (
