@@ -94,7 +94,7 @@ def history(book: Book, firm_id: str, job_id: str) -> tuple[RowVersion, ...]:
     with new_build(Path(":memory:")) as scratch:
         attach_touched(scratch, [book.checked / batch.batch_id for batch in everything], touched)
         run_steps(scratch, CORE_STEPS)
-        states = _States(scratch, {batch.number: batch for batch in everything})
+        states = _States(scratch, {batch.number: batch for batch in everything}, _faults(book, everything, touched))
         rows = [row for table in JOB_LOG.values() for row in _accepted_rows(scratch, table)]
     rows += _rejected_rows(states, {row.place for row in rows})
     order = list(JOB_LOG)
@@ -122,14 +122,23 @@ def _accepted_rows(scratch: duckdb.DuckDBPyConnection, table: Table) -> list[_Ro
     ]
 
 
+def _faults(book: Book, everything: list[Batch], job: pl.DataFrame) -> list[dict[str, Any]]:
+    """Faults of the job's rows in every batch, also in one that holds no good row of it."""
+    files = [book.checked / batch.batch_id / "rejects.parquet" for batch in everything]
+    found = pl.scan_parquet(files, hive_partitioning=False).join(job.lazy(), on=TIE, how="semi").collect()
+    return list(found.iter_rows(named=True))
+
+
 class _States:
     """What the staging tables say of each row of the job: rejects, single rows, whole sources."""
 
-    def __init__(self, scratch: duckdb.DuckDBPyConnection, by_number: dict[int, Batch]) -> None:
+    def __init__(
+        self, scratch: duckdb.DuckDBPyConnection, by_number: dict[int, Batch], faults: list[dict[str, Any]]
+    ) -> None:
         self.by_number = by_number
         self.sources = {(s["batch_no"], s["source_no"]): s for s in _rows_of(scratch, "checked_sources")}
         self.reasons: dict[Place, list[str]] = {}
-        for fault in _rows_of(scratch, "checked_rejects"):
+        for fault in faults:
             column = f"{fault['column_name']}: " if fault["column_name"] else ""
             self.reasons.setdefault(_place(fault), []).append(column + fault["reason"])
         self.single: dict[Place, str] = {}

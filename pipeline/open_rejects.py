@@ -118,8 +118,10 @@ def _jobs_of_rejects(book: Book, everything: list[Batch]) -> pl.DataFrame:
 
 def _with_keys(tied: pl.DataFrame, rows: tuple[RejectedRow, ...], by_id: dict[str, Batch]) -> pl.DataFrame:
     """The rows with the text of their key's last column, in one spelling; rows whose key cannot be read left out."""
-    keys: list[tuple[int, str | None]] = []
-    chosen = [(index, rows[index]) for index in tied["row"].unique(maintain_order=True)]
+    of_jobs = tied.filter(pl.col("table_name") == "jobs")  # the key is the job itself, hidden where it must be
+    keys: list[tuple[int, str | None]] = list(of_jobs.select("row", "job_id").rows())
+    others = tied.filter(pl.col("table_name") != "jobs")["row"].unique(maintain_order=True)
+    chosen = [(index, rows[index]) for index in others]
     for (batch, file, table), own in by_source(chosen).items():
         column = JOB_LOG[table].column(JOB_LOG[table].key[-1])
         cells = original_rows(source_of(by_id[batch], file, table), [row.line for _, row in own]).cells

@@ -88,8 +88,9 @@ def _verify_all(
 ) -> None:  # fmt: skip
     steps = len(everything) + 1
     shadow.create()
-    if book.firm_file.exists():
-        shadow.firm_file.write_bytes(book.firm_file.read_bytes())
+    for name in (book.firm_file.name, "id.key"):
+        if (book.path / name).is_file():
+            (shadow.path / name).write_bytes((book.path / name).read_bytes())
     for number, batch in enumerate(everything):
         if progress:
             progress(number, steps, batch.batch_id)

@@ -104,3 +104,10 @@ def _small_pieces(plain: object) -> object:
 
     assert isinstance(plain, PlainCsv)
     return pieces(plain, size=200)
+
+
+def test_a_batch_that_holds_only_a_bad_row_of_the_job_is_not_forgotten(book: Book, write_log: WriteLog) -> None:
+    load([write_log(jobs=[JOBS_HEAD, JOB_A.replace("sealed", "sealled"), "b" + JOB_A[1:]])], book)
+    load([write_log(jobs=[JOBS_HEAD, JOB_A])], book)
+    load([write_log(jobs=[JOBS_HEAD, "c" + JOB_A[1:]])], book)
+    assert [version.state for version in history(book, "own", "a")] == ["rejected", "accepted"]

@@ -156,3 +156,10 @@ def test_the_rejects_of_one_batch_can_be_written_and_bad_names_are_told(
         write_reject_workbook(book, tmp_path / "one.csv")
     with pytest.raises(BadInput, match="There is no batch 'x'"):
         write_reject_workbook(book, tmp_path / "two.xlsx", "x")
+
+
+def test_a_job_whose_id_is_hidden_is_known_again(tmp_path: Path, book: Book, write_log: WriteLog) -> None:
+    job = JOB_A.replace("a,", "ann@example.org,", 1)
+    load([write_log(jobs=[JOBS_HEAD, job.replace("sealed", "sealled")])], book)
+    load([write_log(jobs=[JOBS_HEAD, job])], book)
+    assert places(book) == []

@@ -219,3 +219,21 @@ def test_an_empty_book_is_clean_and_no_book_is_told(book: Book, write_log: Write
         verify(book)
     book.create()
     assert (verify(book).clean, verify(book).batches) == (True, 0)
+
+
+def test_ids_that_were_hidden_and_headings_that_were_mapped_are_derived_again_the_same(tmp_path: Path) -> None:
+    from pipeline.headings import propose
+    from pipeline.mapping_file import write_mapping
+    from pipeline.reading_files import find_in
+
+    sheet, book = tmp_path / "our jobs.csv", Book(tmp_path / "book")
+    cells = "K7;vented;14/03/2025;14/03/2025 09:00;14/03/2025 15:00"
+    sheet.write_text(f"Job ref;System;Visit date;Flush start;Flush end\n{cells}\n", encoding="utf-8")
+    proposal = propose(find_in([sheet]).tables)
+    write_mapping(tmp_path / "mapping.toml", proposal.mapping, proposal)
+    load.load([sheet], book, mapping_file=tmp_path / "mapping.toml")
+    hidden = JOB_A.replace("a,", "ann@example.org,", 1)
+    (tmp_path / "jobs.csv").write_text(f"{JOBS_HEAD}\n{hidden}\n", encoding="utf-8")
+    load.load([tmp_path / "jobs.csv"], book)
+
+    assert (verify(book).findings, verify(book).clean) == ((), True)
