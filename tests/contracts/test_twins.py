@@ -78,4 +78,5 @@ def test_pipe_contents_of_the_sql_are_those_of_the_physics(small_book: Book) -> 
     volume = read_table(build, "ftr_volume").set_index("job_id")["pipe_volume_mid_l"]
 
     assert len(litres) >= 1
-    assert np.allclose(volume[litres.index], litres, rtol=1e-9)
+    # each run is rounded to a microlitre, so that the sum is the same however threads share the rows
+    assert np.allclose(volume[litres.index], litres, rtol=0, atol=2e-5)
