@@ -9,7 +9,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
+
+import polars as pl
 
 from pipeline.columns import Table
 from pipeline.contract import JOB_LOG
@@ -20,7 +23,7 @@ from pipeline.mapping_apply import apply_mapping, maps_for
 from pipeline.mapping_file import read_mapping
 from pipeline.parquet_slices import parquet_headings
 from pipeline.reading_files import FoundTable, find_tables
-from pipeline.reading_tables import TextTable
+from pipeline.reading_tables import LINE, TextTable
 from pipeline.received import Batch
 
 MAPPING_FILE = "mapping.toml"
@@ -65,7 +68,7 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
         maps = maps_for(mapping, found, headings) if mapping is not None else []
         if maps and mapping is not None:
             used = True
-            sources += [_mapped(*each) for each in apply_mapping(mapping, [found])]
+            sources += [part for each in apply_mapping(mapping, [found]) for part in _mapped(*each)]
         elif found.table is not None:
             quick = path if not found.member and not found.sheet and read is None else None
             text = read() if read else None
@@ -74,7 +77,7 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
         else:
             sentence = f"{found.name} is no table of the job log and was left aside; {_HINT}"
             findings.append(Finding("file_left_aside", sentence, {"file": found.name}))
-    return FileContents(tuple(sources), used, tuple(findings))
+    return FileContents(_told_apart(sources), used, tuple(findings))
 
 
 def _headings(found: FoundTable) -> tuple[tuple[str, ...], Callable[[], TextTable] | None]:
@@ -89,8 +92,29 @@ def _headings(found: FoundTable) -> tuple[tuple[str, ...], Callable[[], TextTabl
     return text.headings, lambda: text
 
 
-def _mapped(table: str, file: str, text: TextTable) -> TableSource:
-    return TableSource(JOB_LOG[table], file, text.headings, lambda: text, None, text.findings)
+def _mapped(table: str, file: str, text: TextTable) -> Iterator[TableSource]:
+    """A table read by a mapping. Rows unfolded from one record share its line: each goes to a source of its own,
+    so that a line names one row of a source."""
+    nth = pl.int_range(pl.len()).over(LINE)
+    parts = text.frame.with_columns(nth.alias("nth")).partition_by("nth", as_dict=True, include_key=False)
+    for (number,), frame in sorted(parts.items()) or [((0,), text.frame)]:
+        part = TextTable(frame, () if number else text.broken, () if number else text.findings)
+        yield TableSource(JOB_LOG[table], file, text.headings, partial(_as_is, part), None, part.findings)
+
+
+def _told_apart(sources: list[TableSource]) -> tuple[TableSource, ...]:
+    """Sources of the same file and table numbered from the second on: `jobs sheet.xlsx [2]`."""
+    uses: Counter[tuple[str, str]] = Counter()
+    named = []
+    for source in sources:
+        uses[source.file, source.table.name] += 1
+        nth = uses[source.file, source.table.name]
+        named.append(replace(source, file=f"{source.file} [{nth}]") if nth > 1 else source)
+    return tuple(named)
+
+
+def _as_is(text: TextTable) -> TextTable:
+    return text
 
 
 def batch_sources(batch: Batch) -> Iterator[TableSource]:

@@ -11,9 +11,11 @@ import pytest
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput
 from pipeline.headings import propose
+from pipeline.history import history
 from pipeline.load import load
 from pipeline.mapping_file import write_mapping
 from pipeline.reading_files import find_in
+from pipeline.verify import verify
 
 from .conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
@@ -90,3 +92,21 @@ def test_ids_that_are_mail_addresses_are_hidden_and_still_tie_rows_together(
     assert hidden.startswith("id-")
     assert read_table(book.current(), "catches")["job_id"].tolist() == [hidden]
     assert b"example.org" not in book.current().read_bytes()
+
+
+def test_a_bad_cell_of_a_wide_sheet_costs_that_weighing_only(tmp_path: Path, book: Book) -> None:
+    sheet = tmp_path / "our jobs.csv"
+    head = "Job ref;System;Visit date;Flush start;Flush end;Magnet catch 1 g;Magnet catch 2 g;Magnet catch 3 g"
+    sheet.write_text(f"{head}\nK7;vented;14/03/2025;14/03/2025 09:00;14/03/2025 15:00;500;-5;90\n", encoding="utf-8")
+    text = mapping_of(sheet, tmp_path / "mapping.toml").read_text(encoding="utf-8")
+    answer = '\n[[tables.columns]]\ncolumn = "caught_at"\nheading = "flush end"\ndates = "dmy"\n'
+    before, _, after = text.rpartition("# ask:")
+    (tmp_path / "mapping.toml").write_text(before + after.partition("\n")[2] + answer, encoding="utf-8")
+    report = load([sheet], book, mapping_file=tmp_path / "mapping.toml")
+
+    counts = report.tables["catches"]
+    assert (counts.rows, counts.accepted, counts.rejected) == (3, 2, 1)
+    assert read_table(book.current(), "catches")["mass_g"].tolist() == [500.0, 90.0]
+    assert [(r.file, r.line, r.value) for r in report.rejects] == [("our jobs.csv [2]", 2, "-5")]
+    assert [row.state for row in history(book, "own", "K7")] == ["accepted", "accepted", "rejected", "accepted"]
+    assert verify(book).clean
