@@ -82,8 +82,8 @@ def load(
         sweep(book)
         staged = stage(book, sources)
         try:
-            staged, contents = _examined(staged, mapping, mapping_text, paths)
-            tables = {name: tuple(dict.fromkeys(s.table.name for s in each.sources)) for name, each in contents.items()}
+            staged, contents = examined(staged, mapping, mapping_text, paths)
+            tables = tables_of(contents)
             batch = batch_id(staged, tables)
             is_new = not (book.received / batch).exists()
             if is_new:
@@ -110,7 +110,7 @@ def _mapping(book: Book, mapping_file: Path | None) -> tuple[Mapping | None, byt
     return mapping, path.read_bytes()
 
 
-def _examined(
+def examined(
     staged: Staged, mapping: Mapping | None, mapping_text: bytes, paths: list[Path]
 ) -> tuple[Staged, dict[str, FileContents]]:
     """The staged files that hold a table, and what they hold by stored name; the mapping beside them if used."""
@@ -128,6 +128,11 @@ def _examined(
         staged = add_file(staged, MAPPING_FILE, mapping_text)
         contents[MAPPING_FILE] = FileContents((), used_mapping=True, findings=())
     return staged, contents
+
+
+def tables_of(contents: dict[str, FileContents]) -> dict[str, tuple[str, ...]]:
+    """Names of the job-log tables in each file, by stored name."""
+    return {name: tuple(dict.fromkeys(s.table.name for s in each.sources)) for name, each in contents.items()}
 
 
 def _source_notes(contents: FileContents) -> tuple[Finding, ...]:

@@ -24,7 +24,7 @@ import polars as pl
 from pipeline import build, renew
 from pipeline.book import Book, new_build
 from pipeline.check_batch import check_batch
-from pipeline.load import _headings, load
+from pipeline.load import examined, load, tables_of
 from pipeline.received import find_sources, receive, stage
 
 READINGS = 120
@@ -92,8 +92,8 @@ def bare_parquet(log: Path, out: Path) -> None:
 
 def receive_and_check(book: Book, log: Path) -> str:
     book.create()
-    staged = stage(book, find_sources([log])[0])
-    batch = receive(book, staged, _headings(staged)[0], datetime.now())
+    staged, contents = examined(stage(book, find_sources([log])[0]), None, b"", [log])
+    batch = receive(book, staged, tables_of(contents), datetime.now())
     check_batch(book, batch)
     return batch.batch_id
 
