@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -28,10 +28,13 @@ if TYPE_CHECKING:
     from pipeline.book import Book
     from pipeline.firm import Firm
     from pipeline.load import LoadReport
+    from pipeline.mapping import Mapping as Mapped
+    from pipeline.mapping_sheet import MappingSheet as MappingSheet
 
 CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
 BOOK_VARIABLE = "SLUDGEBOOK_BOOK"
 Rows = Sequence[Mapping[str, Any]]
+Uploads = Sequence[tuple[str, bytes]]
 State = Literal["not_named", "empty", "broken", "ready"]
 EMPTY = "The book is empty: no job has been accepted yet."
 ENTRIES = 4
@@ -209,17 +212,49 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
     return replace(first, findings=(*first.findings, *inputs.findings, *model_age(folder, Path(build))))
 
 
-def load_files(files: Sequence[tuple[str, bytes]]) -> LoadReport:
-    """Hand uploaded files, as (name, content), in to the book. SludgebookError says why nothing was received."""
+def load_files(files: Uploads, mapping: Mapped | None = None) -> LoadReport:
+    """Hand uploaded files, as (name, content), in to the book. SludgebookError says why nothing was received.
+
+    A mapping says what the firm's own headings mean; the book keeps it.
+    """
     from pipeline.load import load
+    from pipeline.uploads import beside_kept, laid_out
 
     with TemporaryDirectory() as folder:
-        paths = []
-        for name, content in files:
-            path = Path(folder) / Path(name.replace("\\", "/")).name
-            path.write_bytes(content)
-            paths.append(path)
-        return load(paths, book())
+        mapping_file = beside_kept(mapping, book(), Path(folder)) if mapping is not None else None
+        return load(laid_out(files, Path(folder)), book(), mapping_file=mapping_file)
+
+
+def mapping_sheet(files: Uploads) -> MappingSheet | None:
+    """What the firm's own headings in uploaded files may mean, to confirm; None where there is nothing to propose."""
+    from pipeline.uploads import sheet_for
+
+    with TemporaryDirectory() as folder:
+        return sheet_for(files, Path(folder))
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def open_rejects(build: str) -> pd.DataFrame:
+    """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
+    from pipeline.uploads import open_faults
+
+    return pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def reject_workbook(build: str, batch: str | None) -> bytes:
+    """Open rejects of the book, or of one batch, as a workbook with the bad cells marked; empty for none. BadInput."""
+    from pipeline.uploads import reject_bytes
+
+    return reject_bytes(book(), batch)
+
+
+@st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
+def warnings_of(build: str, firm_id: str, job_id: str) -> list[dict[str, Any]]:
+    """What deserves a look in one job: table, column, reason and `sentence` of each warning on its rows."""
+    from pipeline.row_warnings import warnings_of_job
+
+    return [{**asdict(each), "sentence": each.sentence} for each in warnings_of_job(Path(build), firm_id, job_id)]
 
 
 @st.cache_data(max_entries=1, show_spinner=False)

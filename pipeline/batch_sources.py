@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import polars as pl
 
@@ -23,7 +23,7 @@ from pipeline.mapping_apply import apply_mapping, maps_for
 from pipeline.mapping_file import read_mapping
 from pipeline.parquet_slices import parquet_headings
 from pipeline.reading_files import FoundTable, find_tables
-from pipeline.reading_tables import LINE, TextTable
+from pipeline.reading_tables import LINE, TextTable, table_name
 from pipeline.received import Batch
 
 MAPPING_FILE = "mapping.toml"
@@ -62,6 +62,9 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
     uses = Counter((found.member, found.table) for found in every)
     for found in every:
         found = replace(found, name=shown + found.name.removeprefix(path.name))
+        if not found.member and not found.sheet:  # the copy's name has a number before it where two files share one
+            stem = PurePath(shown).stem
+            found = replace(found, stem=stem, table=table_name(stem))
         if found.sheet and found.table and uses[found.member, found.table] == 1:
             found = replace(found, name=found.name.removesuffix(f"/{found.sheet}"))  # the table tells the sheet
         headings, read = _headings(found)

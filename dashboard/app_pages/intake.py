@@ -1,8 +1,7 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import frame, intake_parts
-from pipeline.findings import SludgebookError
+from dashboard.app_parts import frame, intake_mapping, intake_parts
 
 st.title("What was accepted, and why not the rest?", anchor=False)
 shelf = data.shelf()
@@ -12,23 +11,30 @@ if shelf.state in ("not_named", "broken"):
 
 standing = st.container()
 files = st.file_uploader(
-    "Job logs: files named as their tables (`jobs.csv`, `catches.csv`), or one workbook with a sheet a table",
-    type=["csv", "xlsx", "parquet"], accept_multiple_files=True, key="intake_files",
+    "Job logs as they are: tables, workbooks, ZIP archives, with the job log's headings or your own",
+    type=list(intake_parts.KINDS), accept_multiple_files=True, key="intake_files",
+    on_change=intake_parts.forget,
 )  # fmt: skip
+given = [(file.name, file.getvalue()) for file in files]
 if st.button("Hand them in", type="primary", key="intake_load", disabled=not files, icon=":material/move_to_inbox:"):
-    st.session_state.pop("intake_report", None)
-    try:
-        with st.spinner("Checking every row and building the book anew"):
-            st.session_state["intake_report"] = data.load_files([(file.name, file.getvalue()) for file in files])
-    except SludgebookError as problem:
-        frame.instead(str(problem), "Nothing was received; the book is as it was.")
+    intake_parts.hand_in(given)
+sheet = st.session_state.get("intake_sheet")
+if refusal := st.session_state.get("intake_refusal"):
+    remedy = " Say below what your headings mean, and it can be." if sheet else ""
+    frame.instead(refusal, f"Nothing was received; the book is as it was.{remedy}")
+
+if sheet is not None:
+    mapping = intake_mapping.draw_mapping(sheet)
+    if mapping is not None:
+        intake_parts.hand_in(given, mapping)
+        st.rerun()
 
 with standing:
     shelf = data.shelf()
     intake_parts.draw_standing(shelf)
 report = st.session_state.get("intake_report")
 if report is not None:
-    intake_parts.draw_report(report)
+    intake_parts.draw_report(report, str(data.book().current()))
 elif shelf.state == "ready":
     intake_parts.draw_history(shelf.build)
 intake_parts.draw_templates()

@@ -4,27 +4,54 @@ from __future__ import annotations
 
 import io
 import zipfile
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import streamlit as st
 
 from dashboard import data, tallies, wording
 from dashboard.app_parts import frame
+from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
-    from dashboard.data import Shelf
+    from dashboard.data import Shelf, Uploads
     from pipeline.load import LoadReport
 
+KINDS = ("csv", "tsv", "xlsx", "ods", "parquet", "jsonl", "ndjson", "zip")
 COUNTS = {
     "rows": "Rows", "accepted": "Accepted", "rejected": "Rejected", "duplicates": "Already there",
     "waiting": "Waiting for their job", "superseded": "Replaced later",
 }  # fmt: skip
 REJECT_COLUMNS = {
-    "file": "File", "table": "Table", "table_name": "Table", "line": "Line", "column": "Column",
-    "column_name": "Column", "value": "Value", "reason": "Reason",
+    "file": "File", "table": "Table", "line": "Line", "column": "Column", "value": "Value", "reason": "Reason",
 }  # fmt: skip
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def forget() -> None:
+    """Other files were chosen: what was said about the ones before no longer holds."""
+    for name in ("intake_report", "intake_refusal", "intake_sheet"):
+        st.session_state.pop(name, None)
+
+
+def hand_in(files: Uploads, mapping: Any = None) -> None:
+    """Hand files in and keep the report, or the refusal, for the page; with it what their own headings may mean.
+
+    A refusal of a mapping leaves the sheet on the page, to be answered again.
+    """
+    sheet = st.session_state.get("intake_sheet") if mapping is not None else None
+    forget()
+    try:
+        with st.spinner("Checking every row and building the book anew"):
+            report = data.load_files(files, mapping)
+    except SludgebookError as problem:
+        st.session_state["intake_refusal"] = str(problem)
+        st.session_state["intake_sheet"] = sheet or data.mapping_sheet(files)
+        return
+    st.session_state["intake_report"] = report
+    st.session_state["intake_kept"] = mapping is not None
+    if mapping is None and any(finding.code == "file_left_aside" for finding in report.findings):
+        st.session_state["intake_sheet"] = data.mapping_sheet(files)
 
 
 def draw_standing(shelf: Shelf) -> None:
@@ -33,15 +60,15 @@ def draw_standing(shelf: Shelf) -> None:
         frame.answer("Nothing is in the book yet: 0 jobs.", "Hand in one folder's files at once, so that every row "
                      "finds its job.")  # fmt: skip
         return
-    held, faults = data.holdings(shelf.build), len(data.table(shelf.build, "rejects"))
+    held, faults = data.holdings(shelf.build), len(data.open_rejects(shelf.build))
     frame.answer(
         f"The book holds {wording.count(held.jobs, 'job')} and {wording.count(held.catches, 'weighing')}; "
-        f"{wording.count(faults, 'fault')} kept rows out.",
+        f"{wording.count(faults, 'fault')} still keep{'s' if faults == 1 else ''} rows out.",
         f"Visits {wording.window(held.first_visit, held.last_visit)}. Handing the same file in twice changes nothing.",
     )
 
 
-def draw_report(report: LoadReport) -> None:
+def draw_report(report: LoadReport, build: str) -> None:
     """What became of the files just handed in."""
     counts = pd.DataFrame(
         [
@@ -56,11 +83,13 @@ def draw_report(report: LoadReport) -> None:
         f"**{accepted:,} of {wording.count(rows, 'row')} accepted, "
         f"{int(counts['Rejected'].sum()):,} rejected** in {report.seconds:.1f} s.{fresh}"
     )
+    if st.session_state.get("intake_kept"):
+        st.markdown("The book keeps these headings: the next file with them is read by itself.")
     frame.notes(report.findings)
     frame.table(counts, key="intake_counts", file_name="intake.csv", alt="What became of the rows, by table")
     rejects = pd.DataFrame([{words: getattr(r, field) for field, words in REJECT_COLUMNS.items() if hasattr(r, field)}
                             for r in report.rejects])  # fmt: skip
-    draw_rejects(rejects, "intake_rejects")
+    draw_rejects(rejects, "intake_rejects", build, report.batch)
 
 
 def draw_history(build: str) -> None:
@@ -68,34 +97,37 @@ def draw_history(build: str) -> None:
     st.header("Handed in so far", anchor=False)
     ledger = tallies.ledger_in_words(data.table(build, "ledger"))
     frame.table(ledger, key="intake_ledger", file_name="ledger.csv", alt="What became of the rows, by batch and file")
-    faults = data.table(build, "rejects").rename(columns=REJECT_COLUMNS)
-    draw_rejects(faults.reindex(columns=["File", "Table", "Line", "Column", "Value", "Reason"]), "intake_all_rejects")
+    draw_rejects(data.open_rejects(build).rename(columns=REJECT_COLUMNS), "intake_all_rejects", build, None)
 
 
-def draw_rejects(rejects: pd.DataFrame, key: str) -> None:
-    """The rejected rows with their reasons, to read and to take away."""
+def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None) -> None:
+    """The rejected rows with their reasons, and those of the book or of one batch to take away and mend."""
     st.header("Rows kept out, and why", anchor=False)
     if rejects.empty:
         st.markdown("None: every row was accepted, or was there already.")
         return
     st.markdown(
-        f"{wording.count(len(rejects), 'fault')}. Correct the cell in your own file and hand the file in again: "
-        "the new version of the row counts."
+        f"{wording.count(len(rejects), 'fault')}. Correct the cells in your own file, or in the workbook below, where "
+        "the bad cells are marked; hand it in again, and the new version of each row counts."
     )
     st.dataframe(rejects, hide_index=True, key=key, alt="Rejected rows with file, line, column, value and reason")
     with st.container(horizontal=True):
+        _offer_workbook(key, build, batch)
         st.download_button("Rejects as CSV", rejects.to_csv(index=False).encode("utf-8"), "rejects.csv", "text/csv",
                            key=f"{key}_csv", on_click="ignore", icon=":material/download:")  # fmt: skip
-        st.download_button("Rejects as XLSX", as_xlsx(rejects), "rejects.xlsx", XLSX, key=f"{key}_xlsx",
-                           on_click="ignore", icon=":material/download:")  # fmt: skip
 
 
-def as_xlsx(rows: pd.DataFrame) -> bytes:
-    """A frame as one worksheet."""
-    buffer = io.BytesIO()
-    with pd.ExcelWriter(buffer, engine="xlsxwriter") as writer:
-        rows.to_excel(writer, sheet_name="rejects", index=False)
-    return buffer.getvalue()
+def _offer_workbook(key: str, build: str, batch: str | None) -> None:
+    try:
+        workbook = data.reject_workbook(build, batch)
+    except SludgebookError as problem:
+        frame.small(str(problem))
+        return
+    if not workbook:
+        frame.small("All of these rows were handed in again since.")
+        return
+    st.download_button("Workbook to mend (XLSX)", workbook, "rejects.xlsx", XLSX, key=f"{key}_xlsx",
+                       on_click="ignore", icon=":material/download:")  # fmt: skip
 
 
 def draw_templates() -> None:
