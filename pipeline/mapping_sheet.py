@@ -186,14 +186,20 @@ def _edited(table: SheetTable, rows: Iterable[Rows[str, Any]]) -> TableMap:
             continue
         mapped = before.get((cells[HEADING], cells[COLUMN]), ColumnMap(cells[COLUMN], cells[HEADING]))
         columns.append(replace(mapped, unit=cells[UNIT], dates=cells[DATES], constant=constant))
-    return replace(table.proposed, columns=tuple(columns))
+    return _in_order(table.proposed, columns)
+
+
+def _in_order(table: TableMap, columns: Iterable[ColumnMap]) -> TableMap:
+    """The table with these columns in the order of the contract."""
+    order = {name: place for place, name in enumerate(JOB_LOG[table.table].names)}
+    return replace(table, columns=tuple(sorted(columns, key=lambda mapped: order.get(mapped.column, len(order)))))
 
 
 def _answered(table: TableMap, name: str, asked: Asked, answer: str) -> TableMap:
     if asked.what == "constant":
         if any(mapped.column == name for mapped in table.columns):
             return table
-        return replace(table, columns=(*table.columns, ColumnMap(name, constant=answer)))
+        return _in_order(table, (*table.columns, ColumnMap(name, constant=answer)))
     columns = [_settled(mapped, asked, answer) if mapped.column == name else mapped for mapped in table.columns]
     return replace(table, columns=tuple(columns))
 

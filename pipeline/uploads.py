@@ -19,17 +19,25 @@ from pipeline.reading_files import find_in
 from pipeline.reject_book import write_reject_workbook
 
 Uploads = Sequence[tuple[str, bytes]]
+LONGEST_NAME = 200
+"""Longest name kept whole [bytes]: a disk takes 255, and the book puts a number before some."""
 
 
 def laid_out(files: Uploads, folder: Path) -> list[Path]:
     """Each file in a folder of its own, since two may have one name; a name that climbs is cut to its last part."""
     paths = []
     for number, (name, content) in enumerate(files, start=1):
-        path = folder / str(number) / (Path(name.replace("\\", "/")).name or "upload")
+        path = folder / str(number) / _last_part(name)
         path.parent.mkdir()
         path.write_bytes(content)
         paths.append(path)
     return paths
+
+
+def _last_part(name: str) -> str:
+    """A name that any disk takes: no folder, no zero byte, not too long."""
+    last = name.replace("\0", "").replace("\\", "/").rpartition("/")[2]
+    return "upload" if last in ("", ".", "..") else last if len(last.encode()) <= LONGEST_NAME else last[-50:]
 
 
 def sheet_for(files: Uploads, folder: Path) -> MappingSheet | None:

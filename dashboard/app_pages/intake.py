@@ -16,9 +16,13 @@ files = st.file_uploader(
     on_change=intake_parts.forget,
 )  # fmt: skip
 given = [(file.name, file.getvalue()) for file in files]
-if st.button("Hand them in", type="primary", key="intake_load", disabled=not files, icon=":material/move_to_inbox:"):
-    intake_parts.hand_in(given)
 sheet = st.session_state.get("intake_sheet")
+if st.button(
+    "Hand them in", type="secondary" if sheet else "primary", key="intake_load", disabled=not files,
+    icon=":material/move_to_inbox:",
+):  # fmt: skip
+    intake_parts.hand_in(given)
+    st.rerun()
 if refusal := st.session_state.get("intake_refusal"):
     remedy = " Say below what your headings mean, and it can be." if sheet else ""
     frame.instead(refusal, f"Nothing was received; the book is as it was.{remedy}")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import math
+import re
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -91,8 +92,9 @@ def draw_story(build: str, job: pd.Series) -> None:
         st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
     readings = data.of_job(build, "readings", firm_id, job_id)
     _draw_readings(readings)
-    for sentence in record_warnings(job, readings):
-        st.warning(sentence, icon=":material/error:")
+    sentences = record_warnings(data.warnings_of(build, firm_id, job_id))
+    if sentences:
+        st.warning("**Worth a look**\n\n" + "\n".join(f"- {each}" for each in sentences), icon=":material/error:")
 
 
 def survey_rows(job: pd.Series) -> pd.DataFrame:
@@ -110,23 +112,35 @@ def survey_rows(job: pd.Series) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["Asked", "Found"])
 
 
-def record_warnings(job: pd.Series, readings: pd.DataFrame) -> list[str]:
-    """Figures of a job that load but are unusual, by the contract's own ranges; one sentence a column."""
+def record_warnings(warnings: list[dict[str, Any]]) -> list[str]:
+    """Rows of one job that count but deserve a look, in plain words; the same thing said of many rows once.
+
+    `warnings` as `data.warnings_of` gives them.
+    """
+    alike: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
+    for each in warnings:
+        alike.setdefault((each["table"], each["column"], each["reason"]), []).append(each)
     sentences = []
-    for frame_, table in ((job.to_frame().T, JOB_LOG["jobs"]), (readings, JOB_LOG["readings"])):
-        for column in table.columns:
-            if column.name not in frame_ or (column.warn_low is None and column.warn_high is None):
-                continue
-            values = pd.to_numeric(frame_[column.name], errors="coerce").dropna()
-            low = -math.inf if column.warn_low is None else column.warn_low
-            high = math.inf if column.warn_high is None else column.warn_high
-            odd = values[(values < low) | (values > high)]
-            if len(odd):
-                sentences.append(
-                    f"{column.meaning}: {wording.count(len(odd), 'value')} outside {low:g} to {high:g} "
-                    f"{column.unit}, such as {odd.iloc[0]:g}; check the instrument or the entry."
-                )
+    for found in alike.values():
+        others = f" And {wording.count(len(found) - 1, 'row')} more like it." if len(found) > 1 else ""
+        sentences.append(f"{_in_words(found[0])}{others}")
     return sentences
+
+
+def _in_words(warning: dict[str, Any]) -> str:
+    """A warning without names of columns: the one it is about by its meaning, others as words."""
+    sentence, name = str(warning["sentence"]), warning["column"]
+    if name:
+        column = JOB_LOG[warning["table"]].column(name)
+        meaning = column.meaning.split(";")[0]
+        unit = "" if column.unit in ("", "count", "year") or meaning.endswith(column.unit) else f" {column.unit}"
+        said = f"{meaning[0].lower()}{meaning[1:]} {warning['value']}{unit}"
+        sentence = sentence.replace(f"{name} {warning['value']}", said, 1)
+    names = sorted({name for logged in JOB_LOG.values() for name in logged.names if "_" in name}, key=len, reverse=True)
+    for other in names:
+        sentence = re.sub(rf"\b{other}\b", wording.plain(other), sentence)
+    sentence = re.sub(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)", r"\1 \2", sentence)
+    return re.sub(r"([_~*\[$`<])", r"\\\1", sentence)
 
 
 def _said(value: object) -> str:

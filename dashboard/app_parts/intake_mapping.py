@@ -54,8 +54,8 @@ def _edit(number: int, table: Any) -> list[dict[Any, Any]] | None:
     is_used = st.checkbox("Hand this table in", value=True, key=f"intake_use_{number}")
     show = st.column_config
     edited = st.data_editor(
-        pd.DataFrame(list(table.rows)), hide_index=True, num_rows="fixed", key=f"intake_headings_{number}",
-        alt=f"What the headings of {table.title} mean",
+        pd.DataFrame(list(table.rows)), hide_index=True, num_rows="fixed", placeholder="–",
+        key=f"intake_headings_{number}", alt=f"What the headings of {table.title} mean",
         disabled=["heading", "sure", "words", "samples"],
         column_config={
             "heading": show.TextColumn("Your heading"),
