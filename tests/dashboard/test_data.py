@@ -63,7 +63,8 @@ def test_curves_end_at_the_outcome(opened: str) -> None:
     outcome = read_table(Path(opened), "ftr_outcome").set_index("job_id")["magnetite_kg"]
     both = pd.concat([ends, outcome], axis=1, join="inner")
     assert len(both) >= 85
-    assert both.iloc[:, 0].to_numpy() == pytest.approx(both.iloc[:, 1].to_numpy(), abs=1e-9)
+    # the outcome adds weighings rounded to a microgram, at most half of one wrong each
+    assert both.iloc[:, 0].to_numpy() == pytest.approx(both.iloc[:, 1].to_numpy(), abs=0.5e-9 * 200)
 
 
 def test_a_job_of_the_book_is_priced_by_its_crew(opened: str) -> None:
