@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 PIECE_BYTES = 48 << 20
 _QUOTE, _BREAK = b'"', b"\n"
 _MARK = b"\xef\xbb\xbf"
@@ -59,9 +61,17 @@ def pieces(source: PlainCsv, size: int = PIECE_BYTES) -> Iterator[Piece]:
         while position < len(whole):
             end = _end(whole, position, size)
             data = whole[position:end]
-            lines = data.count(_BREAK) + (not data.endswith(_BREAK))
+            if data.count(_QUOTE) % 2:
+                end = _end_of_quote(whole, end)
+                data = whole[position:end]
+            lines = count_bytes(data, _BREAK) + (not data.endswith(_BREAK))
             yield Piece(data, line, lines)
             position, line = end, line + lines
+
+
+def count_bytes(data: bytes, byte: bytes) -> int:
+    """How often a byte that is frequent stands in the data: several times quicker than `bytes.count`."""
+    return int(np.count_nonzero(np.frombuffer(data, np.uint8) == byte[0]))
 
 
 def without_quoted(piece: Piece) -> tuple[Piece, Piece] | None:
@@ -81,13 +91,16 @@ def without_quoted(piece: Piece) -> tuple[Piece, Piece] | None:
 
 
 def _end(whole: mmap.mmap, position: int, size: int) -> int:
-    """End of a piece: the last line break within `size` outside quotes, else the next one after it."""
+    """End of a piece: the last line break within `size`, else the next one after it."""
     end = whole.rfind(_BREAK, position, position + size) + 1
     if end <= position:
         end = whole.find(_BREAK, position) + 1 or len(whole)
-    if position + size >= len(whole):
-        return len(whole)
-    is_open = whole[position:end].count(_QUOTE) % 2 == 1
+    return len(whole) if position + size >= len(whole) else end
+
+
+def _end_of_quote(whole: mmap.mmap, end: int) -> int:
+    """The line break after which the quote that is open at `end` has closed."""
+    is_open = True
     while is_open and end < len(whole):
         following = whole.find(_BREAK, end) + 1 or len(whole)
         is_open ^= whole[end:following].count(_QUOTE) % 2 == 1

@@ -13,7 +13,7 @@ import polars as pl
 
 from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID
-from pipeline.csv_chunks import Piece
+from pipeline.csv_chunks import Piece, count_bytes
 from pipeline.private_columns import ID_COLUMNS
 from pipeline.reading_files import LINE
 from pipeline.row_rules import job_rules
@@ -96,7 +96,7 @@ def _is_plain(piece: Piece, fields: int) -> bool:
         return False
     if b" " in data and any(mark in data for mark in _LOOSE_SPACES):  # one byte is looked for much quicker than two
         return False
-    return data.count(b",") == piece.lines * (fields - 1)
+    return count_bytes(data, b",") == piece.lines * (fields - 1)
 
 
 def _typed(column: Column, raw: pl.DataFrame) -> pl.Expr:
