@@ -11,6 +11,7 @@ import typer
 from dashboard import cli_book as book_commands
 from dashboard import cli_commands as commands
 from dashboard.cli_map import map_command
+from dashboard.cli_serve import serve as serve_dashboard
 from dashboard.cli_text import say_error
 from pipeline.findings import SludgebookError
 
@@ -41,7 +42,7 @@ def demo(
     """Simulate a firm, load its logs, train the models, open the dashboard: the first thing to run."""
     commands.demo(book, jobs)
     if serve:
-        commands.serve(book)
+        serve_dashboard(book)
 
 
 @app.command()
@@ -175,7 +176,7 @@ def serve(
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser window.")] = True,
 ) -> None:
     """Open the dashboard, on this machine only unless told otherwise."""
-    commands.serve(book, port, address, open_browser=browser)
+    serve_dashboard(book, port, address, open_browser=browser)
 
 
 def main() -> None:

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from dashboard import cli_text as text
 from pipeline.findings import BadInput, BookError
@@ -180,26 +177,3 @@ def export(table: str, out: Path, path: Path, as_json: bool | None) -> None:
 
     rows = export_table(_book(path), table, out)
     text.exported(table, out, rows, as_json)
-
-
-def serve(
-    path: Path, port: int | None = None, address: str = "127.0.0.1", *, open_browser: bool = True
-) -> None:
-    """Run the dashboard until it is stopped."""
-    app = Path(__file__).with_name("app.py")
-    arguments: list[Any] = [
-        "--server.address", address, "--server.showEmailPrompt", "false",
-        "--browser.gatherUsageStats", "false", "--server.headless", str(not open_browser).lower(),
-    ]  # fmt: skip
-    if port is not None:
-        arguments += ["--server.port", str(port)]
-    if path.exists() and not path.is_dir():
-        raise BookError(f"{path} is no folder; name the folder of a book.")
-    text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
-    environment = {**os.environ, "SLUDGEBOOK_BOOK": str(path.resolve())}
-    command = [sys.executable, "-m", "streamlit", "run", str(app), *arguments]
-    status = subprocess.run(command, env=environment, check=False).returncode
-    if status not in (0, -2, 130):
-        raise BookError(f"The dashboard stopped with status {status}; the lines above say why.")
-
-
