@@ -12,6 +12,7 @@ from pathlib import Path
 from dashboard import cli_text as text
 from pipeline.findings import BookError
 
+STOP_SECONDS = 10.0
 _URL = re.compile(r"URL: (http\S+)")
 _STOPPED = (0, -2, -15, 130)
 """Status of a server that was stopped by a person."""
@@ -41,7 +42,17 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
                     webbrowser.open(found[1])
                     open_browser = False
         finally:
-            if server.poll() is None:
-                server.terminate()
+            _stop(server)
     if server.returncode not in _STOPPED:
         raise BookError(f"The dashboard stopped with status {server.returncode}; the lines above say why.")
+
+
+def _stop(server: subprocess.Popen[str]) -> None:
+    """End the server and read what it still says: it hangs where nobody reads its last words."""
+    if server.poll() is not None:
+        return
+    server.terminate()
+    try:
+        server.communicate(timeout=STOP_SECONDS)
+    except subprocess.TimeoutExpired:
+        server.kill()
