@@ -1,0 +1,89 @@
+"""Cached reads: the only package here that touches the book. Every read is keyed by the path of the build.
+
+The book's folder comes from the environment variable `SLUDGEBOOK_BOOK`; `sludgebook serve` sets it.
+Frames are returned as copies, models and results as shared objects that nobody changes.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dashboard.data.forecasts import (
+    Rows,
+    backtest,
+    is_own_model,
+    quote,
+    quote_model,
+    train,
+    why_not_trained,
+)
+from dashboard.data.handing_in import (
+    Uploads,
+    load_files,
+    mapping_sheet,
+    open_rejects,
+    reject_workbook,
+    templates,
+)
+from dashboard.data.jobs import (
+    curves_of,
+    job_catch,
+    job_list,
+    magnet_curves,
+    warnings_of,
+    watch,
+)
+from dashboard.data.opened import (
+    BOOK_VARIABLE,
+    EMPTY,
+    ENTRIES,
+    Holdings,
+    Shelf,
+    State,
+    book,
+    firm,
+    firm_or_default,
+    holdings,
+    of_job,
+    shelf,
+    table,
+)
+
+if TYPE_CHECKING:
+    from pipeline.mapping_sheet import MappingSheet
+
+__all__ = [
+    "BOOK_VARIABLE",
+    "EMPTY",
+    "ENTRIES",
+    "Holdings",
+    "MappingSheet",
+    "Rows",
+    "Shelf",
+    "State",
+    "Uploads",
+    "backtest",
+    "book",
+    "curves_of",
+    "firm",
+    "firm_or_default",
+    "holdings",
+    "is_own_model",
+    "job_catch",
+    "job_list",
+    "load_files",
+    "magnet_curves",
+    "mapping_sheet",
+    "of_job",
+    "open_rejects",
+    "quote",
+    "quote_model",
+    "reject_workbook",
+    "shelf",
+    "table",
+    "templates",
+    "train",
+    "warnings_of",
+    "watch",
+    "why_not_trained",
+]

@@ -1,0 +1,91 @@
+"""The forecasts that serve a build: learning them, one quote, and how good they are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from dashboard.data.opened import ENTRIES, book, firm, table
+from pipeline.findings import BookError, Finding, SludgebookError
+
+if TYPE_CHECKING:
+    from models.quote.backtest import BackTest
+    from models.quote.model import QuoteModel
+    from models.quote.result import Quote
+
+Rows = Sequence[Mapping[str, Any]]
+
+
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def quote_model(folder: str) -> QuoteModel:
+    """The quote model kept in a models folder. SludgebookError when it is damaged."""
+    from models.quote.train import load_quote
+
+    return load_quote(Path(folder))
+
+
+def _fitted(build: str) -> Path:
+    """The models that serve a build: its own, else the newest learnt from an earlier one."""
+    folder = book().fitted_models(Path(build))
+    if folder is None:
+        raise BookError("The forecasts have not been learnt from these jobs yet.")
+    return folder
+
+
+def why_not_trained(build: str) -> str:
+    """Empty when there are forecasts that can be used for this build, else one sentence that says why not."""
+    try:
+        quote_model(str(_fitted(build)))
+    except SludgebookError as error:
+        return str(error)
+    return ""
+
+
+def is_own_model(build: str) -> bool:
+    """Whether the forecasts in use were learnt from this very build."""
+    return book().models_dir(Path(build)) == book().fitted_models(Path(build))
+
+
+def train(build: str, progress: Callable[[int, int], None]) -> None:
+    """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
+    from models.quote.train import train_and_store
+
+    train_and_store(
+        table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress
+    )
+    quote_model.clear()
+    backtest.clear()
+
+
+def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
+    """The quote of one survey, given as rows of the job log."""
+    from models.quote.answer import answer
+    from pipeline.book import model_age
+    from pipeline.requests import request_features, requests_from_tables
+
+    settings = firm()
+    inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
+    folder = _fitted(build)
+    first = answer(quote_model(str(folder)), inputs.features, inputs.volumes, settings)[0]
+    return replace(first, findings=(*first.findings, *inputs.findings, *model_age(folder, Path(build))))
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def backtest(build: str) -> BackTest:
+    """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
+    from models.quote.backtest import BackTest, TargetScores
+    from models.quote.train import load_report
+    from models.scores import Coverage
+
+    kept = load_report(_fitted(build))["backtest"]
+    targets = {}
+    for name, scores in kept["targets"].items():
+        groups = {group: Coverage(**cover) for group, cover in scores["groups"].items()}
+        rest = {**scores, "coverage": Coverage(**scores["coverage"]), "groups": groups, "pit": tuple(scores["pit"])}
+        targets[name] = TargetScores(**rest)
+    findings = tuple(Finding(**finding) for finding in kept["findings"])
+    return BackTest(kept["jobs"], targets, findings)

@@ -1,0 +1,71 @@
+"""Jobs of a build for the pages: their list, their debris curves, one job's catch, and what deserves a look."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.data.opened import ENTRIES, firm, of_job, table
+
+if TYPE_CHECKING:
+    from models.catch.job import JobCatch
+    from models.catch.result import Watch
+
+CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def job_list(build: str) -> pd.DataFrame:
+    """One row a job: survey columns, volume, emitter count, outcome and callbacks, newest visit first."""
+    key = ["firm_id", "job_id"]
+    jobs = table(build, "jobs")
+    for name in ("ftr_volume", "ftr_outcome", "ftr_callback"):
+        jobs = jobs.merge(table(build, name), on=key, how="left", validate="one_to_one", suffixes=("", f"_{name}"))
+    jobs["visit_date"] = pd.to_datetime(jobs["visit_date"])
+    return jobs.sort_values(["visit_date", "job_id"], ascending=[False, True], ignore_index=True)
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def magnet_curves(build: str) -> pd.DataFrame:
+    """Debris curves of every job: the magnet rows of `ftr_catch_curve`, in order of time within a job."""
+    curves = table(build, "ftr_catch_curve")
+    magnets = curves[(curves["trap"] == "magnet") & curves["minutes_since_start"].notna()]
+    columns = ["firm_id", "job_id", "minutes_since_start", "cumulative_magnetite_kg"]
+    return magnets[columns].sort_values(["firm_id", "job_id", "minutes_since_start"], ignore_index=True)
+
+
+def curves_of(build: str, jobs: pd.DataFrame) -> pd.DataFrame:
+    """Debris curves of the jobs of a frame."""
+    return magnet_curves(build).merge(jobs[["firm_id", "job_id"]], on=["firm_id", "job_id"], validate="many_to_one")
+
+
+@st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
+def warnings_of(build: str, firm_id: str, job_id: str) -> list[dict[str, Any]]:
+    """What deserves a look in one job: table, column, reason and `sentence` of each warning on its rows."""
+    from pipeline.row_warnings import warnings_of_job
+
+    return [{**asdict(each), "sentence": each.sentence} for each in warnings_of_job(Path(build), firm_id, job_id)]
+
+
+def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
+    """One job of the book as `watch` takes it, an hour of its crew priced by `firm.toml`."""
+    from models.catch.frames import CatchFrames, job_catch
+
+    rates = firm()
+    jobs, days, catches, by_emitter, emitters = (of_job(build, name, firm_id, job_id) for name in CATCH_TABLES)
+    crew = jobs["crew_size"].fillna(rates.crew_size)
+    hourly = rates.hourly_rate * (float(crew.iloc[0]) if len(crew) else rates.crew_size)
+    frames = CatchFrames(jobs, days, catches, by_emitter, emitters)
+    return job_catch(frames, firm_id, job_id, hourly_cost=hourly, currency=rates.currency)
+
+
+def watch(job: JobCatch, at: datetime) -> Watch:
+    """The catch of one job as it stood at a moment."""
+    from models.catch.watch import watch as watch_job
+
+    return watch_job(job, at)

@@ -1,0 +1,115 @@
+"""The book that is open, its settings, and whole tables of a build, cached by the path of the build."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+import pandas as pd
+import streamlit as st
+
+from pipeline.findings import BookError, SludgebookError
+
+if TYPE_CHECKING:
+    from pipeline.book import Book
+    from pipeline.firm import Firm
+
+BOOK_VARIABLE = "SLUDGEBOOK_BOOK"
+State = Literal["not_named", "empty", "broken", "ready"]
+EMPTY = "The book is empty: no job has been accepted yet."
+ENTRIES = 4
+"""Builds kept in memory: the current one, the one before, and room for two readers in between."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shelf:
+    """The book as the pages find it: `state`, its build if ready, and a sentence if not."""
+
+    state: State
+    build: str = ""
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Holdings:
+    """How much a build holds: jobs, how many are simulated, weighings, and the span of visits."""
+
+    jobs: int
+    simulated_jobs: int
+    catches: int
+    first_visit: date | None
+    last_visit: date | None
+
+    @property
+    def is_simulated(self) -> bool:
+        """Every job was made by the simulator."""
+        return 0 < self.jobs == self.simulated_jobs
+
+
+def book() -> Book:
+    """The book named by `SLUDGEBOOK_BOOK`. BookError with the remedy if none is named."""
+    from pipeline.book import Book
+
+    folder = os.environ.get(BOOK_VARIABLE, "").strip()
+    if not folder:
+        raise BookError("No book is open; start the dashboard with `sludgebook serve --book BOOK`.")
+    return Book(Path(folder))
+
+
+def shelf() -> Shelf:
+    """Whether a book is named, has a build, and can be read; never raises."""
+    try:
+        opened = book()
+    except BookError as error:
+        return Shelf("not_named", sentence=str(error))
+    try:
+        build = str(opened.current())
+        return Shelf("ready", build) if holdings(build).jobs else Shelf("empty", sentence=EMPTY)
+    except SludgebookError as error:
+        begun = opened.exists() and (opened.path / "current").is_file()
+        broken = begun or opened.path.is_file()
+        return Shelf("broken", sentence=str(error)) if broken else Shelf("empty", sentence=EMPTY)
+
+
+def firm() -> Firm:
+    """The settings of the book that is open. SettingsError names every fault of `firm.toml`."""
+    return book().firm()
+
+
+def firm_or_default() -> Firm:
+    """The firm's settings, or the defaults while no book is open: entering a job by hand needs no book."""
+    from pipeline.firm import Firm
+
+    try:
+        return firm()
+    except BookError:
+        return Firm()
+
+
+@st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
+def table(build: str, name: str) -> pd.DataFrame:
+    """A whole table of a build, in the contract's columns."""
+    from pipeline.book import read_table
+
+    return read_table(Path(build), name)
+
+
+@st.cache_data(max_entries=64 * ENTRIES, show_spinner=False)
+def of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
+    """The rows of one job in one table of a build, in their natural order."""
+    from pipeline.job_reads import rows_of_job
+
+    return rows_of_job(Path(build), name, firm_id, job_id)
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def holdings(build: str) -> Holdings:
+    """How much the build holds."""
+    jobs = table(build, "jobs")
+    visits = pd.to_datetime(jobs["visit_date"]).dropna()
+    first, last = (visits.min().date(), visits.max().date()) if len(visits) else (None, None)
+    simulated = int(jobs["is_simulated"].fillna(False).astype(bool).sum())
+    return Holdings(len(jobs), simulated, len(table(build, "catches")), first, last)
