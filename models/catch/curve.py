@@ -13,9 +13,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from models.catch.blocks import Block
 from models.catch.many import Estimates, estimate, fit_many, refusal
 from models.catch.profile import profile_intervals
-from models.catch.ragged import Floats, Ragged, checked_points
+from models.catch.ragged import Floats, checked_points
 from models.catch.result import SaturatingFit
 from models.refusals import NotEnoughData
 from pipeline.findings import Finding
@@ -65,7 +66,7 @@ def fit_saturating_curve(
     if xs.size == 0:
         raise NotEnoughData(what="weighings at different times", needed=4, found=0)
     order = np.lexsort((ys, xs))
-    curve = Ragged(xs[order], ys[order], np.array([0], dtype=np.intp), np.array([xs.size], dtype=np.intp))
+    curve = Block(xs[order, None], ys[order, None], np.array([xs.size], dtype=np.intp))
     found = estimate(curve, _start_theta(start))
     refused = refusal(int(found.status[0]), int(curve.distinct_positive_x()[0]))
     if refused is not None:
@@ -82,9 +83,9 @@ def _start_theta(start: Sequence[float] | None) -> Floats | None:
     return np.array([-math.log(rate)])
 
 
-def _result(curve: Ragged, found: Estimates, level: float) -> SaturatingFit:
+def _result(curve: Block, found: Estimates, level: float) -> SaturatingFit:
     theta, rss = float(found.theta[0]), float(found.residual_sum_of_squares[0])
-    bounds = profile_intervals(curve.x, curve.y, theta, rss, level)
+    bounds = profile_intervals(curve.x[:, 0], curve.y[:, 0], theta, rss, level)
     share, asymptote = float(found.share_reached[0]), float(found.asymptote[0])
     return SaturatingFit(
         asymptote=asymptote,

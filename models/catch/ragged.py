@@ -1,4 +1,4 @@
-"""Many curves of different length in two flat arrays, summed curve by curve without a Python loop."""
+"""Many curves of different length in two flat arrays, one curve after the other."""
 
 from __future__ import annotations
 
@@ -24,10 +24,6 @@ class Ragged:
     first: Ints
     size: Ints
 
-    def sums(self, values: Floats) -> Floats:
-        """Sum of `values`, shape (…, points), within each curve; shape (…, curves)."""
-        return np.asarray(np.add.reduceat(values, self.first, axis=-1), dtype=float)
-
     def spread(self, per_curve: Floats) -> Floats:
         """One value a curve, shape (curves,), repeated for each of its points; shape (points,)."""
         return np.repeat(per_curve, self.size)
@@ -35,25 +31,6 @@ class Ragged:
     def last_x(self) -> Floats:
         """Largest x of each curve, shape (curves,)."""
         return np.asarray(self.x[self.first + self.size - 1], dtype=float)
-
-    def first_positive_x(self) -> Floats:
-        """Smallest x above zero of each curve, `inf` where there is none; shape (curves,)."""
-        return np.asarray(np.minimum.reduceat(np.where(self.x > 0, self.x, np.inf), self.first), dtype=float)
-
-    def distinct_positive_x(self) -> Ints:
-        """How many different x above zero each curve has, shape (curves,)."""
-        is_new = self.x > 0
-        same_as_before = np.zeros(self.x.size, dtype=bool)
-        same_as_before[1:] = self.x[1:] == self.x[:-1]
-        same_as_before[self.first] = False
-        return np.add.reduceat((is_new & ~same_as_before).astype(np.intp), self.first)
-
-    def take(self, curves: Ints) -> Ragged:
-        """The curves of those numbers, in that order."""
-        size = self.size[curves]
-        first = np.concatenate(([0], np.cumsum(size)[:-1])).astype(np.intp)
-        points = np.repeat(self.first[curves] - first, size) + np.arange(int(size.sum()))
-        return Ragged(self.x[points], self.y[points], first, size)
 
 
 def checked_points(x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
@@ -80,8 +57,28 @@ def checked_points(x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
 
 def ragged(x: Floats, y: Floats, group: NDArray[np.generic]) -> tuple[NDArray[np.generic], Ragged]:
     """Labels of the curves, sorted, and their points; `group` has shape (n,) and may be in any order."""
+    in_order = _in_order(x, group)
+    if in_order is not None:
+        first, size = in_order
+        return group[first], Ragged(x, y, first, size)
     labels, code = np.unique(group, return_inverse=True)
     order = np.lexsort((y, x, code))
     size = np.bincount(code, minlength=labels.size).astype(np.intp)
     first = np.concatenate(([0], np.cumsum(size)[:-1])).astype(np.intp) if size.size else size
     return labels, Ragged(x[order], y[order], first, size)
+
+
+def _in_order(x: Floats, group: NDArray[np.generic]) -> tuple[Ints, Ints] | None:
+    """Where each curve begins and how many points it has, if rows stand by label and by x within it, no x twice;
+    None otherwise. Sorting a long table costs more than fitting its curves."""
+    if group.size == 0 or group.dtype.kind not in "iufbU":
+        return None
+    is_first = np.empty(group.size, dtype=bool)
+    is_first[0] = True
+    np.not_equal(group[1:], group[:-1], out=is_first[1:])
+    first = np.flatnonzero(is_first)
+    labels = group[first]
+    ascending = bool(np.all(labels[1:] > labels[:-1]))  # type: ignore[operator]
+    if not ascending or not bool(np.all((x[1:] > x[:-1]) | is_first[1:])):
+        return None
+    return first, np.diff(first, append=group.size).astype(np.intp)
