@@ -1,7 +1,8 @@
-"""Fitted models on disk: boosters as skops, numbers as npz, facts and hashes in `manifest.json`. Never pickle.
+"""Fitted models on disk: numbers as npz, boosters as skops, facts and hashes in `manifest.json`. Never pickle.
 
-A model's folder is written under another name and renamed when whole. Loading checks every hash and the
-scikit-learn version first: fitted trees of one version may mean something else in the next.
+A model's folder is written under another name and renamed when whole. Loading checks every hash first, and
+where there are boosters the scikit-learn version too: objects of one version may mean something else in the
+next. A model of numbers alone needs no such library to be read, and is read in milliseconds.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from numpy.typing import NDArray
 
 from pipeline.findings import SludgebookError
 
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 
 TRUSTED_TYPES: tuple[str, ...] = ("sklearn.ensemble._hist_gradient_boosting.predictor.TreePredictor",)
 """Types beyond skops' own trusted ones that a stored model may hold; a file with any other is refused."""
@@ -43,12 +44,13 @@ class Stored:
 
 def save_model(folder: Path, stored: Stored, manifest: Mapping[str, object]) -> None:
     """Write the model as `folder`, in place of an older one there. `manifest` must be JSON-able."""
-    import skops.io
-
     part = folder.with_name(f".{folder.name}.{os.getpid()}.part")
     shutil.rmtree(part, ignore_errors=True)
     part.mkdir(parents=True)
-    skops.io.dump(dict(stored.boosters), part / _BOOSTERS)
+    if stored.boosters:
+        import skops.io
+
+        skops.io.dump(dict(stored.boosters), part / _BOOSTERS)
     with (part / _ARRAYS).open("wb") as file:
         np.savez_compressed(file, allow_pickle=False, **stored.arrays)
     whole = {
@@ -56,7 +58,7 @@ def save_model(folder: Path, stored: Stored, manifest: Mapping[str, object]) -> 
         "format": FORMAT_VERSION,
         "versions": {name: version(name) for name in _LIBRARIES},
         "facts": dict(stored.facts),
-        "files": {name: _sha256((part / name).read_bytes()) for name in (_ARRAYS, _BOOSTERS)},
+        "files": {path.name: _sha256(path.read_bytes()) for path in sorted(part.iterdir())},
     }
     text = json.dumps(whole, indent=1, ensure_ascii=False, default=_plain)
     (part / _MANIFEST).write_text(text, encoding="utf-8")
@@ -80,13 +82,15 @@ def load_model(folder: Path) -> Stored:
     """The stored model. SludgebookError in one sentence when damaged or made with other versions."""
     manifest = read_manifest(folder)
     _check_versions(folder, manifest)
-    content = {name: _checked(folder, name, manifest) for name in (_ARRAYS, _BOOSTERS)}
+    names = [name for name in (_ARRAYS, _BOOSTERS) if name == _ARRAYS or name in manifest["files"]]
+    content = {name: _checked(folder, name, manifest) for name in names}
     try:
         with np.load(io.BytesIO(content[_ARRAYS]), allow_pickle=False) as archive:
             arrays = {name: archive[name] for name in archive.files}
     except (OSError, ValueError, zipfile.BadZipFile):
         raise _damaged(folder, f"{_ARRAYS} cannot be read") from None
-    return Stored(_boosters(folder, content[_BOOSTERS]), arrays, manifest["facts"])
+    boosters = _boosters(folder, content[_BOOSTERS]) if _BOOSTERS in content else {}
+    return Stored(boosters, arrays, manifest["facts"])
 
 
 def _boosters(folder: Path, content: bytes) -> dict[str, Any]:
@@ -106,6 +110,8 @@ def _check_versions(folder: Path, manifest: Mapping[str, Any]) -> None:
         raise SludgebookError(
             f"The model in {folder} was stored by another version of Sludgebook; run `sludgebook train` again."
         )
+    if _BOOSTERS not in manifest["files"]:
+        return
     theirs, ours = manifest["versions"].get("scikit-learn"), version("scikit-learn")
     if theirs != ours:
         raise SludgebookError(

@@ -6,6 +6,7 @@ every round of boosting cost up to ten times what they save.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import lru_cache
@@ -25,10 +26,17 @@ def threads_for(rows: int) -> Iterator[None]:
         yield
 
 
-@lru_cache(maxsize=1)
+_LOADED_LATE = ("scipy.linalg", "sklearn.ensemble")
+"""What fits loads only once it is needed, each with a pool of threads of its own."""
+
+
 def _controller() -> Any:
-    """Looked up once, when the libraries that fit and predict are loaded: the look-up takes milliseconds."""
-    import sklearn.ensemble  # noqa: F401
+    """The libraries loaded by now: looked up again when a fit has loaded more, as the look-up takes milliseconds."""
+    return _looked_up(tuple(name in sys.modules for name in _LOADED_LATE))
+
+
+@lru_cache(maxsize=1 << len(_LOADED_LATE))
+def _looked_up(_loaded: tuple[bool, ...]) -> Any:
     from threadpoolctl import ThreadpoolController  # type: ignore[import-untyped]
 
     return ThreadpoolController()

@@ -8,7 +8,6 @@ learns the house and not the fit. The scores of later jobs then decide how wide 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +16,8 @@ from models.quote.conformal import Ladder, centred
 from models.quote.features import FEATURE_NAMES
 from models.quote.linear import Line, fit_line
 from models.quote.targets import Placement, TargetModel, TargetSpec, to_log
+from models.quote.trees import Forest, Trees
 from models.threads import threads_for
-
-if TYPE_CHECKING:
-    from sklearn.ensemble import HistGradientBoostingRegressor
 
 Floats = NDArray[np.float64]
 
@@ -36,21 +33,6 @@ _ROUNDS = (0, 5, 10, 20, 40, 80, 120, 160, 240)
 LINE_TRUST = 0.5
 """Share of the line's weights that boosting starts from: between a line alone and trees alone, found on
 simulated jobs to be better than either (absolute error on the log scale 3 to 5 % lower)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Trees:
-    """Boosted trees and the columns of the feature matrix they read (those that varied when fitted)."""
-
-    model: HistGradientBoostingRegressor
-    columns: NDArray[np.intp]
-
-    def predict(self, x: Floats) -> Floats:
-        """Forecast (n,) of the rows of the whole feature matrix (n, p)."""
-        if len(x) == 0:
-            return np.zeros(0)
-        with threads_for(len(x)):
-            return np.asarray(self.model.predict(x[:, self.columns]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,9 +110,8 @@ def _from_the_other_half(
 
 def _at_rounds(trees: Trees, x: Floats, tried: list[int]) -> Floats:
     """Forecast of the trees after each number of rounds tried (k,), as (k, n)."""
-    with threads_for(len(x)):
-        stages = list(trees.model.staged_predict(x[:, trees.columns]))
-    return np.array([stages[r - 1] if r else np.zeros(len(x)) for r in tried])
+    stages = trees.forest.staged(x[:, trees.columns])
+    return np.array([stages[r] if r else np.zeros(len(x)) for r in tried])
 
 
 def _varying(x: Floats) -> NDArray[np.intp]:
@@ -159,7 +140,7 @@ def _fit_trees(spec: TargetSpec, x: Floats, rest: Floats, rounds: int, seed: int
         random_state=seed,
     )
     with threads_for(n):
-        return Trees(model.fit(x[:, columns], rest), columns)
+        return Trees(Forest.of(model.fit(x[:, columns], rest)), columns)
 
 
 def _leaves(n: int) -> int:
@@ -185,4 +166,4 @@ def _fit_spread(x: Floats, errors: Floats, seed: int) -> Trees:
         random_state=seed,
     )
     with threads_for(len(x)):
-        return Trees(model.fit(x[:, columns], errors), columns)
+        return Trees(Forest.of(model.fit(x[:, columns], errors)), columns)

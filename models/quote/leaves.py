@@ -3,8 +3,7 @@
 A leaf is reached when the conditions on its path hold. Sorted by group of features they can be asked of two
 different jobs at once: the answers of some groups from a request, of the others from a past job.
 
-This reads the fitted trees of scikit-learn, which are no public interface: the stored model refuses another
-scikit-learn version, and a test holds the sums equal to `predict`.
+A test holds the sums equal to the forecast of the fitted library.
 """
 
 from __future__ import annotations
@@ -14,11 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.boosted import Trees
 from models.quote.features import FEATURES, GROUPS
+from models.quote.trees import Trees
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Bits = NDArray[np.uint8]
 
 GROUP_NAMES: tuple[str, ...] = tuple(GROUPS)
@@ -46,38 +44,22 @@ def bits_of(groups: list[int]) -> np.uint8:
 
 def baseline(trees: Trees) -> float:
     """What the trees add to every job, on the log scale."""
-    return float(np.ravel(trees.model._baseline_prediction)[0])
+    return float(trees.forest.start[0])
 
 
 def leaves(trees: Trees, x: Floats) -> Leaves:
     """All leaves of all trees, asked of the feature rows (n, p)."""
-    values: list[float] = []
-    hold: list[Bits] = []
-    read = np.ascontiguousarray(x[:, trees.columns].T)
-    everything = np.full(len(x), bits_of(list(range(len(GROUP_NAMES)))), dtype=np.uint8)
-    for (predictor,) in trees.model._predictors:
-        nodes = predictor.nodes
-        todo = [(0, everything)]
-        while todo:
-            at, state = todo.pop()
-            node = nodes[at]
-            if node["is_leaf"]:
-                values.append(float(node["value"]))
-                hold.append(state)
-                continue
-            column = int(node["feature_idx"])
-            goes_left = _goes_left(read[column], node)
-            bit = bits_of([int(GROUP_OF[trees.columns[column]])])
-            todo.append((int(node["left"]), _unless(state, bit, ~goes_left)))
-            todo.append((int(node["right"]), _unless(state, bit, goes_left)))
-    return Leaves(np.array(values), np.stack(hold))
-
-
-def _goes_left(value: Floats, node: np.void) -> Flags:
-    missing = np.isnan(value)
-    return np.where(missing, bool(node["missing_go_to_left"]), value <= node["num_threshold"])
-
-
-def _unless(state: Bits, bit: np.uint8, fails: Flags) -> Bits:
-    """The state with the bit cleared where the condition fails."""
-    return np.where(fails, state & ~bit, state)
+    forest = trees.forest
+    read = forest.code(x[:, trees.columns]).T
+    everything = bits_of(list(range(len(GROUP_NAMES))))
+    state = np.full((len(forest.feature), len(x)), everything, dtype=np.uint8)
+    for depth in range(1, int(forest.depth.max(initial=0)) + 1):
+        nodes = np.flatnonzero(forest.depth == depth)
+        above = forest.parent[nodes]
+        column = forest.feature[above]
+        bit = np.uint8(1) << GROUP_OF[trees.columns[column]].astype(np.uint8)
+        is_left = forest.children[above, 1] == nodes
+        holds = forest.goes_left(above[:, None], read[column]) == is_left[:, None]
+        state[nodes] = np.where(holds, state[above], state[above] & ~bit[:, None])
+    ends = forest.children[:, 0] == np.arange(len(forest.feature))
+    return Leaves(forest.value[ends], state[ends])

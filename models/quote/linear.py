@@ -69,8 +69,7 @@ def fit_line(x: Floats, z: Floats, rising: tuple[str, ...], *, trust: float = 1.
     mean, sd = design.mean(axis=0), design.std(axis=0)
     scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
     bounded = np.array([*(name in rising for name in FEATURE_NAMES), *([False] * p)])
-    with threads_for(len(z)):
-        weights = trust * _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
+    weights = trust * _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
     return Line(float(z.mean() - mean @ weights), usual, weights[:p], weights[p:])
 
 
@@ -82,12 +81,13 @@ def _bounded_ridge(standard: Floats, z: Floats, bounded: NDArray[np.bool_]) -> F
     from scipy.linalg import cholesky, solve_triangular
     from scipy.optimize import lsq_linear
 
-    gram, along = standard.T @ standard, standard.T @ z
-    alpha = _strength(gram, along, float(z @ z), len(z))
-    upper = cholesky(gram + alpha * np.eye(len(gram)))
-    aim = solve_triangular(upper, along, trans=1)
-    low = np.where(bounded, 0.0, -np.inf)
-    found = lsq_linear(upper, aim, bounds=(low, np.inf), method="bvls").x
+    with threads_for(len(z)):  # after the imports, so that their threads are counted too
+        gram, along = standard.T @ standard, standard.T @ z
+        alpha = _strength(gram, along, float(z @ z), len(z))
+        upper = cholesky(gram + alpha * np.eye(len(gram)))
+        aim = solve_triangular(upper, along, trans=1)
+        low = np.where(bounded, 0.0, -np.inf)
+        found = lsq_linear(upper, aim, bounds=(low, np.inf), method="bvls").x
     return np.asarray(np.where(bounded, np.maximum(found, 0.0), found))
 
 

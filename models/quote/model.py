@@ -1,4 +1,4 @@
-"""The quote model as one frozen object, and its parts as boosters, arrays and facts for the store."""
+"""The quote model as one frozen object, and its parts as arrays and facts for the store."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.boosted import Boosted, Trees
+from models.quote.boosted import Boosted
 from models.quote.conformal import Ladder
 from models.quote.linear import Line
 from models.quote.outside import Ranges
@@ -19,6 +19,7 @@ from models.quote.rules import PerEmitter
 from models.quote.second_day import SecondDay
 from models.quote.similar import Neighbours
 from models.quote.targets import SPECS, Placer, TargetModel
+from models.quote.trees import Forest, Trees
 from models.store import Stored
 
 Floats = NDArray[np.float64]
@@ -51,8 +52,7 @@ class QuoteModel:
 
 
 def pack(model: QuoteModel) -> Stored:
-    """The model as named boosters, arrays and facts."""
-    boosters: dict[str, Any] = {}
+    """The model as named arrays and facts; its trees are arrays too, no library is needed to read them."""
     arrays: dict[str, NDArray[Any]] = {
         "background": model.background,
         "ranks": model.ranks,
@@ -72,9 +72,9 @@ def pack(model: QuoteModel) -> Stored:
             "jobs": one.jobs,
             "calibration_jobs": one.calibration_jobs,
             "tail_sd": one.ladder.tail_sd,
-            "placer": _pack_placer(target, one.placer, boosters, arrays),
+            "placer": _pack_placer(target, one.placer, arrays),
         }
-    return Stored(boosters, arrays, facts)
+    return Stored(arrays=arrays, facts=facts)
 
 
 def unpack(stored: Stored) -> QuoteModel:
@@ -98,17 +98,15 @@ def unpack(stored: Stored) -> QuoteModel:
     return QuoteModel(targets, arrays["background"], arrays["ranks"], near, ranges, records, second)
 
 
-def _pack_placer(
-    target: Target, placer: Placer, boosters: dict[str, Any], arrays: dict[str, NDArray[Any]]
-) -> dict[str, float]:
+def _pack_placer(target: Target, placer: Placer, arrays: dict[str, NDArray[Any]]) -> dict[str, float]:
     if isinstance(placer, PerEmitter):
         return {"fixed": placer.fixed, "rate": placer.rate, "offset": placer.offset, "shift": placer.shift}
     if not isinstance(placer, Boosted):
         raise TypeError(f"{type(placer).__name__} is no placer of the quote model")
     for name, trees in (("trees", placer.trees), ("spread", placer.spread)):
         if trees is not None:
-            boosters[f"{target}_{name}"] = trees.model
             arrays[f"{target}_{name}_columns"] = trees.columns
+            arrays |= {f"{target}_{name}_{part}": values for part, values in trees.forest.arrays().items()}
     for name in ("usual", "weights", "flags"):
         arrays[f"{target}_line_{name}"] = getattr(placer.line, name)
     return {
@@ -129,9 +127,10 @@ def _unpack_placer(target: Target, fact: Mapping[str, float], stored: Stored) ->
 
 
 def _unpack_trees(name: str, stored: Stored) -> Trees | None:
-    if name not in stored.boosters:
+    if f"{name}_columns" not in stored.arrays:
         return None
-    return Trees(stored.boosters[name], stored.arrays[f"{name}_columns"])
+    parts = {part: stored.arrays[f"{name}_{part}"] for part in Forest.__slots__}
+    return Trees(Forest.from_arrays(parts), stored.arrays[f"{name}_columns"])
 
 
 def _records_as_plain(records: Records) -> dict[str, Any]:

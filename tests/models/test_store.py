@@ -117,3 +117,13 @@ def test_a_pickled_array_is_not_read(folder: Path) -> None:
 
     with pytest.raises(SludgebookError, match=r"arrays\.npz cannot be read"):
         load_model(folder)
+
+
+def test_a_model_of_numbers_alone_needs_no_version_of_the_fitting_library(tmp_path: Path) -> None:
+    save_model(tmp_path / "quote", Stored(arrays={"x": np.arange(3.0)}), {})
+    manifest = read_manifest(tmp_path / "quote")
+    manifest["versions"]["scikit-learn"] = "1.0"
+    (tmp_path / "quote" / "manifest.json").write_text(json.dumps(manifest))
+
+    assert set(manifest["files"]) == {"arrays.npz"}
+    assert load_model(tmp_path / "quote").arrays["x"].tolist() == [0.0, 1.0, 2.0]

@@ -82,7 +82,7 @@ def test_a_part_that_is_missing_is_refused_in_one_sentence(trained, tmp_path: Pa
     from models.store import load_model, save_model
 
     whole = load_model(trained[0] / "quote")
-    save_model(tmp_path / "quote", type(whole)(whole.boosters, {}, whole.facts), {})
+    save_model(tmp_path / "quote", type(whole)(facts=whole.facts), {})
 
     with pytest.raises(SludgebookError, match="a part is missing; run `sludgebook train` again"):
         load_quote(tmp_path)
