@@ -93,31 +93,37 @@ FEATURE_NAMES: tuple[str, ...] = tuple(feature.name for feature in FEATURES)
 POSITION: Mapping[str, int] = MappingProxyType({name: i for i, name in enumerate(FEATURE_NAMES)})
 
 
+def _positions() -> Mapping[str, tuple[int, ...]]:
+    found: dict[str, tuple[int, ...]] = {}
+    for i, feature in enumerate(FEATURES):
+        found[feature.column] = (*found.get(feature.column, ()), i)
+    return MappingProxyType(found)
+
+
+POSITIONS: Mapping[str, tuple[int, ...]] = _positions()
+"""The encoded columns that each column of `ftr_quote` fills."""
+
+
 def encode(frame: pd.DataFrame) -> Floats:
     """Matrix (n, p) of the features in the order of `FEATURES`; a column not in the frame is missing."""
     x = np.full((len(frame), len(FEATURES)), np.nan)
-    for i, feature in enumerate(FEATURES):
-        if feature.column not in frame.columns:
+    for column, at in POSITIONS.items():
+        if column not in frame.columns:
             continue
-        values = frame[feature.column]
-        if feature.choice is None:
-            x[:, i] = as_numbers(values)
-        else:
-            x[:, i] = _indicator(values, feature.choice, feature.column)
+        if FEATURES[at[0]].choice is None:
+            x[:, at[0]] = as_numbers(frame[column])
+            continue
+        words = frame[column].to_numpy(dtype=object, na_value="")
+        is_word = np.stack([words == FEATURES[i].choice for i in at], axis=1).astype(bool)
+        x[:, at] = np.where(is_word.any(axis=1, keepdims=True), is_word, np.nan)
     return x
 
 
 def as_numbers(values: pd.Series) -> Floats:
     """Numbers or yes/no as float with NaN for missing; anything that is no number is missing."""
-    if values.dtype == bool:
-        return np.asarray(values, dtype=float)
+    if values.dtype.kind in "biuf":
+        return np.asarray(values.to_numpy(dtype=float, na_value=np.nan))
     if values.dtype == object or isinstance(values.dtype, pd.StringDtype):
         values = values.map(lambda v: float(v) if isinstance(v, bool | np.bool_) else v)
     numbers = pd.to_numeric(values, errors="coerce")
     return np.asarray(numbers.to_numpy(dtype=float, na_value=np.nan))
-
-
-def _indicator(values: pd.Series, choice: str, column: str) -> Floats:
-    known = values.isin(BUILT["ftr_quote"].column(column).choices)
-    equal = (values == choice).fillna(False).astype(bool)
-    return np.where(known.to_numpy(dtype=bool), equal.to_numpy(dtype=float), np.nan)
