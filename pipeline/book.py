@@ -189,6 +189,13 @@ def new_build(part: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         raise OSError(f"{part.name} could not be written whole")
 
 
+def open_memory() -> duckdb.DuckDBPyConnection:
+    """A database in memory for small work: one thread, which is there at once."""
+    connection = duckdb.connect(":memory:", config={"threads": 1})
+    connection.execute("set enable_progress_bar = false")
+    return connection
+
+
 def read(build: Path, query: str, **parameters: object) -> pd.DataFrame:
     """Answer of a query on a build; `$name` in the query is a parameter, never text pasted in."""
     with open_build(build) as connection:

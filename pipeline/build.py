@@ -9,11 +9,10 @@ those jobs alone and puts the result in place.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 
 import duckdb
-import pandas as pd
 import polars as pl
 
 from pipeline.book import SQL_DIR, Book, new_build
@@ -164,16 +163,3 @@ def write_comments(connection: duckdb.DuckDBPyConnection) -> None:
 
 def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
-
-
-def request_tables(firm: Firm, tables: Mapping[str, pl.DataFrame]) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Features of quote requests by the same SQL as history: (`ftr_quote`, `ftr_volume`) in memory.
-
-    `tables` holds `jobs`, `emitters`, `pipe_runs` with the columns of the core tables.
-    """
-    with new_build(Path(":memory:")) as connection:
-        attach_settings(connection, firm)
-        for name, frame in tables.items():
-            put_table(connection, name, frame)
-        run_steps(connection, REQUEST_STEPS)
-        return connection.table("ftr_quote").df(), connection.table("ftr_volume").df()

@@ -16,12 +16,12 @@ from typing import Any
 import pandas as pd
 import polars as pl
 
-from pipeline.build import request_tables
 from pipeline.checking import check_table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG, SIMULATED_PREFIX
 from pipeline.findings import BadInput, Finding
 from pipeline.firm import Firm
 from pipeline.reading_files import LINE, SUFFIXES, TextTable, read_text_table, tables_in
+from pipeline.request_build import request_tables
 
 TABLES = ("jobs", "emitters", "pipe_runs")
 DEFAULT_JOB_ID = "request"
@@ -92,13 +92,7 @@ def requests_from_tables(jobs: Rows, emitters: Rows = (), pipe_runs: Rows = ()) 
 def request_features(requests: Requests, firm: Firm) -> QuoteInputs:
     """Features and volumes of the requests, in the order of the requests."""
     tables = {"jobs": requests.jobs, "emitters": requests.emitters, "pipe_runs": requests.pipe_runs}
-    features, volumes = request_tables(firm, tables)
-    order = requests.jobs.select(_TIE).to_pandas()
-    return QuoteInputs(
-        order.merge(features, on=_TIE, how="left", validate="one_to_one"),
-        order.merge(volumes, on=_TIE, how="left", validate="one_to_one"),
-        requests.findings,
-    )
+    return QuoteInputs(*request_tables(firm, tables), requests.findings)
 
 
 def _numbered(rows: Rows, number: str, only_job: Any) -> list[dict[str, Any]]:
