@@ -90,6 +90,7 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
 
 def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
+    from dashboard.cli_catch import learn_catch
     from models.quote.train import train_and_store
     from pipeline.book import read_table
 
@@ -100,6 +101,8 @@ def train(path: Path, as_json: bool | None) -> None:
         report = train_and_store(
             features, outcomes, book.models_dir(build), progress=lambda done, of: show(done, of, "")
         )
+    with text.progress("Learning how crews work") as show:
+        learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
     text.trained(report.as_json(), as_json)
 
 
@@ -135,13 +138,15 @@ def _is_trained(book: Book) -> bool:
 
 def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     """Print what the catch of one job says at a moment."""
+    from models.catch.kept import load_catch
     from models.catch.watch import watch as watch_job
     from models.catch.written import as_json as watch_json
 
     book = _book(path)
     job = job_catch(book.current(), name, book.firm())
     moment = None if at is None else _moment(at, job.started_at)
-    seen = watch_job(job, moment)
+    learnt = load_catch(book.fitted_models(book.current()))
+    seen = watch_job(job, moment, learnt)
     text.watched(seen, watch_json(seen), as_json)
 
 
@@ -151,7 +156,7 @@ def job_catch(build: Path, name: str, firm: Firm) -> JobCatch:
     from pipeline.job_reads import find_job, rows_of_job
 
     firm_id, job_id = find_job(build, name)
-    tables = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
+    tables = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
     frames = CatchFrames(*(rows_of_job(build, table, firm_id, job_id) for table in tables))
     crew = frames.jobs["crew_size"].fillna(firm.crew_size).iloc[0]
     return job_catch(frames, firm_id, job_id, hourly_cost=firm.hourly_rate * float(crew), currency=firm.currency)

@@ -57,8 +57,20 @@ def train(build: str, progress: Callable[[int, int], None]) -> None:
     train_and_store(
         table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress
     )
+    learn_how_crews_work(build)
     quote_model.clear()
     backtest.clear()
+
+
+def learn_how_crews_work(build: str) -> None:
+    """Learn from finished jobs what crews go on to catch, for a watch; under 40 jobs nothing is kept."""
+    from dashboard.data.jobs import CATCH_TABLES, learnt_models
+    from models.catch.frames import CatchFrames, job_catches
+    from models.catch.kept import learn_and_store
+
+    frames = CatchFrames(*(table(build, name) for name in CATCH_TABLES))
+    learn_and_store(list(job_catches(frames)), book().models_dir(Path(build)))
+    learnt_models.clear()
 
 
 def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, firm, of_job, table
+from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf, table
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
+    from models.catch.learn import Learnt
     from models.catch.result import Watch
 
-CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter")
+CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
@@ -57,15 +58,29 @@ def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
     from models.catch.frames import CatchFrames, job_catch
 
     rates = firm()
-    jobs, days, catches, by_emitter, emitters = (of_job(build, name, firm_id, job_id) for name in CATCH_TABLES)
-    crew = jobs["crew_size"].fillna(rates.crew_size)
+    frames = CatchFrames(*(of_job(build, name, firm_id, job_id) for name in CATCH_TABLES))
+    crew = frames.jobs["crew_size"].fillna(rates.crew_size)
     hourly = rates.hourly_rate * (float(crew.iloc[0]) if len(crew) else rates.crew_size)
-    frames = CatchFrames(jobs, days, catches, by_emitter, emitters)
     return job_catch(frames, firm_id, job_id, hourly_cost=hourly, currency=rates.currency)
 
 
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def learnt_models(folder: str) -> Learnt | None:
+    """What is kept of past jobs in a models folder."""
+    from models.catch.kept import load_catch
+
+    return load_catch(Path(folder))
+
+
+def learnt_catch() -> Learnt | None:
+    """How crews of the open book work, as learnt last; None where no book is open or nothing was learnt."""
+    opened = shelf()
+    folder = book().fitted_models(Path(opened.build)) if opened.state == "ready" else None
+    return None if folder is None else learnt_models(str(folder))
+
+
 def watch(job: JobCatch, at: datetime) -> Watch:
-    """The catch of one job as it stood at a moment."""
+    """The catch of one job as it stood at a moment, with what was learnt from past jobs of the open book."""
     from models.catch.watch import watch as watch_job
 
-    return watch_job(job, at)
+    return watch_job(job, at, learnt_catch())

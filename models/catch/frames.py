@@ -19,13 +19,19 @@ KEY = ["firm_id", "job_id"]
 @dataclass(frozen=True, slots=True, eq=False)
 class CatchFrames:
     """The frames that a watch reads, for one job or many: `jobs`, `ftr_job_day`, `ftr_catch_curve`,
-    `ftr_emitter_curve`, `ftr_emitter` (columns in pipeline.built_tables)."""
+    `ftr_emitter_curve`, `ftr_emitter`, and `ftr_quote` where what was learnt from past jobs is to be used
+    (columns in pipeline.built_tables)."""
 
     jobs: pd.DataFrame
     job_day: pd.DataFrame
     catch_curve: pd.DataFrame
     emitter_curve: pd.DataFrame
     emitters: pd.DataFrame
+    survey: pd.DataFrame | None = None
+
+
+PARTS = ("job_day", "catch_curve", "emitter_curve", "emitters")
+Rows = list[dict[str, Any]]
 
 
 def job_catches(
@@ -36,41 +42,85 @@ def job_catches(
     `hourly_cost` is in `currency`; None leaves the cost of one more hour out. A job without a start of
     flush in `jobs` raises BadInput.
     """
-    parts = {
-        name: dict(tuple(getattr(frames, name).groupby(KEY, sort=False)))
-        for name in ("job_day", "catch_curve", "emitter_curve", "emitters")
-    }
-    for record in frames.jobs.to_dict("records"):
-        row = {str(name): value for name, value in record.items()}
+    parts = {name: _by_job(getattr(frames, name), name) for name in PARTS}
+    surveys = _surveys(frames.survey)
+    for row in _records(frames.jobs):
         key = (row["firm_id"], row["job_id"])
-        own = {name: part.get(key, getattr(frames, name).iloc[:0]) for name, part in parts.items()}
-        yield _one(row, own, hourly_cost, currency)
+        own = {name: part.get(key, []) for name, part in parts.items()}
+        yield _one(row, own, surveys.get(key, ()), hourly_cost, currency)
 
 
 def job_catch(
     frames: CatchFrames, firm_id: str, job_id: str, *, hourly_cost: float | None = None, currency: str = ""
 ) -> JobCatch:
     """One job out of the frames; BadInput with the remedy where it is not among them."""
-    chosen = {
+    of_job = {
         name: frame[(frame["firm_id"] == firm_id) & (frame["job_id"] == job_id)]
-        for name in ("jobs", "job_day", "catch_curve", "emitter_curve", "emitters")
+        for name in ("jobs", *PARTS, "survey")
         for frame in (getattr(frames, name),)
+        if frame is not None
     }
-    for job in job_catches(CatchFrames(**chosen), hourly_cost=hourly_cost, currency=currency):
+    for job in job_catches(CatchFrames(**of_job), hourly_cost=hourly_cost, currency=currency):
         return job
     raise BadInput(f"Job {job_id!r} of firm {firm_id!r} is not in the book; load it first or check the name.")
 
 
+SORTED_BY = {
+    "job_day": ["day_no"], "catch_curve": ["minutes_since_start", "catch_no"], "emitter_curve": ["catch_no"],
+    "emitters": ["emitter_no"],
+}  # fmt: skip
+NEEDED = {
+    "job_day": ["first_at", "last_at", "minutes_before"],
+    "catch_curve": ["catch_no", "minutes_since_start", "focus_emitter_no", "trap", "dry_g"],
+    "emitter_curve": ["catch_no", "focus_minutes"],
+    "emitters": ["emitter_no", "emitter_kind", "content_mid_l", "cold_at_survey"],
+}
+
+
+def _by_job(frame: pd.DataFrame, name: str) -> dict[tuple[str, str], Rows]:
+    """The rows of each job, in order, empty cells as None; one pass over plain columns, not a group at a time."""
+    columns = [column for column in (*KEY, *NEEDED[name]) if column in frame]
+    ordered = frame.sort_values(SORTED_BY[name])[columns]
+    found: dict[tuple[str, str], Rows] = {}
+    for row in _records(ordered):
+        found.setdefault((row["firm_id"], row["job_id"]), []).append(row)
+    return found
+
+
+def _records(frame: pd.DataFrame) -> Rows:
+    known = frame.notna().to_numpy()
+    values = [
+        [value if is_known else None for value, is_known in zip(frame[name].tolist(), column, strict=True)]
+        for name, column in zip(frame.columns, known.T, strict=True)
+    ]
+    names = [str(name) for name in frame.columns]
+    return [dict(zip(names, row, strict=True)) for row in zip(*values, strict=True)]
+
+
+def _surveys(frame: pd.DataFrame | None) -> dict[tuple[str, str], tuple[float, ...]]:
+    if frame is None:
+        return {}
+    from models.quote.features import encode
+
+    keys = zip(frame["firm_id"], frame["job_id"], strict=True)
+    return {key: tuple(row) for key, row in zip(keys, encode(frame).tolist(), strict=True)}
+
+
 def _one(
-    row: Mapping[str, object], own: Mapping[str, pd.DataFrame], hourly_cost: float | None, currency: str
+    row: Mapping[str, Any],
+    own: Mapping[str, Rows],
+    survey: tuple[float, ...],
+    hourly_cost: float | None,
+    currency: str,
 ) -> JobCatch:
     started, ended = _moment(row.get("flush_started_at")), _moment(row.get("flush_ended_at"))
     if started is None:
         raise BadInput(f"Job {row['job_id']!r} has no start of the flush; add flush_started_at to its row.")
     days = tuple(
         DayOnSite(day["first_at"].to_pydatetime(), day["last_at"].to_pydatetime(), float(day["minutes_before"]))
-        for day in own["job_day"].sort_values("day_no").to_dict("records")
+        for day in own["job_day"]
     ) or (DayOnSite(started, ended or started, 0.0),)
+    quoted = row.get("quoted_minutes")
     return JobCatch(
         firm_id=str(row["firm_id"]),
         job_id=str(row["job_id"]),
@@ -81,6 +131,9 @@ def _one(
         emitters=_emitters(own["emitters"]),
         hourly_cost=hourly_cost,
         currency=currency,
+        survey=survey,
+        isolation=str(row.get("isolation") or ""),
+        quoted_minutes=None if quoted is None else float(quoted),
     )
 
 
@@ -88,30 +141,30 @@ def _moment(value: Any) -> datetime | None:
     return None if value is None or pd.isna(value) else pd.Timestamp(value).to_pydatetime()
 
 
-def _catches(curve: pd.DataFrame, by_emitter: pd.DataFrame) -> tuple[Catch, ...]:
-    focus = dict(zip(by_emitter["catch_no"], by_emitter["focus_minutes"], strict=True))
-    ordered = curve.sort_values(["minutes_since_start", "catch_no"])
+def _catches(curve: Rows, by_emitter: Rows) -> tuple[Catch, ...]:
+    focus = {row["catch_no"]: float(row["focus_minutes"]) for row in by_emitter}
     return tuple(
         Catch(
             minutes=float(row["minutes_since_start"]),
-            emitter_no=None if pd.isna(row["focus_emitter_no"]) else int(row["focus_emitter_no"]),
-            focus_minutes=float(focus[row["catch_no"]]) if row["catch_no"] in focus else None,
+            emitter_no=None if row["focus_emitter_no"] is None else int(row["focus_emitter_no"]),
+            focus_minutes=focus.get(row["catch_no"]),
             trap=str(row["trap"]),
             dry_g=float(row["dry_g"]),
         )
-        for row in ordered.to_dict("records")
+        for row in curve
+        if row["minutes_since_start"] is not None and row["dry_g"] is not None
     )
 
 
-def _emitters(frame: pd.DataFrame) -> tuple[EmitterFacts, ...]:
+def _emitters(rows: Rows) -> tuple[EmitterFacts, ...]:
     return tuple(
         EmitterFacts(
             emitter_no=int(row["emitter_no"]),
-            kind="" if pd.isna(row["emitter_kind"]) else str(row["emitter_kind"]),
-            content_l=None if pd.isna(row.get("content_mid_l")) else float(row["content_mid_l"]),
-            is_cold=None if pd.isna(row["cold_at_survey"]) else bool(row["cold_at_survey"]),
+            kind=row["emitter_kind"] or "",
+            content_l=None if row.get("content_mid_l") is None else float(row["content_mid_l"]),
+            is_cold=None if row["cold_at_survey"] is None else bool(row["cold_at_survey"]),
         )
-        for row in frame.sort_values("emitter_no").to_dict("records")
+        for row in rows
     )
 
 

@@ -37,7 +37,11 @@ class EmitterFacts:
 
 @dataclass(frozen=True, slots=True)
 class JobCatch:
-    """One job for `watch`. `ended_at` is None while the flush goes on; `hourly_cost` is in `currency`."""
+    """One job for `watch`. `ended_at` is None while the flush goes on; `hourly_cost` is in `currency`.
+
+    `survey` holds the answers of survey and plan as `models.quote.features.encode` gives them, empty where there
+    are none; `isolation` how the flow is focused by plan, empty where not known; `quoted_minutes` of the flush.
+    """
 
     firm_id: str
     job_id: str
@@ -48,6 +52,9 @@ class JobCatch:
     emitters: tuple[EmitterFacts, ...] = ()
     hourly_cost: float | None = None
     currency: str = ""
+    survey: tuple[float, ...] = ()
+    isolation: str = ""
+    quoted_minutes: float | None = None
 
     @property
     def is_finished(self) -> bool:

@@ -118,11 +118,13 @@ class OneMoreHour:
 class Watch:
     """One job's catch at one moment. Minutes count from the start of the flush, nights left out.
 
-    `remaining_kg` (dry magnetite) is what would come if the flow went on until nothing more did: of the
+    `if_flow_goes_on_kg` (dry magnetite) is what would come if the flow went on until nothing more did: of the
     whole system, or, one emitter at a time, of the one in hand and those not started, and once all have had
-    the flow, of a second round. It levels off where 95 % of the curve has come. Where too few weighings
-    leave no forecast, these are None and `answer` says why. `fit` is the curve of the whole house (80 %).
-    `emitters` holds those that had the flow to themselves and, one at a time, those that wait for it.
+    the flow, of a second round. It levels off where 95 % of the curve has come. `remaining_kg` is what will
+    still be caught on this job as crews of this book work, and `minutes_left` for how long: learnt from past
+    jobs. Without these, or once the flush has ended, `remaining_kg` is `if_flow_goes_on_kg`; `basis` says
+    which. Where too few weighings leave no forecast, these are None and `answer` says why. `fit` is the curve of
+    the whole house (80 %). `emitters` holds those that had the flow to themselves and those that wait for it.
     """
 
     firm_id: str
@@ -140,3 +142,6 @@ class Watch:
     one_more_hour: OneMoreHour | None
     answer: str
     findings: tuple[Finding, ...] = field(default=())
+    if_flow_goes_on_kg: Quantiles | None = None
+    minutes_left: Quantiles | None = None
+    basis: str = ""

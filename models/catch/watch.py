@@ -10,13 +10,15 @@ from datetime import datetime
 
 import numpy as np
 
-from models.catch import wording
+from models.catch import crew_wording, wording
 from models.catch.alerts import alerts, is_level
 from models.catch.clock import clock_at, minutes_at
 from models.catch.curve import fit_saturating_curve
+from models.catch.expect import CrewForecast, expect
 from models.catch.forecast import MIN_FOCUS_CATCHES, MIN_HOUSE_CATCHES, Outlook, is_by_emitter, outlook
 from models.catch.frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
 from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, house_curve
+from models.catch.learn import Learnt
 from models.catch.ragged import Floats
 from models.catch.result import EmitterState, EmitterWatch, OneMoreHour, SaturatingFit, Watch
 from models.catch.written import as_json
@@ -30,12 +32,13 @@ __all__ = [
 ]  # fmt: skip
 
 
-def watch(job: JobCatch, at: datetime | None = None) -> Watch:
+def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = None) -> Watch:
     """What is known at clock time `at` (local, as logged); None: at the last moment known.
 
-    Masses dry, in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught
-    anything, leave `remaining_kg` None with the reason in `answer`. A time before the start of the flush
-    is answered as of the start, one after its end as of the end.
+    With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
+    in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught anything, leave
+    `remaining_kg` None with the reason in `answer`. A time before the start of the flush is answered as of
+    the start, one after its end as of the end.
     """
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
@@ -45,7 +48,9 @@ def watch(job: JobCatch, at: datetime | None = None) -> Watch:
     house_fit = _fit(house_curve(known))
     by_emitter = is_by_emitter(known)
     in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
-    remaining = None if seen is None else Quantiles.from_sample(seen.to_come)
+    crew = None if learnt is None or known.is_finished else expect(learnt, known, now)
+    all_left = None if seen is None else Quantiles.from_sample(seen.to_come)
+    remaining = all_left if crew is None else crew.kg
     level = None if seen is None else Quantiles.from_sample(seen.level_minutes)
     level_at = None if level is None else {
         name: clock_at(known.days, moment, now, getattr(level, name)) for name in LEVELS
@@ -64,8 +69,13 @@ def watch(job: JobCatch, at: datetime | None = None) -> Watch:
         fit=house_fit,
         emitters=tuple(_emitter(known, number, seen, fits.get(number)) for number in _numbers(known)),
         one_more_hour=_hour(known, seen),
-        answer=_answer(known, moment, seen, remaining, level_at),
+        answer=_answer(known, moment, seen, all_left, level_at) if crew is None else _crew_answer(
+            known, moment, now, crew, all_left
+        ),
         findings=alerts(known, seen, in_hand),
+        if_flow_goes_on_kg=all_left,
+        minutes_left=None if crew is None else crew.minutes,
+        basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
     )
 
 
@@ -120,6 +130,13 @@ def _hour(job: JobCatch, seen: Outlook | None) -> OneMoreHour | None:
     kg = Quantiles.from_sample(seen.hour)
     per_kg = job.hourly_cost / kg.p50 if kg.p50 > 0 else None
     return OneMoreHour(kg, job.hourly_cost, per_kg, job.currency)
+
+
+def _crew_answer(
+    job: JobCatch, at: datetime, now: float, crew: CrewForecast, all_left: Quantiles | None
+) -> str:
+    ends_at = {name: clock_at(job.days, at, now, now + getattr(crew.minutes, name)) for name in LEVELS}
+    return crew_wording.expected_answer(crew, ends_at, at, all_left)
 
 
 def _answer(

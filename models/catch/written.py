@@ -10,7 +10,8 @@ from models.quantiles import Quantiles
 
 
 def as_json(watch: Watch) -> dict[str, object]:
-    """`{"firm_id", "job_id", "at", "caught_kg", "remaining_kg": {p05 … p95} | null, "level_off_at": {p05 …:
+    """`{"firm_id", "job_id", "at", "caught_kg", "remaining_kg": {p05 … p95} | null,
+    "if_flow_goes_on_kg": {…} | null, "minutes_left": {…} | null, "basis", "level_off_at": {p05 …:
     ISO time} | null, "emitters": […], "one_more_hour": {…} | null, "findings": […], "answer", "minutes",
     "non_magnetic_kg", …}`; masses dry, in kg. No NaN or infinity: null stands in their place."""
     level_at = watch.level_off_at
@@ -24,6 +25,9 @@ def as_json(watch: Watch) -> dict[str, object]:
         "caught_kg": watch.caught_kg,
         "non_magnetic_kg": watch.non_magnetic_kg,
         "remaining_kg": _quantiles(watch.remaining_kg),
+        "if_flow_goes_on_kg": _quantiles(watch.if_flow_goes_on_kg),
+        "minutes_left": _quantiles(watch.minutes_left),
+        "basis": watch.basis,
         "level_off_at": None if level_at is None else dict(level_at),
         "level_off_minutes": _quantiles(watch.level_off_minutes),
         "emitters": [_emitter(emitter) for emitter in watch.emitters],

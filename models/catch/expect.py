@@ -1,0 +1,49 @@
+"""What will still be caught on a job, and how long it will take, as crews of this book work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.catch.job import JobCatch
+from models.catch.learn import Learnt, Moment, features, moment
+from models.catch.moments import Kind, glance
+from models.catch.sheet import Sheet, sheet
+from models.quantiles import LEVELS, Quantiles
+
+SEVEN = np.array(list(LEVELS.values()))
+
+
+@dataclass(frozen=True, slots=True)
+class CrewForecast:
+    """Quantiles of kilograms (dry) still to be caught on this job and of flush minutes until it ends."""
+
+    kg: Quantiles
+    minutes: Quantiles
+    kind: Kind
+    jobs: int
+
+
+def expect(learnt: Learnt, job: JobCatch, now: float) -> CrewForecast | None:
+    """For a job as known at flush minute `now`; None before anything was caught."""
+    one = sheet(job, learnt.pace)
+    return None if one is None else expect_of(learnt, one, now)
+
+
+def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
+    """The same for a job laid out already."""
+    seen = glance(one, now)
+    if seen is None:
+        return None
+    expected = None if learnt.emitters is None else learnt.emitters.expected(one)
+    at = moment(one, seen, learnt.emitters, expected)
+    if at.kind not in learnt.crews:
+        at = Moment("any", seen, None)
+    crew = learnt.crews.get(at.kind)
+    if crew is None:
+        return None
+    row, start = features(one, at, learnt.prospect.of(one), crew.weights)
+    kg = crew.kg.quantiles(row[None, :], np.array([start]), SEVEN)[0]
+    minutes = crew.minutes.quantiles(row[None, :], np.zeros(1), SEVEN)[0]
+    return CrewForecast(Quantiles.from_values(kg), Quantiles.from_values(minutes), at.kind, crew.jobs)

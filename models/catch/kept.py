@@ -1,0 +1,126 @@
+"""What was learnt from past jobs, on disk: numbers only, in the folder `catch` of a build's models."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.catch.crew import CrewModel, Target
+from models.catch.job import JobCatch
+from models.catch.learn import Learnt, Prospect, learn
+from models.catch.moments import KINDS
+from models.catch.prefix import Pace
+from models.catch.priors import EmitterPrior
+from models.catch.ridge import Ridge
+from models.quote.conformal import Ladder
+from models.refusals import Refusal
+from models.store import Stored, load_model, save_model
+from pipeline.findings import SludgebookError
+
+FOLDER = "catch"
+Arrays = dict[str, NDArray[Any]]
+
+
+def learn_and_store(
+    jobs: Sequence[JobCatch],
+    folder: Path,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> Learnt | None:
+    """Learn from finished jobs and store as `folder / "catch"`; None, and nothing stored, under 40 of them."""
+    try:
+        learnt = learn(jobs, progress=progress)
+    except Refusal:
+        return None
+    created = datetime.now(UTC).isoformat(timespec="seconds")
+    save_model(folder / FOLDER, pack(learnt), {"model": "catch", "created": created, "jobs": learnt.jobs})
+    return learnt
+
+
+def load_catch(folder: Path | None) -> Learnt | None:
+    """What is stored in a models folder; None where nothing is. SludgebookError when it is damaged."""
+    if folder is None or not (folder / FOLDER / "manifest.json").is_file():
+        return None
+    try:
+        return unpack(load_model(folder / FOLDER))
+    except (KeyError, TypeError, IndexError):
+        raise SludgebookError(
+            f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."
+        ) from None
+
+
+def pack(learnt: Learnt) -> Stored:
+    """As named arrays and plain facts."""
+    arrays: Arrays = {}
+    _put(arrays, "prospect.kg", learnt.prospect.kg)
+    _put(arrays, "prospect.minutes", learnt.prospect.minutes)
+    prior = learnt.emitters
+    facts: dict[str, Any] = {
+        "pace": asdict(learnt.pace),
+        "jobs": learnt.jobs,
+        "window": [learnt.window_from.isoformat(), learnt.window_to.isoformat()],
+        "crews": {},
+        "emitters": None,
+    }
+    if prior is not None:
+        _put(arrays, "emitters.line", prior.line)
+        facts["emitters"] = {"house_sd": prior.house_sd, "own_sd": prior.own_sd, "emitters": prior.emitters}
+    for kind, crew in learnt.crews.items():
+        arrays[f"{kind}.weights"] = crew.weights
+        facts["crews"][kind] = {"jobs": crew.jobs}
+        for name, target in (("kg", crew.kg), ("minutes", crew.minutes)):
+            _put(arrays, f"{kind}.{name}.line", target.line)
+            _put(arrays, f"{kind}.{name}.spread", target.spread)
+            arrays[f"{kind}.{name}.scores"] = target.ladder.scores
+            facts["crews"][kind][name] = {
+                "tail_sd": target.ladder.tail_sd, "eps": target.eps, "calibration_jobs": target.calibration_jobs,
+            }  # fmt: skip
+    return Stored(arrays=arrays, facts=facts)
+
+
+def unpack(stored: Stored) -> Learnt:
+    """The other way round; KeyError or TypeError where a part is missing."""
+    arrays, facts = stored.arrays, stored.facts
+    pace, prior = Pace(**facts["pace"]), facts["emitters"]
+    first, last = (date.fromisoformat(day) for day in facts["window"])
+    return Learnt(
+        pace=pace,
+        emitters=None if prior is None else EmitterPrior(line=_get(arrays, "emitters.line"), pace=pace, **prior),
+        prospect=Prospect(_get(arrays, "prospect.kg"), _get(arrays, "prospect.minutes")),
+        crews={kind: _crew(arrays, kind, facts["crews"][kind]) for kind in KINDS if kind in facts["crews"]},
+        jobs=facts["jobs"],
+        window_from=first,
+        window_to=last,
+    )
+
+
+def _crew(arrays: Mapping[str, NDArray[Any]], kind: str, facts: Mapping[str, Any]) -> CrewModel:
+    targets = {}
+    for name in ("kg", "minutes"):
+        own = facts[name]
+        targets[name] = Target(
+            line=_get(arrays, f"{kind}.{name}.line"),
+            spread=_get(arrays, f"{kind}.{name}.spread"),
+            ladder=Ladder(arrays[f"{kind}.{name}.scores"], own["tail_sd"]),
+            eps=own["eps"],
+            calibration_jobs=own["calibration_jobs"],
+        )
+    return CrewModel(arrays[f"{kind}.weights"], targets["kg"], targets["minutes"], facts["jobs"])
+
+
+def _put(arrays: Arrays, name: str, ridge: Ridge) -> None:
+    arrays[f"{name}.intercept"] = np.array([ridge.intercept])
+    for part in ("usual", "weights", "flags"):
+        arrays[f"{name}.{part}"] = getattr(ridge, part)
+
+
+def _get(arrays: Mapping[str, NDArray[Any]], name: str) -> Ridge:
+    return Ridge(
+        float(arrays[f"{name}.intercept"][0]), *(arrays[f"{name}.{part}"] for part in ("usual", "weights", "flags"))
+    )

@@ -1,0 +1,191 @@
+"""What is to be seen of a job at one moment, as numbers: the same for learning, replay and watch.
+
+Three kinds of work differ: one emitter at a time, group after group, and the whole system at once. Where the way
+of working is not known, the job is taken as one of `any` kind.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from models.catch.priors import EmitterPrior, pool_log_kg
+from models.catch.ragged import Floats, Ints
+from models.catch.sheet import Sheet
+
+Kind = Literal["one_at_a_time", "groups", "all_open", "any"]
+KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "any")
+EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
+RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
+EMITTERS_A_GROUP = 3  # common practice, no source
+LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """What a job was expected to give before it began: log kilograms and log minutes."""
+
+    log_kg: float
+    log_minutes: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Glance:
+    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute."""
+
+    now: float
+    known: int
+    caught: float
+    last_minute: float
+    pace: float
+    latest_rate: float
+    recent_rate: float
+    highest_rate: float
+    house_to_come: float
+    house_log_tau: float
+    rises: int
+    since_rise: int
+    jump: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pools:
+    """Kilograms at one moment by what is to become of them: in the emitter that has the flow, in those waiting,
+    and behind in those left. `effect` and `effect_sd` are of the house; `log_kg` is of each emitter of the job."""
+
+    hand: float
+    waiting: float
+    behind: float
+    waiting_count: int
+    done_count: int
+    hand_minutes: float
+    is_second_round: bool
+    effect: float
+    effect_sd: float
+    log_kg: Floats
+
+
+def kind_of(sheet: Sheet, now: float) -> Kind:
+    """How the flow is focused: told by the weighings so far, else by the plan."""
+    at = sheet.at[: known_count(sheet, now)]
+    if at.size and 2 * int((at >= 0).sum()) > at.size:
+        return "one_at_a_time"
+    if sheet.isolation == "groups":
+        return "groups"
+    return "all_open" if sheet.isolation == "all_open" else "any"
+
+
+def known_count(sheet: Sheet, now: float) -> int:
+    """Weighings known at flush minute `now`; a second's tolerance keeps the one made at that very moment."""
+    return int(np.searchsorted(sheet.minutes, now + 1.0 / 60.0, side="right"))
+
+
+def pools(sheet: Sheet, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
+    """The pools after `known` weighings, at least one of them of an emitter."""
+    rows = sheet.own_rows < known
+    places = sheet.at[sheet.own_rows]
+    last = np.flatnonzero(rows & np.append(~rows[1:] | (places[1:] != places[:-1]), [True]))
+    seen = places[last]
+    log_kg = pool_log_kg(sheet, last)
+    effect, sd = prior.house_effect(log_kg, expected[seen], sheet.own.to_come_share[last])
+    to_come = sheet.own.to_come[last]
+    here = int(sheet.at[:known][sheet.at[:known] >= 0][-1])
+    mine = seen == here
+    waits = np.ones(len(sheet.numbers), dtype=bool)
+    waits[seen] = False
+    waiting = np.flatnonzero(waits)
+    mean = expected + effect
+    by_emitter = mean.copy()
+    by_emitter[seen] = log_kg
+    half = 0.5 * (sd**2 + prior.own_sd**2)
+    return Pools(
+        hand=float(to_come[mine].sum()),
+        waiting=float(np.exp(mean[waiting] + half).sum()),
+        behind=float(to_come[~mine].sum()),
+        waiting_count=len(waiting),
+        done_count=len(seen),
+        hand_minutes=float(sheet.focus[sheet.own_rows[last[mine]]].sum()),
+        is_second_round=_is_again(sheet.at[:known], here),
+        effect=effect,
+        effect_sd=sd,
+        log_kg=by_emitter,
+    )
+
+
+def _is_again(at: Ints, here: int) -> bool:
+    """The emitter had the flow before, and others since."""
+    named = at[at >= 0]
+    turns = named[np.flatnonzero(np.diff(named, prepend=-2))]
+    return int((turns == here).sum()) > 1
+
+
+def glance(sheet: Sheet, now: float) -> Glance | None:
+    """None before the first weighing or while nothing has been caught."""
+    known = known_count(sheet, now)
+    caught = float(sheet.house.caught[known - 1]) if known else 0.0
+    if caught <= 0:
+        return None
+    rate = sheet.kg[:known] / sheet.spent[:known]
+    rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
+    jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
+    return Glance(
+        now=now,
+        known=known,
+        caught=caught,
+        last_minute=float(sheet.minutes[known - 1]),
+        pace=float(np.median(sheet.spent[:known])),
+        latest_rate=float(rate[-1]),
+        recent_rate=float(rate[-3:].mean()),
+        highest_rate=float(rate.max()),
+        house_to_come=float(sheet.house.to_come[known - 1]),
+        house_log_tau=float(sheet.house.log_tau[known - 1]),
+        rises=len(rises),
+        since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
+        jump=float(jump),
+    )
+
+
+def by_emitter_row(sheet: Sheet, seen: Glance, expected: Expected, found: Pools, base: float) -> Floats:
+    """Features of a job done one emitter at a time; `base` is the expected catch [kg] from its pools."""
+    common = _common(sheet, seen, expected)
+    share = found.waiting_count / max(len(sheet.numbers), 1)
+    is_last = float(found.waiting_count == 0)
+    hand, behind, waiting = (_log(kg) for kg in (found.hand, found.behind, found.waiting))
+    left = common[1]
+    return np.array([
+        *common, _log(base), hand, behind, waiting, share, share**2, found.waiting_count,
+        found.done_count, is_last, is_last * behind, is_last * hand, is_last * left, _log(base) * share,
+        float(found.is_second_round), math.log1p(found.hand_minutes), found.effect, found.effect_sd,
+    ])  # fmt: skip
+
+
+def house_row(sheet: Sheet, seen: Glance, expected: Expected) -> Floats:
+    """Features of a job with several emitters open at once."""
+    common = _common(sheet, seen, expected)
+    left_minutes = math.exp(common[1])
+    groups = math.ceil(len(sheet.numbers) / EMITTERS_A_GROUP)
+    return np.array([
+        *common, math.log(seen.highest_rate + LEAST_RATE), _log(seen.house_to_come), seen.house_log_tau,
+        _log(seen.recent_rate * left_minutes), _log(seen.caught / max(seen.last_minute, 1.0) * left_minutes),
+        groups, groups - 1 - seen.rises, seen.rises, seen.since_rise, seen.jump,
+    ])  # fmt: skip
+
+
+def _common(sheet: Sheet, seen: Glance, expected: Expected) -> list[float]:
+    """Features of every kind. The second is the log of the minutes that the plan leaves."""
+    now, planned = seen.now, math.exp(expected.log_minutes)
+    return [
+        expected.log_minutes, math.log(max(planned - now, 5.0)), now / planned, (now / planned) ** 2,
+        max(now / planned - 0.8, 0.0), math.log(max(now, 1.0)), now - seen.last_minute, math.log(seen.pace),
+        expected.log_kg, math.log(seen.caught + EPS_KG),
+        math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)), math.log(seen.latest_rate + LEAST_RATE),
+        math.log(seen.recent_rate + LEAST_RATE),
+        math.log(seen.caught / max(seen.last_minute, 1.0) + LEAST_RATE), math.log(max(len(sheet.numbers), 1)),
+    ]  # fmt: skip
+
+
+def _log(kg: float) -> float:
+    return math.log(max(kg, 0.0) + 0.01)
