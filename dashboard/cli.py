@@ -11,6 +11,7 @@ import typer
 from dashboard import cli_book as book_commands
 from dashboard import cli_commands as commands
 from dashboard.cli_map import map_command
+from dashboard.cli_quote import quote as quote_command
 from dashboard.cli_serve import serve as serve_dashboard
 from dashboard.cli_text import say_error
 from pipeline.findings import SludgebookError
@@ -141,7 +142,7 @@ def quote(
     json: JsonOption = None,
 ) -> None:
     """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
-    commands.quote(request, book, json)
+    quote_command(request, book, json)
 
 
 @app.command()

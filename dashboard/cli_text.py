@@ -11,9 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-from rich.table import Table
 
 from dashboard import wording
 from pipeline.contract import BUILT, JOB_LOG
@@ -49,7 +46,11 @@ def json_out(data: object) -> None:
 
 def json_line(data: object) -> None:
     """Data as one line of JSON."""
-    typer.echo(json.dumps(_clean(data), ensure_ascii=False, default=str, allow_nan=False))
+    try:
+        line = json.dumps(data, ensure_ascii=False, default=str, allow_nan=False)
+    except ValueError:  # a figure that is not finite: rare, and going through every line for it is slow
+        line = json.dumps(_clean(data), ensure_ascii=False, default=str, allow_nan=False)
+    typer.echo(line)
 
 
 def _clean(data: object) -> object:
@@ -63,6 +64,9 @@ def _clean(data: object) -> object:
 @contextmanager
 def progress(title: str) -> Iterator[Show]:
     """A bar on standard error; nothing is drawn where that is not a terminal, but a line says what runs."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
     console = Console(stderr=True)
     if not console.is_terminal:
         typer.echo(f"{title} …", err=True)
@@ -78,6 +82,9 @@ def progress(title: str) -> Iterator[Show]:
 
 def table(headings: list[str], rows: list[list[str]], title: str = "") -> None:
     """A plain table; all columns but the first are set to the right."""
+    from rich.console import Console
+    from rich.table import Table
+
     drawn = Table(title=title or None, title_justify="left", box=None, pad_edge=False)
     for index, heading in enumerate(headings):
         drawn.add_column(heading, justify="right" if index else "left", overflow="fold")
