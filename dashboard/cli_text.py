@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -171,10 +172,10 @@ def trained(report: Json, as_json: bool | None) -> None:
     table(headings, rows, "Held against jobs later than those fitted")
 
 
-def quoted(quotes: list[Json], refused: list[Json], as_json: bool | None) -> None:
+def quoted(quotes: Iterable[Json], refused: list[Json], as_json: bool | None) -> None:
     """Quotes, one JSON line a job; or a short account of each."""
     if wants_json(as_json):
-        for each in [*quotes, *refused]:
+        for each in chain(quotes, refused):
             json_line(each)
         return
     for each in quotes:

@@ -22,7 +22,7 @@ from models.quote.model import QuoteModel
 from models.quote.price import Work, day_length, prices
 from models.quote.result import TARGETS, Basis, Forecast, Price, Quote, Reason, Target, Volume, Why
 from models.quote.rules import emitters_of
-from models.quote.targets import SPECS, TargetModel
+from models.quote.targets import SPECS, Placement, Placer, TargetModel
 from models.quote.why import Amounts, explain
 from models.threads import threads_for
 from pipeline.firm import Firm
@@ -37,14 +37,27 @@ _TYPICAL_L_PER_EMITTER = 10.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Placed:
+    """Where a placer has put the rows `x`: asked again for those very rows, it need not go through its trees."""
+
+    placer: Placer
+    x: Floats
+    placement: Placement
+
+    def place(self, x: Floats) -> Placement:
+        return self.placement if x is self.x else self.placer.place(x)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Source:
-    """How a target is forecast: by its model, plus minutes that no record holds (set-up)."""
+    """How a target is forecast for the rows `x`: by its model, plus minutes that no record holds (set-up)."""
 
     model: TargetModel
+    x: Floats
     extra: float = 0.0
 
-    def quantiles(self, x: Floats, levels: Floats) -> Floats:
-        return self.model.quantiles(x, levels) + self.extra
+    def quantiles(self, levels: Floats) -> Floats:
+        return self.model.quantiles(self.x, levels) + self.extra
 
 
 def answer(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, firm: Firm) -> list[Quote]:
@@ -60,8 +73,8 @@ def answer(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, fir
 def _answers(
     model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm
 ) -> list[Quote]:
-    sources = _sources(model, firm)
-    forecasts = {target: _forecasts(target, sources[target], x) for target in TARGETS}
+    sources = _sources(model, x, firm)
+    forecasts = {target: _forecasts(target, sources[target]) for target in TARGETS}
     sizes = _volumes(features, volumes, x, firm)
     site = sources["site_minutes"]
     second = model.second_day.chance(site.model, x, extra=site.extra, firm_day_minutes=firm.day_minutes)
@@ -118,17 +131,21 @@ def _plain(result: Any) -> dict[str, Any]:
     return {name: getattr(result, name) for name in result.__slots__}
 
 
-def _sources(model: QuoteModel, firm: Firm) -> dict[Target, _Source]:
-    """Each target's model; site time no job has logged is the flush plus the firm's set-up."""
-    sources = {target: _Source(model.targets[target]) for target in TARGETS}
+def _sources(model: QuoteModel, x: Floats, firm: Firm) -> dict[Target, _Source]:
+    """Each target's model for the rows x; site time no job has logged is the flush plus the firm's set-up."""
+    sources = {target: _Source(_placed(model.targets[target], x), x) for target in TARGETS}
     if model.targets["site_minutes"].method == "typical_rule":
-        sources["site_minutes"] = _Source(model.targets["flush_minutes"], firm.setup_minutes)
+        sources["site_minutes"] = _Source(sources["flush_minutes"].model, x, firm.setup_minutes)
     return sources
 
 
-def _forecasts(target: Target, source: _Source, x: Floats) -> list[Forecast]:
-    seven = source.quantiles(x, np.array(list(LEVELS.values())))
-    drawn = source.quantiles(x, PERCENTS)
+def _placed(model: TargetModel, x: Floats) -> TargetModel:
+    return replace(model, placer=_Placed(model.placer, x, model.placer.place(x)))
+
+
+def _forecasts(target: Target, source: _Source) -> list[Forecast]:
+    seven = source.quantiles(np.array(list(LEVELS.values())))
+    drawn = source.quantiles(PERCENTS)
     unit = SPECS[target].unit
     return [
         Forecast(target, unit, Quantiles.from_values(q), tuple(p))
@@ -139,11 +156,15 @@ def _forecasts(target: Target, source: _Source, x: Floats) -> list[Forecast]:
 def _whys(
     model: QuoteModel, sources: Mapping[Target, _Source], x: Floats, forecasts: Mapping[Target, list[Forecast]]
 ) -> list[tuple[Why, ...]]:
-    found = {t: explain(sources[t].model, x, model.background) for t in EXPLAINED}
+    found = {t: explain(_unplaced(sources[t].model), x, model.background) for t in EXPLAINED}
     return [
         tuple(_why(t, found[t], i, sources[t].extra, forecasts[t][i].quantiles.p50) for t in EXPLAINED)
         for i in range(len(x))
     ]
+
+
+def _unplaced(model: TargetModel) -> TargetModel:
+    return replace(model, placer=model.placer.placer) if isinstance(model.placer, _Placed) else model
 
 
 def _why(target: Target, found: Amounts, row: int, extra: float, median: float) -> Why:
@@ -169,7 +190,7 @@ def _prices(
     found: list[Price] = []
     for start in range(0, len(x), _CHUNK):
         rows = slice(start, start + _CHUNK)
-        drawn = _scenarios(model, sources, x[rows])
+        drawn = _scenarios(model, sources, rows)
         work = Work(
             site_minutes=drawn["site_minutes"],
             magnetite_kg=drawn["magnetite_kg"],
@@ -183,15 +204,17 @@ def _prices(
     return found
 
 
-def _scenarios(model: QuoteModel, sources: Mapping[Target, _Source], x: Floats) -> dict[Target, Floats]:
-    """Values (n, s) of each target in every joint scenario."""
+def _scenarios(model: QuoteModel, sources: Mapping[Target, _Source], rows: slice) -> dict[Target, Floats]:
+    """Values (n, s) of each target in every joint scenario, for some of the rows."""
     found: dict[Target, Floats] = {}
     for target in TARGETS:
         source = sources[target]
         # site time made of flush time follows the flush's own rank
         ranked = TARGETS.index("flush_minutes" if source.extra else target)
         scores = source.model.ladder.quantiles(model.ranks[:, ranked])[None, :]
-        found[target] = source.model.at(source.model.placer.place(x), scores) + source.extra
+        whole = source.model.placer.place(source.x)
+        part = Placement(whole.centre[rows], whole.scale[rows])
+        found[target] = source.model.at(part, scores) + source.extra
     return found
 
 
