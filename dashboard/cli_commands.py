@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard import cli_text as text
-from pipeline.findings import BadInput, BookError
+from pipeline.findings import BadInput
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
@@ -104,32 +104,6 @@ def train(path: Path, as_json: bool | None) -> None:
     with text.progress("Learning how crews work") as show:
         learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
     text.trained(report.as_json(), as_json)
-
-
-def quote(request: Path, path: Path, as_json: bool | None) -> None:
-    """Print the quotes of a request, and a line for each job that cannot be quoted."""
-    from pipeline.book import model_age
-    from pipeline.requests import read_requests, request_features
-
-    requests = read_requests(request)
-    book = _book(path)
-    build, firm = book.current(), book.firm()
-    inputs = request_features(requests, firm)
-
-    from models.quote.answer import answer
-    from models.quote.answer import as_json as quote_json
-    from models.quote.train import load_quote
-
-    folder = book.fitted_models(build)
-    if folder is None:
-        raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
-    model = load_quote(folder)
-    quotes = [quote_json(each) for each in answer(model, inputs.features, inputs.volumes, firm)]
-    notes = [finding.as_dict() for finding in (*inputs.findings, *model_age(folder, build))]
-    for each in quotes:
-        each["findings"] = [*each["findings"], *notes]
-    refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
-    text.quoted(quotes, refused, as_json)
 
 
 def _is_trained(book: Book) -> bool:
