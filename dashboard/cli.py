@@ -10,6 +10,7 @@ import typer
 
 from dashboard import cli_book as book_commands
 from dashboard import cli_commands as commands
+from dashboard.cli_audit import audit as audit_command
 from dashboard.cli_map import map_command
 from dashboard.cli_quote import quote as quote_command
 from dashboard.cli_serve import serve as serve_dashboard
@@ -139,10 +140,17 @@ def train(
 def quote(
     request: Annotated[Path, typer.Argument(help="One JSON file, or a job-log folder of survey and plan columns.")],
     book: BookOption = DEFAULT_BOOK,
+    what_if: Annotated[
+        bool | None,
+        typer.Option(
+            "--what-if/--no-what-if",
+            help="Add other plans and the worth of a water sample; by itself for up to 20 jobs.",
+        ),
+    ] = None,
     json: JsonOption = None,
 ) -> None:
     """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
-    quote_command(request, book, json)
+    quote_command(request, book, json, what_if)
 
 
 @app.command()
@@ -156,6 +164,16 @@ def watch(
 ) -> None:
     """Tell what one job's catch says: is it levelling off, what is left."""
     commands.watch(job, book, at, json)
+
+
+@app.command()
+def audit(
+    book: BookOption = DEFAULT_BOOK,
+    curves: Annotated[bool, typer.Option("--curves", help="Add the points of every curve to the JSON.")] = False,
+    json: JsonOption = None,
+) -> None:
+    """Weigh up which practices cut callbacks, by how much and how sure; compare engineers fairly."""
+    audit_command(book, json, curves=curves)
 
 
 @app.command()

@@ -48,6 +48,7 @@ from dashboard.data.opened import (
     shelf,
     table,
 )
+from dashboard.data.practice import audit
 
 if TYPE_CHECKING:
     from pipeline.mapping_sheet import MappingSheet
@@ -62,6 +63,7 @@ __all__ = [
     "Shelf",
     "State",
     "Uploads",
+    "audit",
     "backtest",
     "book",
     "curves_of",

@@ -1,0 +1,108 @@
+"""The whole practice audit, from the tables of a build to frozen results. START HERE in this package."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from models.practice.casemix import expected_callbacks
+from models.practice.confounders import CONFOUNDERS, causal_graph
+from models.practice.contrasts import CONTRASTS
+from models.practice.effect import judge, practice_effect
+from models.practice.funnel import funnel
+from models.practice.records import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
+from models.practice.result import Audit, PracticeEffect
+from models.practice.result_curves import PracticeCurves
+from models.practice.step_curves import practice_curves
+from models.practice.survival import kaplan_meier, value_at
+from models.practice.verdicts import FALSE_SHARE, LEVEL
+from models.refusals import NotEnoughData
+from pipeline.findings import Finding
+from pipeline.firm import Firm
+
+Progress = Callable[[int, int], None]
+FEWEST_JOBS = 20
+
+ASSUMPTIONS = (
+    "Nothing that is not in the list of what was known moved both the choice of the practice and the callbacks; "
+    "the E-value says how strong such a thing would have to be.",
+    "Jobs of the same kind were done either way; those without a match are left out and counted.",
+    "Whether a job was lost to follow-up had nothing to do with its callbacks, among jobs alike in practice and in "
+    "flat or not.",
+    "What is done in one job does not change the callbacks of another.",
+    "A debris callback is what the log calls one, else a blockage, a cold emitter, noise or a pump; a boiler fault of "
+    "unknown kind counts as another cause. Other callbacks do not end the watch for debris.",
+)
+
+
+def audit(
+    frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None
+) -> Audit:
+    """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up."""
+    records = gather(frames, scope)
+    if len(records.days) < FEWEST_JOBS:
+        raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
+    effects: list[PracticeEffect] = []
+    curves: dict[str, PracticeCurves] = {}
+    for number, contrast in enumerate(CONTRASTS):
+        effect, adjusted = practice_effect(records, contrast)
+        drawn = practice_curves(records, adjusted)
+        if drawn is not None:
+            curves[contrast.name] = drawn
+        effects.append(effect)
+        if progress is not None:
+            progress(number + 1, len(CONTRASTS) + 1)
+    overall = overall_risk(records)
+    compared = funnel(records, expected_callbacks(records), overall)
+    if progress is not None:
+        progress(len(CONTRASTS) + 1, len(CONTRASTS) + 1)
+    visits = pd.to_datetime(records.frame["visit_date"])
+    simulated = records.frame["is_simulated"].fillna(False).astype(bool)
+    return Audit(
+        jobs=len(records.days), callbacks=records.callbacks, horizon_days=HORIZON_DAYS, level=LEVEL,
+        first_visit=visits.min().date(), last_visit=visits.max().date(), is_simulated=bool(simulated.all()),
+        practices=judge(effects, overall), doses=(), curves=curves, funnel=compared, pool=(),
+        confounders=CONFOUNDERS, graph=causal_graph(), assumptions=ASSUMPTIONS, left_out=records.left_out,
+        findings=_findings(records, effects),
+    )  # fmt: skip
+
+
+def overall_risk(records: Records) -> float:
+    """Kaplan-Meier risk of a debris callback within the horizon, all jobs."""
+    return 1.0 - value_at(kaplan_meier(records.days, records.is_event), HORIZON_DAYS)[0]
+
+
+def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding, ...]:
+    found = []
+    simulated = records.frame["is_simulated"].fillna(False).astype(bool)
+    if simulated.any():
+        found.append(Finding(
+            "simulated_jobs",
+            "All of these jobs were made by the simulator; nothing here says anything of real practice."
+            if simulated.all() else f"{int(simulated.sum()):,} of these jobs were made by the simulator.",
+            {"jobs": int(simulated.sum())},
+        ))  # fmt: skip
+    tested = sum(each.p_value is not None for each in effects)
+    found.append(Finding(
+        "chance_findings",
+        f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
+        f"{FALSE_SHARE:.0%} of those given.",
+        {"tested": tested, "practices": len(effects)},
+    ))  # fmt: skip
+    if records.unknown_cause:
+        found.append(Finding(
+            "unknown_cause",
+            f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as other "
+            "causes. Say which in the log, and the audit gets sharper.",
+            {"jobs": records.unknown_cause},
+        ))  # fmt: skip
+    followed = float(np.mean(records.days >= HORIZON_DAYS) + np.mean(records.is_event & (records.days < HORIZON_DAYS)))
+    if followed < 0.5:
+        found.append(Finding(
+            "short_follow_up",
+            f"Only {followed:.0%} of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
+            {"share": followed},
+        ))  # fmt: skip
+    return tuple(found)

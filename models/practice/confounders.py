@@ -1,0 +1,150 @@
+"""What was known before the practice was chosen: the one list that every effect is adjusted for, with reasons.
+
+A job is adjusted for all of it, and for the engineer who led it. What happened during the flush (heat reached, flow,
+catch, minutes) is never in the list: it is how a practice works, and adjusting for it would take the effect away.
+Other practices of the same day are not in it either: they are chosen together, by the same person from the same signs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.practice.result import CausalGraph, Confounder, GraphNode
+from pipeline.contract import BUILT
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Form = Literal["plain", "log", "yes_no", "choice"]
+
+MAIN, BENDS = 0, 1
+"""Blocks of columns: straight terms and words; bends of the straight terms."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    column: str
+    label: str
+    reason: str
+    form: Form
+    bends: bool = False
+
+
+_DIRT = "more sludge draws more effort, and brings more callbacks"
+_SIZE = "larger systems get other methods, and have more places to block"
+_LAYOUT = "decides what can be done, and how easily debris blocks it"
+_KNOWN = (
+    _Known("cold_share", "Share of emitters cold", _DIRT, "plain", bends=True),
+    _Known("cold_count", "Emitters cold", _DIRT, "log"),
+    _Known("survey_turbidity_ntu", "Turbidity of the water", _DIRT, "log", bends=True),
+    _Known("survey_iron_mg_l", "Iron in the water", _DIRT, "log"),
+    _Known("survey_ph", "pH of the water", "shows neglect, which draws effort and goes on after it", "plain"),
+    _Known("conductivity_excess_us_cm", "Conductivity above the mains", "shows inhibitor that is left", "plain"),
+    _Known("water_known", "A water sample was taken", "a sample is taken where trouble is expected", "yes_no"),
+    _Known("age_years", "Age of the emitters", "old systems look worse, hold more and leak more", "plain", bends=True),
+    _Known("years_since_clean", "Years since the last clean", _DIRT, "log"),
+    _Known("was_cleaned_before", "A last clean is on record", "a client who cares, or trouble before", "yes_no"),
+    _Known("inhibitor_at_survey", "Inhibitor at survey", "slows corrosion before and after the visit", "yes_no"),
+    _Known("filter_at_survey", "Filter at survey", "catches debris before and after the visit", "yes_no"),
+    _Known("topups_per_year", "Top-ups a year", "bring oxygen before and after the visit", "log", bends=True),
+    _Known("known_building_debris", "Building debris suspected", "sand wants other traps, and blocks", "yes_no"),
+    _Known("system_volume_l", "System volume", _SIZE, "log", bends=True),
+    _Known("emitter_count", "Emitters", _SIZE, "log", bends=True),
+    _Known("mean_emitter_length_mm", "Mean length of emitters", "long emitters hold sludge in the middle", "plain"),
+    _Known("panel_share", "Share of panels", _LAYOUT, "plain"),
+    _Known("floor_count", "Storeys", _SIZE, "plain"),
+    _Known("property_kind", "Kind of property", _SIZE, "choice"),
+    _Known("system_type", "Open-vented or sealed", "open-vented systems take in air and building debris", "choice"),
+    _Known("pipe_layout", "Pipework", _LAYOUT, "choice"),
+    _Known("min_tail_bore_mm", "Smallest tail", _LAYOUT, "plain"),
+    _Known("main_bore_mm", "Bore of the mains", _LAYOUT, "plain"),
+    _Known("boiler_kind", "Kind of heat source", _LAYOUT, "choice"),
+)
+
+CONFOUNDERS: tuple[Confounder, ...] = (
+    *(Confounder(each.column, each.label, each.reason) for each in _KNOWN),
+    Confounder("visit_date", "Date of the visit", "habits and materials change over the years, and so may callbacks"),
+    Confounder("engineer_id", "Engineer", "each has habits, and more or less skill in all that is not written down"),
+)
+"""The list, in words. Fixed: not chosen by looking at the outcome."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """The list as numbers: `x` (n, p) on one scale, `block`, `label` and `known_as` of each column."""
+
+    x: Floats
+    block: Ints
+    label: tuple[str, ...]
+    known_as: tuple[str, ...]
+
+
+def encode(frame: pd.DataFrame) -> Known:
+    """Columns of `ftr_quote` as numbers: centred, spread 1; what is missing stands at the mean, with a mark of its own.
+
+    Bends are the part of a straight term above its median, and above its upper quartile. A column that never varies
+    is left out.
+    """
+    columns: list[tuple[Floats, int, str, str]] = []
+    for known in _KNOWN:
+        columns += _columns(frame, known)
+    year = pd.to_datetime(frame["visit_date"]).to_numpy(dtype="datetime64[D]").astype(float) / 365.25
+    columns.append((year, MAIN, "Date of the visit", "visit_date"))
+    kept = [(_scaled(values), block, label, name) for values, block, label, name in columns if np.nanstd(values) > 1e-9]
+    if not kept:
+        return Known(np.zeros((len(frame), 0)), np.zeros(0, dtype=np.int64), (), ())
+    x, block, label, name = zip(*kept, strict=True)
+    return Known(np.column_stack(x), np.array(block, dtype=np.int64), label, name)
+
+
+def _columns(frame: pd.DataFrame, known: _Known) -> list[tuple[Floats, int, str, str]]:
+    values = frame[known.column]
+    if known.form == "choice":
+        words = BUILT["ftr_quote"].column(known.column).choices
+        return [
+            (np.asarray(values == word, dtype=float), MAIN, f"{known.label}: {word.replace('_', ' ')}",
+             f"{known.column}={word}")
+            for word in words[1:]
+        ]  # fmt: skip
+    number = np.asarray(pd.to_numeric(values, errors="coerce").to_numpy(dtype=float, na_value=np.nan))
+    if known.form == "log":
+        number = np.log1p(np.maximum(number, 0.0))
+    missing = np.isnan(number)
+    if missing.all():
+        return []
+    filled = np.where(missing, np.nanmean(number), number)
+    made = [(filled, MAIN, known.label, known.column)]
+    if known.bends:
+        knots = np.unique(np.nanquantile(number, (0.5, 0.75)))
+        made += [(np.maximum(filled - knot, 0.0), BENDS, f"{known.label}, bend", f"{known.column}>") for knot in knots]
+    if missing.any():
+        made.append((missing.astype(float), MAIN, f"{known.label}: not known", f"{known.column}?"))
+    return made
+
+
+def _scaled(values: Floats) -> Floats:
+    return np.asarray((values - values.mean()) / values.std())
+
+
+def causal_graph(practice: str = "The practice") -> CausalGraph:
+    """The picture behind the adjustment: circles in 0..1 from left to right in time, and arrows."""
+    nodes = (
+        GraphNode("house", "House, system, age", "confounder", 0.05, 0.85),
+        GraphNode("signs", "Signs at survey", "confounder", 0.30, 0.70),
+        GraphNode("engineer", "Engineer", "confounder", 0.30, 0.20),
+        GraphNode("date", "Date of the visit", "confounder", 0.05, 0.20),
+        GraphNode("practice", practice, "practice", 0.55, 0.45),
+        GraphNode("left", "Debris left, new debris", "mediator", 0.78, 0.45),
+        GraphNode("callback", "Debris callback", "outcome", 0.97, 0.45),
+        GraphNode("hidden", "What nobody wrote down", "hidden", 0.60, 0.05),
+    )
+    edges = (
+        ("house", "signs"), ("house", "practice"), ("house", "left"), ("signs", "practice"), ("house", "callback"),
+        ("engineer", "practice"), ("engineer", "left"), ("date", "practice"), ("date", "left"), ("date", "engineer"),
+        ("practice", "left"), ("left", "callback"), ("hidden", "practice"), ("hidden", "left"),
+    )  # fmt: skip
+    return CausalGraph(nodes, edges)
