@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -23,6 +24,7 @@ from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_rows, conflicts
 from pipeline.columns import Table
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
+from pipeline.in_turn import in_turn
 from pipeline.parquet_slices import parquet_slices
 from pipeline.private_columns import hide_email_ids
 from pipeline.quick_check import quick_rows, quick_typed
@@ -50,7 +52,6 @@ class _Source:
     def __init__(self, number: int, found: TableSource) -> None:
         self.number, self.found, self.file, self.table = number, found, found.file, found.table
         self.rows = 0
-        self.parts = 0
         self.runs: list[pl.DataFrame] = []
         self.faults: list[pl.DataFrame] = []
         self.warnings: list[pl.DataFrame] = []
@@ -91,38 +92,44 @@ def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
         (part / table.name).mkdir(parents=True)
         _write(_empty(table), part / table.name / "none.parquet", batch.number)
     for source in sources:
-        for checked in _checked(source, today, id_key):
-            _take(source, checked, part, batch.number)
+        write = partial(_checked_and_written, source, part / source.table.name, batch.number)
+        tasks = enumerate(_tasks(source, today, id_key))
+        for piece in in_turn(partial(write, number, task) for number, task in tasks):
+            _take(source, piece)
         source.faults += _conflicts(source, part)
     _write_accounts(sources, batch, part)
     write_whole(part / STAMP, json.dumps(stamp()).encode())
 
 
-def _checked(source: _Source, today: date, id_key: bytes) -> Iterator[CheckedTable]:
+def _tasks(source: _Source, today: date, id_key: bytes) -> Iterator[Callable[[], CheckedTable]]:
+    """What there is to check of one source, piece by piece in the order of its lines."""
     path = source.found.quick_path
     if path is None:
-        text = source.found.read()
-        hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
-        yield check_rows(source.table, source.file, hidden, today)
+        yield partial(_checked_whole, source, today, id_key)
     elif path.suffix.lower() == ".parquet":
-        yield from _checked_slices(source, path, today, id_key)
+        line = 2
+        for raw in parquet_slices(path, source.file):
+            yield partial(_checked_slice, source, raw, line, today, id_key)
+            line += raw.height
     elif (plain := plain_csv(path)) is not None:
         for piece in pieces(plain):
-            yield _checked_piece(source, plain, piece, today, id_key)
+            yield partial(_checked_piece, source, plain, piece, today, id_key)
 
 
-def _checked_slices(source: _Source, path: Path, today: date, id_key: bytes) -> Iterator[CheckedTable]:
-    """Parquet, slice by slice: quickly where its columns hold what the contract wants, else as text."""
-    line = 2
-    for raw in parquet_slices(path, source.file):
-        rows = quick_typed(raw, line, source.table, today)
-        if rows is not None:
-            none = pl.DataFrame(schema=FAULT_SCHEMA)
-            yield CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
-        else:
-            text = TextTable(hide_email_ids(as_text(raw, source.file), source.table.name, id_key))
-            yield _moved(check_rows(source.table, source.file, text, today), pl.col(LINE) + (line - 2))
-        line += raw.height
+def _checked_whole(source: _Source, today: date, id_key: bytes) -> CheckedTable:
+    text = source.found.read()
+    hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
+    return check_rows(source.table, source.file, hidden, today)
+
+
+def _checked_slice(source: _Source, raw: pl.DataFrame, line: int, today: date, id_key: bytes) -> CheckedTable:
+    """A slice of Parquet: quickly where its columns hold what the contract wants, else as text."""
+    rows = quick_typed(raw, line, source.table, today)
+    if rows is not None:
+        none = pl.DataFrame(schema=FAULT_SCHEMA)
+        return CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
+    text = TextTable(hide_email_ids(as_text(raw, source.file), source.table.name, id_key))
+    return _moved(check_rows(source.table, source.file, text, today), pl.col(LINE) + (line - 2))
 
 
 def _moved(checked: CheckedTable, line: pl.Expr) -> CheckedTable:
@@ -168,17 +175,34 @@ def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date, id_
     return _moved(checked, pl.col(LINE).map_batches(lambda lines: stood.gather(lines - 2), return_dtype=pl.Int64))
 
 
-def _take(source: _Source, checked: CheckedTable, part: Path, batch_no: int) -> None:
-    """Write the accepted rows of one piece and keep its account."""
-    source.rows += checked.rows
-    source.faults.append(checked.rejects)
-    source.warnings.append(checked.warnings)
-    if checked.accepted.height:
-        source.runs.append(runs_of(source.table, checked.accepted))
-        rows = checked.accepted.with_columns(pl.lit(source.number, pl.Int64).alias("source_no"))
-        name = f"{source.number:03d}-{source.parts:05d}.parquet"
-        _write(rows, part / source.table.name / name, batch_no)
-        source.parts += 1
+@dataclass(frozen=True, slots=True, eq=False)
+class _Written:
+    """What is kept of one piece once its accepted rows are on disk."""
+
+    rows: int
+    rejects: pl.DataFrame
+    warnings: pl.DataFrame
+    runs: pl.DataFrame | None
+
+
+def _checked_and_written(
+    source: _Source, folder: Path, batch_no: int, number: int, task: Callable[[], CheckedTable]
+) -> _Written:
+    """Check one piece and write its accepted rows; touches nothing that another piece touches."""
+    checked = task()
+    if not checked.accepted.height:
+        return _Written(checked.rows, checked.rejects, checked.warnings, None)
+    rows = checked.accepted.with_columns(pl.lit(source.number, pl.Int64).alias("source_no"))
+    _write(rows, folder / f"{source.number:03d}-{number:05d}.parquet", batch_no)
+    return _Written(checked.rows, checked.rejects, checked.warnings, runs_of(source.table, checked.accepted))
+
+
+def _take(source: _Source, piece: _Written) -> None:
+    source.rows += piece.rows
+    source.faults.append(piece.rejects)
+    source.warnings.append(piece.warnings)
+    if piece.runs is not None:
+        source.runs.append(piece.runs)
 
 
 def _write(rows: pl.DataFrame, path: Path, batch_no: int) -> None:

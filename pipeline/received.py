@@ -13,11 +13,13 @@ import shutil
 import uuid
 from collections import Counter
 from collections.abc import Iterable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
 from pipeline.book import Book, sync_folder, write_whole
+from pipeline.csv_chunks import count_bytes
 from pipeline.findings import BadInput, BookError, Finding
 from pipeline.reading_files import SUFFIXES, files_of
 
@@ -177,11 +179,17 @@ def _copy(source: Source, target: Path) -> tuple[str, int, int]:
     digest, size, lines = hashlib.sha256(), 0, 0
     with source.path.open("rb") as reading, target.open("xb") as writing:
         before = os.fstat(reading.fileno())
-        while block := reading.read(1 << 20):
-            digest.update(block)
-            size += len(block)
-            lines += block.count(b"\n")
-            writing.write(block)
+        with ThreadPoolExecutor(1) as writer:  # one block is written while the next is hashed
+            written: Future[int] | None = None
+            while block := reading.read(1 << 22):
+                if written is not None:
+                    written.result()
+                written = writer.submit(writing.write, block)
+                digest.update(block)
+                size += len(block)
+                lines += count_bytes(block, b"\n")
+        if written is not None:
+            written.result()
         after = os.fstat(reading.fileno())
         if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or size != after.st_size:
             raise BadInput(f"{source.name} changed while it was read; close the program that writes it and load again.")
