@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Iterator
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,11 @@ AT_ONCE = 2000
 """Requests answered together: enough to be quick, few enough for a small computer's memory."""
 
 
-def quote(request: Path, path: Path, as_json: bool | None) -> None:
-    """Print the quotes of a request, and a line for each job that cannot be quoted."""
+def quote(request: Path, path: Path, as_json: bool | None, with_further: bool | None = None) -> None:
+    """Print the quotes of a request, and a line for each job that cannot be quoted.
+
+    `with_further` adds other plans and the worth of a water sample; None: only where the requests are few.
+    """
     from pipeline.book import Book, model_age
     from pipeline.requests import read_requests, request_features
 
@@ -26,19 +30,23 @@ def quote(request: Path, path: Path, as_json: bool | None) -> None:
 
     from models.quote.answer import answer
     from models.quote.answer import as_json as quote_json
+    from models.quote.further import A_FEW, further
     from models.quote.train import load_quote
 
     folder = book.fitted_models(build)
     if folder is None:
         raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
     model = load_quote(folder)
+    wanted = len(inputs.features) <= A_FEW if with_further is None else with_further
     notes = [finding.as_dict() for finding in (*inputs.findings, *model_age(folder, build))]
 
     def quotes() -> Iterator[dict[str, Any]]:
         for first in range(0, len(inputs.features), AT_ONCE):
             asked = inputs.features.iloc[first : first + AT_ONCE]
-            for each in map(quote_json, answer(model, asked, inputs.volumes, firm)):
-                yield {**each, "findings": [*each["findings"], *notes]}
+            more = further(model, asked, inputs.volumes, firm) if wanted else []
+            for each, added in zip_longest(answer(model, asked, inputs.volumes, firm), more):
+                line = quote_json(each) | (added.as_json() if added else {})
+                yield {**line, "findings": [*line["findings"], *notes]}
 
     gc.disable()  # nothing made here goes in circles; looking for what does takes a quarter of the time
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]

@@ -39,7 +39,9 @@ class Records:
 class QuoteModel:
     """Everything a quote needs, besides the request and the firm's settings.
 
-    `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios.
+    `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios;
+    `seen` (p,) counts the past jobs with each feature above 0, a choice's being those that made it; `sampled`
+    (d, p) are past jobs whose water was known.
     """
 
     targets: Mapping[Target, TargetModel]
@@ -49,6 +51,8 @@ class QuoteModel:
     ranges: Ranges
     records: Records
     second_day: SecondDay
+    seen: Floats
+    sampled: Floats
 
 
 def pack(model: QuoteModel) -> Stored:
@@ -56,6 +60,8 @@ def pack(model: QuoteModel) -> Stored:
     arrays: dict[str, NDArray[Any]] = {
         "background": model.background,
         "ranks": model.ranks,
+        "seen": model.seen,
+        "sampled": model.sampled,
         "range_low": model.ranges.low,
         "range_high": model.ranges.high,
     }
@@ -95,7 +101,10 @@ def unpack(stored: Stored) -> QuoteModel:
     ranges = Ranges(arrays["range_low"], arrays["range_high"])
     records = _records_from_plain(facts["records"])
     second = SecondDay(**facts["second_day"])
-    return QuoteModel(targets, arrays["background"], arrays["ranks"], near, ranges, records, second)
+    background, ranks = arrays["background"], arrays["ranks"]
+    return QuoteModel(
+        targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"]
+    )
 
 
 def _pack_placer(target: Target, placer: Placer, arrays: dict[str, NDArray[Any]]) -> dict[str, float]:

@@ -101,6 +101,13 @@ def neighbours(past: History) -> Neighbours:
     )
 
 
+def survey_distance(near: Neighbours, row: Floats, past: Floats, *, without: NDArray[np.intp]) -> Floats:
+    """Distance (n,) of past feature rows (n, p) from one row (p,), some features left out of it."""
+    used = np.isin(np.flatnonzero(_SURVEY), without, invert=True)
+    apart = _scaled(past, near.middle, near.spread) - _scaled(row[None, :], near.middle, near.spread)
+    return np.asarray(np.sqrt((apart[:, used] ** 2).mean(axis=1)))
+
+
 def _scaled(x: Floats, middle: Floats, spread: Floats) -> Floats:
     """Survey answers in units of their spread; missing ones and those that never varied are 0."""
     return np.nan_to_num((transformed(x)[:, _SURVEY] - middle) / spread, nan=0.0)

@@ -25,6 +25,7 @@ from models.quote.scenarios import joint_ranks
 from models.quote.second_day import learn_second_day
 from models.quote.similar import neighbours
 from models.quote.targets import SPECS, TYPICAL_EMITTERS
+from models.quote.water_sample import sampled_rows
 from models.quote.why import representative
 from models.store import load_model, read_manifest, save_model
 from pipeline.findings import SludgebookError
@@ -149,6 +150,8 @@ def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
         ranges=Ranges.of(past.x),
         records=Records(len(past), first, last, past.simulated_share),
         second_day=learn_second_day(past, learned["site_minutes"]),
+        seen=(past.x > 0).sum(axis=0).astype(float),
+        sampled=sampled_rows(past.x),
     )
 
 

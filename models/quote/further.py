@@ -1,0 +1,51 @@
+"""What a quote can tell on request, besides its fixed answer: other plans, and the worth of a water sample.
+
+Each takes as long as some thirty quotes, so they are worked out for a few requests, not for ten thousand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from models.quote.features import encode
+from models.quote.model import QuoteModel
+from models.quote.water_sample import WaterSample, water_sample
+from models.quote.what_if import WhatIf, what_if
+from models.quote.worked import volumes_of
+from pipeline.firm import Firm
+
+A_FEW = 20
+"""Requests in one call up to which this is worked out unasked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Further:
+    """Changes of plan, and the worth of a water sample (None: known already, or too few past jobs have one)."""
+
+    what_if: tuple[WhatIf, ...] = ()
+    water_sample: WaterSample | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """As plain data: `{"what_if": […], "water_sample": {…} or None}`."""
+        sample = self.water_sample
+        return {
+            "what_if": [_plain(change) for change in self.what_if],
+            "water_sample": None if sample is None else {**_plain(sample), "narrower_share": sample.narrower_share},
+        }
+
+
+def further(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, firm: Firm) -> list[Further]:
+    """One for each row of `features` (as `ftr_quote`); `volumes` as `ftr_volume`, joined by job."""
+    x = encode(features)
+    sizes = volumes_of(features, volumes, x, firm)
+    return [
+        Further(what_if(model, row, size, firm), water_sample(model, row, size, firm))
+        for row, size in zip(x, sizes, strict=True)
+    ]
+
+
+def _plain(result: WhatIf | WaterSample) -> dict[str, Any]:
+    return {name: getattr(result, name) for name in result.__slots__}
