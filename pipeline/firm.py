@@ -24,7 +24,8 @@ SettingKind = Literal["text", "integer", "number"]
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """One key of `firm.toml`: kind, default, unit, meaning, inclusive range, and its heading in the file."""
+    """One key of `firm.toml`: kind, default, unit, meaning, inclusive range, heading in the file, and the words
+    allowed where only some are."""
 
     name: str
     kind: SettingKind
@@ -34,19 +35,23 @@ class Setting:
     low: float | None
     high: float | None
     heading: str
+    choices: tuple[str, ...] = ()
 
     @property
     def allowed(self) -> str:
         """Allowed values as short text, such as `1.3..2.7`."""
+        if self.choices:
+            return " or ".join(self.choices)
         if self.kind == "text":
             return f"{self.low:g}..{self.high:g} characters"
         return f"{self.low:g}..{self.high:g}"
 
 
 def _key(
-    default: str | int | float, unit: str, low: float, high: float, meaning: str, heading: str = ""
-) -> Any:
-    facts = {"unit": unit, "low": low, "high": high, "meaning": meaning, "heading": heading}
+    default: str | int | float, unit: str, low: float, high: float, meaning: str, heading: str = "",
+    choices: tuple[str, ...] = (),
+) -> Any:  # fmt: skip
+    facts = {"unit": unit, "low": low, "high": high, "meaning": meaning, "heading": heading, "choices": choices}
     return field(default=default, metadata=facts)
 
 
@@ -105,6 +110,12 @@ class Firm:
         0.10, "share", 0.01, 0.5, "Chance of losing money on a job which the owner accepts")
     price_step: float = _key(5.0, "currency", 0, 10_000, "Prices are rounded up to a multiple; 0: to 0.01")
     lowest_price: float = _key(0.0, "currency", 0, 100_000, "No job is quoted below this, before tax")
+    quote_valid_days: int = _key(30, "days", 1, 365, "How long a quote stands", "Papers")
+    tagline: str = _key("", "", 0, 80, "A line under the firm's name on papers; empty: none")
+    mark_file: str = _key("", "", 0, 200, "Picture (PNG or JPEG) in the book's folder, beside the name on papers")
+    font_file: str = _key(
+        "", "", 0, 200, "Font (TrueType) in the book's folder, for names in letters outside Western Europe")
+    paper: str = _key("A4", "", 1, 10, "Size of papers", choices=("A4", "Letter"))
 
 
 def _settings() -> tuple[Setting, ...]:
@@ -118,7 +129,7 @@ def _settings() -> tuple[Setting, ...]:
         found.append(
             Setting(
                 item.name, kinds[type(default)], default, facts["unit"], facts["meaning"],
-                facts["low"], facts["high"], heading,
+                facts["low"], facts["high"], heading, facts["choices"],
             )
         )  # fmt: skip
     return tuple(found)
@@ -213,6 +224,8 @@ def _fault(setting: Setting, value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, wanted):
         kind = {"text": "a text in quotes", "integer": "a whole number", "number": "a number"}[setting.kind]
         return f"`{setting.name}` must be {kind}, not {_shown(value)}"
+    if setting.choices and value not in setting.choices:
+        return f"`{setting.name}` = {_shown(value)} must be {setting.allowed}"
     size = len(value) if isinstance(value, str) else value
     if not isinstance(size, int | float) or not _within(size, setting):
         return f"`{setting.name}` = {_shown(value)} is outside {setting.allowed}"

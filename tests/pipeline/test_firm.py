@@ -100,3 +100,14 @@ def test_whole_numbers_are_taken_where_a_number_is_wanted(tmp_path: Path) -> Non
 
     assert read_firm(path).hourly_rate == 40.0
     assert isinstance(read_firm(path).hourly_rate, float)
+
+
+def test_a_size_of_paper_is_one_of_two_words(tmp_path: Path) -> None:
+    path = tmp_path / "firm.toml"
+    path.write_text('paper = "A5"\nquote_valid_days = 0\n', encoding="utf-8")
+
+    with pytest.raises(SettingsError) as caught:
+        read_firm(path)
+
+    assert "`paper` = \"A5\" must be A4 or Letter" in str(caught.value)
+    assert "`quote_valid_days`" in str(caught.value)
