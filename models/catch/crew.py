@@ -11,46 +11,70 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catch.moments import EPS_KG
+from models.catch.moments import EPS_KG, PROGRESS
 from models.catch.ragged import Floats
 from models.catch.ridge import Ridge, fit_ridge
 from models.quote.conformal import Ladder
 
 EPS_MINUTES = 5.0
+STRETCHES = 3
 LEAST_SPREAD, MOST_SPREAD = 0.05, 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Target:
-    """Line, its spread and calibration scores of one target on the scale log(value + eps)."""
+class Lines:
+    """Centre and spread on the log scale, each a line in the features; `low`, `high` (features,) bound what was
+    learnt from: beyond, the lines stand still."""
 
     line: Ridge
     spread: Ridge
-    ladder: Ladder
+    low: Floats
+    high: Floats
+
+    def centre_and_spread(self, x: Floats, start: Floats) -> tuple[Floats, Floats]:
+        """Centre and scale (n,) of rows (n, features) that begin at start (n,)."""
+        kept = np.clip(x, self.low, self.high)
+        scale = np.exp(np.clip(self.spread.predict(kept), np.log(LEAST_SPREAD), np.log(MOST_SPREAD)))
+        return start + self.line.predict(kept), scale
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Lines of one target on the scale log(value + eps) and its calibration scores: one ladder for each stretch of
+    the planned time, which `edges` (ladders − 1,) part."""
+
+    lines: Lines
+    ladders: tuple[Ladder, ...]
+    edges: Floats
     eps: float
     calibration_jobs: int
 
-    def quantiles(self, x: Floats, start: Floats, levels: Floats) -> Floats:
-        """Quantiles (n, levels) of the value, never below 0; x (n, features), start (n,) on the log scale."""
-        centre, scale = centre_and_spread(self.line, self.spread, x, start)
-        log_value = centre[:, None] + scale[:, None] * self.ladder.quantiles(levels)[None, :]
-        return np.maximum(np.exp(np.minimum(log_value, 12.0)) - self.eps, 0.0)
+    def quantiles(self, x: Floats, start: float, levels: Floats) -> Floats:
+        """Quantiles (levels,) of the value, never below 0; x (features,), start on the log scale."""
+        centre, scale = self.lines.centre_and_spread(x[None, :], np.array([start]))
+        ladder = self.ladders[int(np.searchsorted(self.edges, x[PROGRESS]))]
+        log_value = float(centre[0]) + float(scale[0]) * ladder.quantiles(levels)
+        return np.asarray(np.maximum(np.exp(np.minimum(log_value, 12.0)) - self.eps, 0.0), dtype=float)
 
 
-def centre_and_spread(line: Ridge, spread: Ridge, x: Floats, start: Floats) -> tuple[Floats, Floats]:
-    """Centre and scale (n,) on the log scale."""
-    scale = np.exp(np.clip(spread.predict(x), np.log(LEAST_SPREAD), np.log(MOST_SPREAD)))
-    return start + line.predict(x), scale
+def ladders(scores: Floats, progress: Floats) -> tuple[tuple[Ladder, ...], Floats]:
+    """Ladders of the moments in `STRETCHES` by their share of the planned time, as many in each, and the edges
+    between; scores, progress (n,)."""
+    edges = np.quantile(progress, np.arange(1, STRETCHES) / STRETCHES)
+    stretch = np.searchsorted(edges, progress)
+    tail = float(scores.std())
+    parts = (scores[stretch == each] for each in range(STRETCHES))
+    return tuple(Ladder.of(part if part.size else scores, tail) for part in parts), edges
 
 
-def fit_lines(x: Floats, start: Floats, value: Floats, eps: float, weight: Floats) -> tuple[Ridge, Ridge]:
+def fit_lines(x: Floats, start: Floats, value: Floats, eps: float, weight: Floats) -> Lines:
     """The line of log(value + eps) − start, and that of the log of its absolute residual."""
     aim = np.log(value + eps) - start
     line = fit_ridge(x, aim, weight)
     rest = np.abs(aim - line.predict(x))
     # ln|z| of a normal z has mean −0.635: so that the scale is near a standard deviation
     spread = fit_ridge(x, np.log(np.maximum(rest, 0.02)) + 0.635, weight)
-    return line, spread
+    return Lines(line, spread, x.min(axis=0), x.max(axis=0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

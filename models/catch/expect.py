@@ -44,6 +44,6 @@ def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
     if crew is None:
         return None
     row, start = features(one, at, learnt.prospect.of(one), crew.weights)
-    kg = crew.kg.quantiles(row[None, :], np.array([start]), SEVEN)[0]
-    minutes = crew.minutes.quantiles(row[None, :], np.zeros(1), SEVEN)[0]
+    kg = crew.kg.quantiles(row, start, SEVEN)
+    minutes = crew.minutes.quantiles(row, 0.0, SEVEN)
     return CrewForecast(Quantiles.from_values(kg), Quantiles.from_values(minutes), at.kind, crew.jobs)

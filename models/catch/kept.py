@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.catch.crew import CrewModel, Target
+from models.catch.crew import CrewModel, Lines, Target
 from models.catch.job import JobCatch
 from models.catch.learn import Learnt, Prospect, learn
 from models.catch.moments import KINDS
@@ -75,12 +75,7 @@ def pack(learnt: Learnt) -> Stored:
         arrays[f"{kind}.weights"] = crew.weights
         facts["crews"][kind] = {"jobs": crew.jobs}
         for name, target in (("kg", crew.kg), ("minutes", crew.minutes)):
-            _put(arrays, f"{kind}.{name}.line", target.line)
-            _put(arrays, f"{kind}.{name}.spread", target.spread)
-            arrays[f"{kind}.{name}.scores"] = target.ladder.scores
-            facts["crews"][kind][name] = {
-                "tail_sd": target.ladder.tail_sd, "eps": target.eps, "calibration_jobs": target.calibration_jobs,
-            }  # fmt: skip
+            facts["crews"][kind][name] = _put_target(arrays, f"{kind}.{name}", target)
     return Stored(arrays=arrays, facts=facts)
 
 
@@ -101,17 +96,26 @@ def unpack(stored: Stored) -> Learnt:
 
 
 def _crew(arrays: Mapping[str, NDArray[Any]], kind: str, facts: Mapping[str, Any]) -> CrewModel:
-    targets = {}
-    for name in ("kg", "minutes"):
-        own = facts[name]
-        targets[name] = Target(
-            line=_get(arrays, f"{kind}.{name}.line"),
-            spread=_get(arrays, f"{kind}.{name}.spread"),
-            ladder=Ladder(arrays[f"{kind}.{name}.scores"], own["tail_sd"]),
-            eps=own["eps"],
-            calibration_jobs=own["calibration_jobs"],
-        )
-    return CrewModel(arrays[f"{kind}.weights"], targets["kg"], targets["minutes"], facts["jobs"])
+    kg, minutes = (_get_target(arrays, f"{kind}.{name}", facts[name]) for name in ("kg", "minutes"))
+    return CrewModel(arrays[f"{kind}.weights"], kg, minutes, facts["jobs"])
+
+
+def _put_target(arrays: Arrays, name: str, target: Target) -> dict[str, Any]:
+    """Puts the arrays of a target and returns its facts."""
+    _put(arrays, f"{name}.line", target.lines.line)
+    _put(arrays, f"{name}.spread", target.lines.spread)
+    arrays |= {f"{name}.low": target.lines.low, f"{name}.high": target.lines.high, f"{name}.edges": target.edges}
+    arrays |= {f"{name}.scores.{i}": ladder.scores for i, ladder in enumerate(target.ladders)}
+    tails = [ladder.tail_sd for ladder in target.ladders]
+    return {"tail_sd": tails, "eps": target.eps, "calibration_jobs": target.calibration_jobs}
+
+
+def _get_target(arrays: Mapping[str, NDArray[Any]], name: str, facts: Mapping[str, Any]) -> Target:
+    lines = Lines(
+        _get(arrays, f"{name}.line"), _get(arrays, f"{name}.spread"), arrays[f"{name}.low"], arrays[f"{name}.high"]
+    )
+    found = (Ladder(arrays[f"{name}.scores.{i}"], tail) for i, tail in enumerate(facts["tail_sd"]))
+    return Target(lines, tuple(found), arrays[f"{name}.edges"], facts["eps"], facts["calibration_jobs"])
 
 
 def _put(arrays: Arrays, name: str, ridge: Ridge) -> None:

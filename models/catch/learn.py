@@ -1,6 +1,6 @@
 """Learn from finished jobs what crews of a book go on to catch; calibrate on later jobs than those learnt from.
 
-START HERE for learning: `learn` → `Learnt` → `expect` at any moment of any job. Two rolling origins give scores
+START HERE for learning: `learn` → `Learnt` → `expect` at any moment of any job. Rolling origins give scores
 of jobs that come later than what each was fitted on; their order is the predictive distribution. The lines
 in use are then fitted on all jobs.
 """
@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 
 from models.catch import moments
-from models.catch.crew import EPS_MINUTES, CrewModel, Target, centre_and_spread, fit_lines, pool_weights, start_of
+from models.catch.crew import EPS_MINUTES, CrewModel, Lines, Target, fit_lines, ladders, pool_weights, start_of
 from models.catch.job import JobCatch
 from models.catch.moments import EPS_KG, KINDS, Expected, Glance, Kind, Pools
 from models.catch.prefix import EMITTER_PACE, Pace
@@ -22,13 +22,12 @@ from models.catch.priors import EmitterPrior, learn_emitters, learn_pace
 from models.catch.ragged import Floats, Ints
 from models.catch.ridge import Ridge, fit_ridge
 from models.catch.sheet import Sheet, sheet
-from models.quote.conformal import Ladder
 from models.refusals import NotEnoughData
 
 MIN_JOBS = 40
 MIN_KIND_JOBS = 30
 MOST_JOBS = 3000  # the newest: habits change, and more add nothing
-SHARES = (0.1, 0.2, 0.25, 0.35, 0.5, 0.6, 0.75, 0.85, 0.95)
+SHARES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
 ORIGINS = (0.6, 0.8)
 MIN_CATCHES = 3
 
@@ -107,14 +106,14 @@ class _Rows:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Lines:
+class _Fitted:
     """Everything but the calibration scores."""
 
     prior: EmitterPrior | None
     prospect: Prospect
     weights: Floats
-    kg: Mapping[Kind, tuple[Ridge, Ridge]]
-    minutes: Mapping[Kind, tuple[Ridge, Ridge]]
+    kg: Mapping[Kind, Lines]
+    minutes: Mapping[Kind, Lines]
     jobs: Mapping[Kind, int]
 
 
@@ -135,12 +134,12 @@ def learn(
         scores.append(_scores(_fit(seen[:cut], pace), seen[cut:end]))
         if progress is not None:
             progress(step + 1, steps)
-    lines = _fit(seen, pace)
-    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, lines, scores),) if crew is not None}
+    fitted = _fit(seen, pace)
+    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, fitted, scores),) if crew is not None}
     if progress is not None:
         progress(steps, steps)
     days = [job.started_at.date() for job, _ in usable]
-    return Learnt(pace, lines.prior, lines.prospect, crews, len(usable), days[0], days[-1])
+    return Learnt(pace, fitted.prior, fitted.prospect, crews, len(usable), days[0], days[-1])
 
 
 def is_usable(one: Sheet) -> bool:
@@ -154,7 +153,7 @@ def _seen(one: Sheet) -> _Seen:
     return one, [each for each in found if each is not None]
 
 
-def _fit(seen: Sequence[_Seen], pace: Pace) -> _Lines:
+def _fit(seen: Sequence[_Seen], pace: Pace) -> _Fitted:
     sheets = [one for one, _ in seen]
     prior = learn_emitters(sheets, pace)
     plan = np.stack([prospect_row(one) for one in sheets])
@@ -172,7 +171,7 @@ def _fit(seen: Sequence[_Seen], pace: Pace) -> _Lines:
         one_each = 1.0 / np.bincount(rows.job)[rows.job]
         kg[kind] = fit_lines(rows.x, rows.start, rows.kg, EPS_KG, one_each)
         minutes[kind] = fit_lines(rows.x, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES, one_each)
-    return _Lines(prior, prospect, weights, kg, minutes, jobs)
+    return _Fitted(prior, prospect, weights, kg, minutes, jobs)
 
 
 def _past(seen: Sequence[_Seen], prior: EmitterPrior | None) -> _Past:
@@ -210,38 +209,49 @@ def _rows(past: _Past, prospect: Prospect, weights: Floats, kind: Kind) -> _Rows
     return _Rows(np.array(x), np.array(start), np.array(kg), np.array(minutes), np.array(job, dtype=np.intp))
 
 
-_Scores = dict[Kind, tuple[Floats, Floats, int]]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scores:
+    """Scores of later jobs of one kind, shape (moments,): kilograms, minutes, share of the planned time, job."""
+
+    kg: Floats
+    minutes: Floats
+    progress: Floats
+    job: Ints
 
 
-def _scores(lines: _Lines, later: Sequence[_Seen]) -> _Scores:
-    """Scores of later jobs by kind: kilograms, minutes, and of how many jobs."""
-    found: _Scores = {}
-    past = _past(later, lines.prior)
-    for kind in lines.kg:
-        rows = _rows(past, lines.prospect, lines.weights, kind)
+def _scores(fitted: _Fitted, later: Sequence[_Seen]) -> dict[Kind, _Scores]:
+    """Scores of later jobs by kind of work."""
+    past = _past(later, fitted.prior)
+    found: dict[Kind, _Scores] = {}
+    for kind in fitted.kg:
+        rows = _rows(past, fitted.prospect, fitted.weights, kind)
         if len(rows.x) == 0:
             continue
-        scores = []
-        for pair, value, begin, eps in (
-            (lines.kg[kind], rows.kg, rows.start, EPS_KG),
-            (lines.minutes[kind], rows.minutes, np.zeros(len(rows.x)), EPS_MINUTES),
-        ):
-            centre, scale = centre_and_spread(*pair, rows.x, begin)
-            scores.append((np.log(value + eps) - centre) / scale)
-        found[kind] = (scores[0], scores[1], len(np.unique(rows.job)))
+        kg = _score(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)
+        minutes = _score(fitted.minutes[kind], rows.x, np.zeros(len(rows.x)), rows.minutes + EPS_MINUTES)
+        found[kind] = _Scores(kg, minutes, rows.x[:, moments.PROGRESS], rows.job)
     return found
 
 
-def _crew(kind: Kind, lines: _Lines, scores: Sequence[_Scores]) -> CrewModel | None:
-    """Lines of all jobs with the scores of the later ones; None where there are too few of either."""
-    if kind not in lines.kg or not any(kind in each for each in scores):
+def _score(lines: Lines, x: Floats, start: Floats, value: Floats) -> Floats:
+    centre, scale = lines.centre_and_spread(x, start)
+    return np.asarray((np.log(value) - centre) / scale, dtype=float)
+
+
+def _crew(kind: Kind, fitted: _Fitted, scores: Sequence[Mapping[Kind, _Scores]]) -> CrewModel | None:
+    """Lines of all jobs with the scores of the later ones; None where there are too few of either. A kind that
+    is named shares its scores with the other named ones: in units of its own spread they are alike."""
+    alike = [kind] if kind == "any" else [each for each in KINDS if each != "any"]
+    parts = [by_kind[each] for by_kind in scores for each in alike if each in by_kind]
+    if kind not in fitted.kg or not parts:
         return None
-    parts = [each[kind] for each in scores if kind in each]
-    calibrated = sum(jobs for _, _, jobs in parts)
-    targets = []
-    for which, (line, spread), eps in (
-        (0, lines.kg[kind], EPS_KG), (1, lines.minutes[kind], EPS_MINUTES),
-    ):  # fmt: skip
-        all_scores = np.concatenate([part[which] for part in parts])
-        targets.append(Target(line, spread, Ladder.of(all_scores, float(all_scores.std())), eps, calibrated))
-    return CrewModel(lines.weights, targets[0], targets[1], lines.jobs[kind])
+    jobs = sum(len(np.unique(part.job)) for part in parts)
+    progress = np.concatenate([part.progress for part in parts])
+    kg = ladders(np.concatenate([part.kg for part in parts]), progress)
+    minutes = ladders(np.concatenate([part.minutes for part in parts]), progress)
+    return CrewModel(
+        fitted.weights,
+        Target(fitted.kg[kind], *kg, EPS_KG, jobs),
+        Target(fitted.minutes[kind], *minutes, EPS_MINUTES, jobs),
+        fitted.jobs[kind],
+    )

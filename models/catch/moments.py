@@ -21,6 +21,7 @@ KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "any")
 EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
 RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
 EMITTERS_A_GROUP = 3  # common practice, no source
+PROGRESS = 2  # place of the share of the planned time among the features of every kind
 LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
 
 
@@ -175,7 +176,7 @@ def house_row(sheet: Sheet, seen: Glance, expected: Expected) -> Floats:
 
 
 def _common(sheet: Sheet, seen: Glance, expected: Expected) -> list[float]:
-    """Features of every kind. The second is the log of the minutes that the plan leaves."""
+    """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`."""
     now, planned = seen.now, math.exp(expected.log_minutes)
     return [
         expected.log_minutes, math.log(max(planned - now, 5.0)), now / planned, (now / planned) ** 2,

@@ -122,9 +122,10 @@ class Watch:
     whole system, or, one emitter at a time, of the one in hand and those not started, and once all have had
     the flow, of a second round. It levels off where 95 % of the curve has come. `remaining_kg` is what will
     still be caught on this job as crews of this book work, and `minutes_left` for how long: learnt from past
-    jobs. Without these, or once the flush has ended, `remaining_kg` is `if_flow_goes_on_kg`; `basis` says
-    which. Where too few weighings leave no forecast, these are None and `answer` says why. `fit` is the curve of
-    the whole house (80 %). `emitters` holds those that had the flow to themselves and those that wait for it.
+    jobs of one `kind` of work. Without these, or once the flush has ended, `remaining_kg` is
+    `if_flow_goes_on_kg`; `basis` says which. Where too few weighings leave no forecast, these are None and
+    `answer` says why. `fit` is the curve of the whole house (80 %). `emitters` holds those that had the flow to
+    themselves and, one at a time, those that wait for it.
     """
 
     firm_id: str
@@ -145,3 +146,4 @@ class Watch:
     if_flow_goes_on_kg: Quantiles | None = None
     minutes_left: Quantiles | None = None
     basis: str = ""
+    kind: str | None = None

@@ -32,21 +32,24 @@ __all__ = [
 ]  # fmt: skip
 
 
-def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = None) -> Watch:
+def watch(
+    job: JobCatch, at: datetime | None = None, learnt: Learnt | None = None, *, all_fits: bool = True
+) -> Watch:
     """What is known at clock time `at` (local, as logged); None: at the last moment known.
 
     With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
     in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught anything, leave
     `remaining_kg` None with the reason in `answer`. A time before the start of the flush is answered as of
-    the start, one after its end as of the end.
+    the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted, which
+    changes no figure of `as_json` and halves the work.
     """
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
     known = job.known_at(moment, now)
     seen = outlook(known, now)
-    fits = {number: _fit(emitter_curve(known, number)) for number in _numbers(known)}
-    house_fit = _fit(house_curve(known))
-    by_emitter = is_by_emitter(known)
+    by_emitter, here = is_by_emitter(known), None if seen is None else seen.in_focus
+    fits = {n: _fit(emitter_curve(known, n)) for n in _numbers(known) if all_fits or (by_emitter and n == here)}
+    house_fit = _fit(house_curve(known)) if all_fits or not by_emitter else None
     in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
     crew = None if learnt is None or known.is_finished else expect(learnt, known, now)
     all_left = None if seen is None else Quantiles.from_sample(seen.to_come)
@@ -75,6 +78,7 @@ def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = Non
         findings=alerts(known, seen, in_hand),
         if_flow_goes_on_kg=all_left,
         minutes_left=None if crew is None else crew.minutes,
+        kind=None if crew is None else crew.kind,
         basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
     )
 

@@ -1,0 +1,109 @@
+"""Every finished job again, as `watch` would have told it then, with what then happened.
+
+No job is told by what was learnt from itself or from later jobs: the book is cut into blocks by time, and a block is
+told by what was learnt from the jobs before it. The jobs before the first cut are told without past jobs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from models.catch.clock import clock_at, minutes_at
+from models.catch.job import JobCatch
+from models.catch.learn import Learnt, learn
+from models.catch.result import Watch
+from models.catch.watch import as_json, watch
+from models.refusals import Refusal
+from pipeline.findings import BadInput
+from pipeline.units import G_PER_KG
+
+ORIGINS = (0.1, 0.2, 0.4, 0.6, 0.8)
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """One job at one share of its flush: the watch of that moment, and the kilograms (dry magnetite, as logged)
+    and flush minutes that followed. `learnt_from` jobs stood behind it, 0: none; `place` is its place in time."""
+
+    place: int
+    share: float
+    seen: Watch
+    kind: str | None
+    learnt_from: int
+    then_kg: float
+    then_minutes: float
+
+    def as_json(self) -> dict[str, Any]:
+        """The watch as JSON; `at` is the share of the flush and `moment` its clock time, `then` what followed."""
+        told = as_json(self.seen)
+        return {
+            **told,
+            "job_id": self.seen.job_id,
+            "at": self.share,
+            "moment": told["at"],
+            "then": {"remaining_kg": self.then_kg, "minutes": self.then_minutes},
+            "learnt_from_jobs": self.learnt_from,
+        }
+
+
+def in_time(jobs: Sequence[JobCatch]) -> list[JobCatch]:
+    """Finished jobs in order of their start."""
+    finished = [job for job in jobs if job.is_finished]
+    return sorted(finished, key=lambda job: (job.started_at, job.firm_id, job.job_id))
+
+
+def blocks(count: int) -> list[tuple[int, int]]:
+    """Places (first, end) of the blocks of so many jobs; the first block has nothing before it."""
+    marks = [0, *(round(origin * count) for origin in ORIGINS), count]
+    return [(first, end) for first, end in pairwise(marks) if end > first]
+
+
+def checked_shares(shares: Sequence[float]) -> tuple[float, ...]:
+    """The shares in order; BadInput where one does not lie between 0 and 1."""
+    bad = [share for share in shares if not 0.0 < share < 1.0]
+    if bad or not shares:
+        raise BadInput("Shares of the flush lie between 0 and 1, such as 0.25,0.5,0.75.")
+    return tuple(sorted(set(shares)))
+
+
+def replay(jobs: Sequence[JobCatch], shares: Sequence[float], progress: Progress | None = None) -> Iterator[Replayed]:
+    """All finished jobs of `jobs`, in order of time, each at every share of its flush."""
+    ordered, wanted = in_time(jobs), checked_shares(shares)
+    for first, end in blocks(len(ordered)):
+        learnt = learnt_before(ordered, first)
+        for place in range(first, end):
+            for share in wanted:
+                yield replayed(ordered[place], place, share, learnt)
+            if progress is not None:
+                progress(place + 1, len(ordered))
+
+
+def learnt_before(ordered: Sequence[JobCatch], first: int) -> Learnt | None:
+    """What the jobs before a place teach; None where they are too few."""
+    try:
+        return learn(ordered[:first])
+    except Refusal:
+        return None
+
+
+def replayed(job: JobCatch, place: int, share: float, learnt: Learnt | None) -> Replayed:
+    """One finished job at one share of its flush."""
+    if job.ended_at is None:
+        raise BadInput(f"Job {job.job_id!r} has not ended, so nothing can be held against its forecast.")
+    end = minutes_at(job.days, job.ended_at)
+    seen = watch(job, clock_at(job.days, job.ended_at, end, share * end), learnt, all_fits=False)
+    later = [catch for catch in job.magnet_catches() if catch.minutes > seen.minutes + 1.0 / 60.0]
+    told = 0 if learnt is None or seen.minutes_left is None else learnt.jobs
+    return Replayed(
+        place=place,
+        share=share,
+        seen=seen,
+        kind=seen.kind,
+        learnt_from=told,
+        then_kg=sum(catch.dry_g for catch in later) / G_PER_KG,
+        then_minutes=end - seen.minutes,
+    )
