@@ -90,7 +90,7 @@ def verify(path: Path, as_json: bool | None) -> int:
         text.json_out(report.as_json())
     else:
         for finding in (*report.findings, *report.notes):
-            text.say(finding.sentence)
+            text.say(finding.in_full)
         verdict = "clean" if report.clean else "not clean"
         text.say(f"The book is {verdict}: {report.batches:,} batches derived again in {report.seconds:.1f} s.")
     return 0 if report.clean else 1

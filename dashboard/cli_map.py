@@ -24,7 +24,7 @@ def map_command(paths: list[Path], out: Path | None) -> None:
         text.say(mapping_text(proposal.mapping, proposal))
         return
     for finding in (*found.findings, *proposal.findings):
-        text.say_error(finding.sentence)
+        text.say_error(finding.in_full)
     if not proposal.tables:
         text.say("Every table that was recognised has the job log's own headings; no mapping is needed.")
         return

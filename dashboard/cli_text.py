@@ -139,7 +139,7 @@ def loaded(report: LoadReport, as_json: bool | None) -> None:
     if len(report.rejects) > REJECTS_SHOWN:
         say(f"  and {len(report.rejects) - REJECTS_SHOWN} more: `sludgebook rejects` lists them all.")
     for finding in report.findings:
-        say(finding.sentence)
+        say(finding.in_full)
     say(f"Took {report.seconds:.1f} s.")
 
 

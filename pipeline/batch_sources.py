@@ -22,7 +22,7 @@ from pipeline.mapping import Mapping
 from pipeline.mapping_apply import apply_mapping, maps_for
 from pipeline.mapping_file import read_mapping
 from pipeline.parquet_slices import parquet_headings
-from pipeline.reading_files import FoundTable, find_tables
+from pipeline.reading_files import FoundTable, find_in, left_aside
 from pipeline.reading_tables import LINE, TextTable, table_name
 from pipeline.received import Batch
 
@@ -58,7 +58,9 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
     sources: list[TableSource] = []
     findings: list[Finding] = []
     used = False
-    every = find_tables(path)
+    inside = find_in([path])
+    every = inside.tables
+    findings += [left_aside(shown + str(each.facts["file"]).removeprefix(path.name)) for each in inside.findings]
     uses = Counter((found.member, found.table) for found in every)
     for found in every:
         found = replace(found, name=shown + found.name.removeprefix(path.name))
@@ -78,8 +80,7 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
             notes = text.findings if text else ()
             sources.append(TableSource(JOB_LOG[found.table], found.name, headings, read or found.read, quick, notes))
         else:
-            sentence = f"{found.name} is no table of the job log and was left aside; {_HINT}"
-            findings.append(Finding("file_left_aside", sentence, {"file": found.name}))
+            findings.append(replace(left_aside(found.name), by_command=_HINT))
     return FileContents(_told_apart(sources), used, tuple(findings))
 
 

@@ -59,8 +59,8 @@ def heading_findings(table: str, file: str, headings: tuple[str, ...]) -> tuple[
     missing = [c.name for c in contract.columns if c.required and c.name not in headings]
     if missing:
         raise BadInput(
-            f"{file} has no column {', '.join(repr(name) for name in missing)}, which every {table} table needs; "
-            "`sludgebook format` prints the columns."
+            f"{file} has no column {', '.join(repr(name) for name in missing)}, which every {table} table needs.",
+            "`sludgebook format` prints the columns.",
         )
     findings = []
     for name in headings:

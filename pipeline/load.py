@@ -16,7 +16,7 @@ from pipeline.book import Book, read_records, write_whole
 from pipeline.check_batch import check_batch, is_checked
 from pipeline.checking import heading_findings
 from pipeline.contract import JOB_LOG
-from pipeline.findings import BadInput, BookError, Finding
+from pipeline.findings import BookError, Finding
 from pipeline.mapping import Mapping
 from pipeline.mapping_file import read_mapping
 from pipeline.pruning import prune_builds, sweep
@@ -116,7 +116,7 @@ def examined(
     """The staged files that hold a table, and what they hold by stored name; the mapping beside them if used."""
     contents = {f.path.name: file_contents(f.path, f.source.name, mapping) for f in staged.files}
     if not any(each.sources for each in contents.values()):
-        raise BadInput(nothing_found(paths))
+        raise nothing_found(paths)
     for each in contents.values():
         for source in each.sources:
             heading_findings(source.table.name, source.file, source.headings)

@@ -24,16 +24,22 @@ from pipeline.reading_serials import with_serial_dates
 from pipeline.reading_sheets import open_workbook, read_sheet, refused
 from pipeline.reading_tables import LINE, BrokenRow, TextTable, table_name
 
-SUFFIXES = (".csv", ".tsv", ".parquet", ".jsonl", ".ndjson", ".xlsx", ".ods", ".zip")
+SUFFIXES = (".csv", ".tsv", ".txt", ".parquet", ".jsonl", ".ndjson", ".xlsx", ".ods", ".zip")
 """Endings of the files that may hold tables."""
 
 WORKBOOKS = (".xlsx", ".ods")
 ARCHIVE = ".zip"
+OLD_WORKBOOKS = (".xls", ".xlsb", ".xlsm")
+OLD_WORKBOOK = "is a workbook of a kind that is not read; open it in its program and save it as XLSX"
+PROSE = ".txt"
+"""An ending of tables and of notes alike; a note beside the tables is left aside."""
+
+_PEEK = 1 << 16
 _HIDDEN = (".", "~$", "__MACOSX")
 
 __all__ = [
     "LINE", "SUFFIXES", "BrokenRow", "Found", "FoundTable", "TextTable", "files_of", "find_in", "find_tables",
-    "read_text_table", "table_name", "tables_in",
+    "left_aside", "read_text_table", "table_name", "tables_in",
 ]  # fmt: skip
 
 
@@ -117,7 +123,7 @@ def find_in(paths: Iterable[Path]) -> Found:
                     check_file_size(file, shown)
                     tables += _in_file(file, shown, aside)
             else:
-                aside.append(_left_aside(shown))
+                aside.append(left_aside(shown))
     return Found(tuple(_told_apart(tables)), tuple(aside))
 
 
@@ -133,12 +139,18 @@ def files_of(folder: Path) -> list[Path]:
     ]
 
 
-def _left_aside(shown: str) -> Finding:
-    return Finding("file_left_aside", f"{shown} is no table of the job log and was left aside.", {"file": shown})
+def left_aside(shown: str) -> Finding:
+    """What is said of a file that is no table: no reason to stop the tables beside it."""
+    is_old = shown.lower().endswith(OLD_WORKBOOKS)
+    what = f"was left aside: it {OLD_WORKBOOK}" if is_old else "is no table of the job log and was left aside"
+    return Finding("file_left_aside", f"{shown} {what}.", {"file": shown})
 
 
 def _in_file(path: Path, shown: str, aside: list[Finding]) -> list[FoundTable]:
     if path.suffix.lower() != ARCHIVE:
+        if path.suffix.lower() == PROSE and not _is_table(path.stem, path.read_bytes()[:_PEEK]):
+            aside.append(left_aside(shown))
+            return []
         return _in_content(path, path, "", shown)
     found: list[FoundTable] = []
     for info in members(path, shown):
@@ -147,11 +159,22 @@ def _in_file(path: Path, shown: str, aside: list[Finding]) -> list[FoundTable]:
         if any(part.startswith(_HIDDEN) for part in PurePosixPath(info.filename).parts):
             continue
         if suffix == ARCHIVE or suffix not in SUFFIXES:
-            aside.append(_left_aside(name))
+            aside.append(left_aside(name))
             continue
-        content = member_bytes(path, info, shown) if suffix in WORKBOOKS else b""
+        content = member_bytes(path, info, shown) if suffix in (*WORKBOOKS, PROSE) else b""
+        if suffix == PROSE and not _is_table(PurePosixPath(info.filename).stem, content[:_PEEK]):
+            aside.append(left_aside(name))
+            continue
         found += _in_content(content, path, info.filename, name)
     return found
+
+
+def _is_table(stem: str, begin: bytes) -> bool:
+    """Whether a .txt is a table and no prose: named after one, or begun with two lines of as many fields."""
+    if table_name(stem):
+        return True
+    first, second, *_ = (*begin.replace(b"\x00", b"").splitlines(), b"", b"")
+    return any(first.count(mark) == second.count(mark) > 0 for mark in (b"\t", b";", b","))
 
 
 def _in_content(content: Content, path: Path, member: str, shown: str) -> list[FoundTable]:

@@ -21,7 +21,7 @@ from pathlib import Path
 from pipeline.book import Book, sync_folder, write_whole
 from pipeline.csv_chunks import count_bytes
 from pipeline.findings import BadInput, BookError, Finding
-from pipeline.reading_files import SUFFIXES, files_of
+from pipeline.reading_files import OLD_WORKBOOK, OLD_WORKBOOKS, SUFFIXES, files_of, left_aside
 
 MANIFEST = "manifest.json"
 MANIFEST_FORMAT = 1
@@ -76,22 +76,25 @@ def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Findi
         except OSError as error:
             raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
     if not files:
-        raise BadInput(nothing_found(paths))
+        raise nothing_found(paths)
     for name in (lambda p, shown: shown, lambda p, shown: f"{p.parent.name}/{p.name}", lambda p, shown: str(p)):
         uses = Counter(shown for _, shown in files)
         files = [(p, name(p, shown) if uses[shown] > 1 else shown) for p, shown in files]
     return tuple(Source(p, shown) for p, shown in files), tuple(findings)
 
 
-def nothing_found(paths: Iterable[Path]) -> str:
+def nothing_found(paths: Iterable[Path]) -> BadInput:
     """What to say when there is no table of the job log among the paths."""
     given = list(paths)
     if not given:
-        return "Name at least one folder or file of job logs."
+        return BadInput("Name at least one folder or file of job logs.")
+    old = [path for path in given if path.suffix.lower() in OLD_WORKBOOKS]
+    if old:
+        return BadInput(f"{old[0].name} {OLD_WORKBOOK}.")
     what = f"The folder {given[0]} holds no table" if given[0].is_dir() else f"{given[0].name} is no table"
-    return (
-        f"{what} of the job log: its files must be named after the tables, such as jobs.csv; "
-        "`sludgebook format OUT` writes templates, `sludgebook map PATH` takes a firm's own headings."
+    return BadInput(
+        f"{what} of the job log: its files must be named after the tables, such as jobs.csv.",
+        "`sludgebook format OUT` writes templates, `sludgebook map PATH` takes a firm's own headings.",
     )
 
 
@@ -102,12 +105,13 @@ def _in_folder(folder: Path, findings: list[Finding]) -> list[tuple[Path, str]]:
         if path.suffix.lower() in SUFFIXES:
             found.append((path, shown))
         else:
-            sentence = f"{shown} is no table of the job log and was left aside."
-            findings.append(Finding("file_left_aside", sentence, {"file": shown}))
+            findings.append(left_aside(shown))
     return found
 
 
 def _of_a_kind(path: Path) -> Path:
+    if path.suffix.lower() in OLD_WORKBOOKS:
+        raise nothing_found([path])
     if path.suffix.lower() not in SUFFIXES:
         raise BadInput(f"{path.name} is no table of the job log: {', '.join(SUFFIXES)} files are read.")
     return path

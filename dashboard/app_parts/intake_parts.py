@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from dashboard.data import Shelf, Uploads
     from pipeline.load import LoadReport
 
-KINDS = ("csv", "tsv", "xlsx", "ods", "parquet", "jsonl", "ndjson", "zip")
+KINDS = ("csv", "tsv", "txt", "xlsx", "ods", "parquet", "jsonl", "ndjson", "zip", "xls", "xlsb", "xlsm")
+"""Endings that are taken; the last three to say how to save them so that they can be read."""
+
 COUNTS = {
     "rows": "Rows", "accepted": "Accepted", "rejected": "Rejected", "duplicates": "Already there",
     "waiting": "Waiting for their job", "superseded": "Replaced later",
@@ -45,7 +47,7 @@ def hand_in(files: Uploads, mapping: Any = None) -> None:
         with st.spinner("Checking every row and building the book anew"):
             report = data.load_files(files, mapping)
     except SludgebookError as problem:
-        st.session_state["intake_refusal"] = str(problem)
+        st.session_state["intake_refusal"] = problem.sentence
         st.session_state["intake_sheet"] = sheet or data.mapping_sheet(files)
         return
     st.session_state["intake_report"] = report
@@ -121,7 +123,7 @@ def _offer_workbook(key: str, build: str, batch: str | None) -> None:
     try:
         workbook = data.reject_workbook(build, batch)
     except SludgebookError as problem:
-        frame.small(str(problem))
+        frame.small(problem.sentence)
         return
     if not workbook:
         frame.small("All of these rows were handed in again since.")

@@ -193,6 +193,32 @@ def test_other_kinds_of_file_are_not_offered(open_page: Open, tmp_path: Path, na
 
 
 def test_every_kind_that_the_book_reads_is_offered() -> None:
-    from pipeline.reading_files import SUFFIXES
+    from pipeline.reading_files import OLD_WORKBOOKS, SUFFIXES
 
-    assert {f".{kind}" for kind in KINDS} == set(SUFFIXES)
+    assert {f".{kind}" for kind in KINDS} == {*SUFFIXES, *OLD_WORKBOOKS}
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "sentence"),
+    [
+        ("jobs.csv", b"job_id,visit_date\nA1,2024-03-04\n", "has no column 'system_type'"),
+        ("holiday.csv", b"where,when\nsea,July\n", "holiday.csv is no table of the job log"),
+        ("jobs.xls", b"\xd0\xcf\x11\xe0", "open it in its program and save it as XLSX"),
+    ],
+)
+def test_a_refusal_on_the_page_names_no_command(
+    open_page: Open, words: Words, tmp_path: Path, name: str, content: bytes, sentence: str
+) -> None:
+    app = hand_in(open_page("intake", tmp_path / "book"), (name, content))
+
+    assert sentence in words(app)
+    assert "`sludgebook" not in words(app)
+
+
+def test_a_table_left_aside_on_the_page_names_no_command(open_page: Open, words: Words, tmp_path: Path) -> None:
+    app = hand_in(
+        open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS), ("holiday.csv", b"where,when\nsea,July\n")
+    )
+
+    assert "holiday.csv is no table of the job log and was left aside." in words(app)
+    assert "`sludgebook" not in words(app)

@@ -78,7 +78,8 @@ def test_names_of_files_and_sheets_stand_for_tables(tmp_path: Path) -> None:
     assert [table_name(n) for n in ("Jobs", "pipe runs", "pipe-runs", "invoices")] == [
         "jobs", "pipe_runs", "pipe_runs", None,
     ]  # fmt: skip
-    assert tables_in(tmp_path / "jobs.txt") == ()
+    assert tables_in(tmp_path / "jobs.txt") == ("jobs",)
+    assert tables_in(tmp_path / "jobs.pdf") == ()
 
 
 CELL = st.one_of(st.none(), st.text(alphabet=st.characters(codec="utf-8", exclude_characters="\x00\r"), min_size=1))
