@@ -81,7 +81,8 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
     rows, a = compared.rows, compared.a
     codes = strata(a, records.leaves_early[rows], compared.days, compared.is_event, HORIZON_DAYS)
     outcome = outcomes_by_stratum(codes, compared.days, compared.is_event, HORIZON_DAYS)
-    design, fold = known_design(records.known, rows, records.engineer), deal(a)
+    known = records.known.beside(compared.contrast.column)
+    design, fold = known_design(known, rows, records.engineer), deal(a)
     chance = chances(design, a, fold)
     found = overlap(chance, a)
     kept = comparable(chance)

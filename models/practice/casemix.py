@@ -40,7 +40,7 @@ def expected_callbacks(records: Records) -> Expected | None:
     codes = strata(nobody, records.leaves_early, records.days, records.is_event, HORIZON_DAYS)
     outcome = outcomes_by_stratum(codes, records.days, records.is_event, HORIZON_DAYS)
     seen = np.asarray(records.is_event & (records.days <= HORIZON_DAYS), dtype=float)
-    design = known_design(records.known, np.ones(len(nobody), dtype=bool), None)
+    design = known_design(records.known.without_practices(), np.ones(len(nobody), dtype=bool), None)
     risk = np.empty(len(nobody))
     for rows, fit in crossed(design, outcome, "logistic", deal(seen > 0)):
         risk[rows] = fit.predict(design.rows(rows))

@@ -1,8 +1,10 @@
 """What was known before the practice was chosen: the one list that every effect is adjusted for, with reasons.
 
-A job is adjusted for all of it, and for the engineer who led it. What happened during the flush (heat reached, flow,
-catch, minutes) is never in the list: it is how a practice works, and adjusting for it would take the effect away.
-Other practices of the same day are not in it either: they are chosen together, by the same person from the same signs.
+A job is adjusted for all of it, for the engineer who led it, and for the other practices of the same job. Those are
+chosen together, by the same person from the same impression, part of which nobody writes down: left out, each would be
+credited with what the others do. So an effect is that of this one thing, all else done as it was. What happened
+during the flush (heat reached, flow, catch, minutes) is never in the list: it is how a practice works, and adjusting
+for it would take the effect away.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.practice.contrasts import PRACTICES
 from models.practice.result import CausalGraph, Confounder, GraphNode
 from pipeline.contract import BUILT
 
@@ -69,36 +72,76 @@ CONFOUNDERS: tuple[Confounder, ...] = (
     *(Confounder(each.column, each.label, each.reason) for each in _KNOWN),
     Confounder("visit_date", "Date of the visit", "habits and materials change over the years, and so may callbacks"),
     Confounder("engineer_id", "Engineer", "each has habits, and more or less skill in all that is not written down"),
-)
+    Confounder("other practices", "The other practices of the job",
+               "chosen from the same impression, and they act on callbacks too"),
+)  # fmt: skip
 """The list, in words. Fixed: not chosen by looking at the outcome."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Known:
-    """The list as numbers: `x` (n, p) on one scale, `block`, `label` and `known_as` of each column."""
+    """The list as numbers: `x` (n, p) on one scale, `block`, `label` and `known_as` of each column.
+
+    `practice` names the column of the job log that a column of another practice comes from, else is empty.
+    """
 
     x: Floats
     block: Ints
     label: tuple[str, ...]
     known_as: tuple[str, ...]
+    practice: tuple[str, ...]
+
+    def beside(self, practice: str) -> Known:
+        """The list for one practice: without the columns of that practice itself."""
+        keep = np.array([each != practice for each in self.practice], dtype=bool)
+        told = [tuple(each for each, kept in zip(names, keep, strict=True) if kept)
+                for names in (self.label, self.known_as, self.practice)]  # fmt: skip
+        return Known(self.x[:, keep], self.block[keep], *told)
+
+    def without_practices(self) -> Known:
+        """What the house was like, and when."""
+        keep = np.array([not each for each in self.practice], dtype=bool)
+        count = int(keep.sum())
+        return Known(self.x[:, keep], self.block[keep], self.label[:count], self.known_as[:count], ("",) * count)
 
 
 def encode(frame: pd.DataFrame) -> Known:
     """Columns of `ftr_quote` as numbers: centred, spread 1; what is missing stands at the mean, with a mark of its own.
 
-    Bends are the part of a straight term above its median, and above its upper quartile. A column that never varies
-    is left out.
+    After them the practices, a column for each way but one. Bends are the part of a straight term above its median,
+    and above its upper quartile. A column that never varies is left out.
     """
     columns: list[tuple[Floats, int, str, str]] = []
     for known in _KNOWN:
         columns += _columns(frame, known)
     year = pd.to_datetime(frame["visit_date"]).to_numpy(dtype="datetime64[D]").astype(float) / 365.25
     columns.append((year, MAIN, "Date of the visit", "visit_date"))
-    kept = [(_scaled(values), block, label, name) for values, block, label, name in columns if np.nanstd(values) > 1e-9]
+    every = [(*each, "") for each in columns]
+    for practice, words in PRACTICES.items():
+        every += [(*each, practice) for each in _practice_columns(frame[practice], practice, words)]
+    kept = [(_scaled(each[0]), *each[1:]) for each in every if np.std(each[0]) > 1e-9]
     if not kept:
-        return Known(np.zeros((len(frame), 0)), np.zeros(0, dtype=np.int64), (), ())
-    x, block, label, name = zip(*kept, strict=True)
-    return Known(np.column_stack(x), np.array(block, dtype=np.int64), label, name)
+        return Known(np.zeros((len(frame), 0)), np.zeros(0, dtype=np.int64), (), (), ())
+    x, block, label, name, of = zip(*kept, strict=True)
+    return Known(np.column_stack(x), np.array(block, dtype=np.int64), label, name, of)
+
+
+def _practice_columns(values: pd.Series, name: str, words: tuple[str, ...]) -> list[tuple[Floats, int, str, str]]:
+    """One way each, the first left out; amounts as whether at all and how much; a mark where not known."""
+    label = name.replace("_", " ").capitalize()
+    made: list[tuple[Floats, int, str, str]] = []
+    missing = values.isna().to_numpy(dtype=bool)
+    if words:
+        ways = [np.asarray((values == word).fillna(False), dtype=float) for word in words[1:]]
+        made += [(way, MAIN, f"{label}: {word.replace('_', ' ')}", f"{name}={word}")
+                 for way, word in zip(ways, words[1:], strict=True)]  # fmt: skip
+    else:
+        number = np.nan_to_num(pd.to_numeric(values, errors="coerce").to_numpy(dtype=float, na_value=np.nan))
+        made += [(np.asarray(number > 0, dtype=float), MAIN, f"{label}: any", f"{name}>0"),
+                 (np.log1p(np.maximum(number, 0.0)), MAIN, label, name)]  # fmt: skip
+    if missing.any():
+        made.append((missing.astype(float), MAIN, f"{label}: not known", f"{name}?"))
+    return made
 
 
 def _columns(frame: pd.DataFrame, known: _Known) -> list[tuple[Floats, int, str, str]]:

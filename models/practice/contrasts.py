@@ -82,3 +82,18 @@ def done(contrast: Contrast, frame: pd.DataFrame) -> tuple[Flags, Flags]:
 
 def _equal(values: pd.Series, value: object) -> Flags:
     return np.asarray((values == value).fillna(False), dtype=bool)
+
+PRACTICES: Mapping[str, tuple[str, ...]] = {
+    "filter_fitted": ("none", "on_return", "on_flow", "already_there"),
+    "inhibitor_dosed": (),
+    "predose_days": (),
+    "isolation": ("all_open", "groups", "one_at_a_time"),
+    "heat_source": ("none", "boiler", "inline_heater", "both"),
+    "agitation": ("none", "valve_bounce", "vibration", "both"),
+    "connection": ("emitter_valves", "emitter_tails", "pump_tails", "boiler_flow_return", "microbore_tails"),
+    "flow_reversed": (),
+    "half_drained_emitters": (),
+    "strainer_checked": (),
+    "crew_size": (),
+}
+"""What is decided about a job, with the words of the log; empty for amounts and yes or no."""

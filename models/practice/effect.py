@@ -39,7 +39,7 @@ def practice_effect(records: Records, contrast: Contrast) -> tuple[PracticeEffec
     of_ratio, nearer = e_values(
         estimate.with_mean, estimate.without_mean, standard_error(ratio[:, 0] - ratio[:, 1], unit)
     )
-    balanced = balance(records.known, compared.rows, compared.a, adjusted.chance)
+    balanced = balance(records.known.beside(contrast.column), compared.rows, compared.a, adjusted.chance)
     return replace(
         effect,
         risk_with=float(np.clip(estimate.with_mean, 0, 1)),
