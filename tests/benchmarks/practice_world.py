@@ -28,7 +28,7 @@ EFFECTS = {  # log hazard ratios
     "flow_reversed:yes|no": 0.0,
     "strainer_checked:yes|no": -0.2,
 }
-PUSH = {name: 1.1 for name in EFFECTS}
+PUSH = dict.fromkeys(EFFECTS, 1.4)
 """How far the choice follows the looks of a system, on the logit scale."""
 COLUMNS = {name: name.split(":")[0] for name in EFFECTS}
 
@@ -53,7 +53,7 @@ def draw_world(seed: int, jobs: int = 2000, *, effect: float = 1.0, hidden: floa
     care, late = rng.standard_normal(jobs), trend * (2.5 - years)
     did = np.zeros((len(EFFECTS), jobs), dtype=bool)
     for at, name in enumerate(EFFECTS):
-        logit = PUSH[name] * looks + habit[at, who] + 0.4 * skill[who] + hidden * care + late
+        logit = PUSH[name] * looks + habit[at, who] + 0.2 * skill[who] + hidden * care + late
         did[at] = rng.random(jobs) < 1 / (1 + np.exp(-logit))
     vented = (quote["system_type"] == "open_vented").to_numpy(dtype=bool)
     gains = np.array([[effect * size] * jobs for size in EFFECTS.values()])
