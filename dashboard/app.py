@@ -6,11 +6,20 @@ from dashboard.app_parts import frame
 
 st.set_page_config(page_icon=":material/show_chart:", layout="wide")
 frame.brand()
+price = st.Page("app_pages/price_a_job.py", title="Price a job", icon=":material/request_quote:",
+                url_path="price-a-job")  # fmt: skip
+
+
+def start() -> None:
+    """The bare address: the default page has no path of its own, so it leads on to the one that has."""
+    st.switch_page(price)
+
+
 page = st.navigation(
     {
         "Jobs": [
-            st.Page("app_pages/price_a_job.py", title="Price a job", icon=":material/request_quote:",
-                    url_path="price-a-job", default=True),
+            st.Page(start, title="Price a job", default=True, visibility="hidden"),
+            price,
             st.Page("app_pages/watch_the_catch.py", title="Watch the catch", icon=":material/scale:",
                     url_path="watch-the-catch"),
             st.Page("app_pages/job_book.py", title="Job book", icon=":material/menu_book:", url_path="job-book"),

@@ -45,12 +45,13 @@ def draw_answer(quote: Quote) -> None:
     )
     frame.notes(quote.findings)
     look = frame.current_look()
-    for forecast in (kilos, hours):
-        frame.chart(
-            figures.forecast_figure(forecast, quote.similar_jobs, look), key=f"price_{forecast.target}",
-            alt=figures.forecast_alt(forecast, quote.similar_jobs), rows=quantile_rows(quote, forecast.target),
-            file_name=f"{forecast.target}.csv",
-        )  # fmt: skip
+    for column, forecast in zip(st.columns(2), (kilos, hours), strict=True):
+        with column:
+            frame.chart(
+                figures.forecast_figure(forecast, quote.similar_jobs, look), key=f"price_{forecast.target}",
+                alt=figures.forecast_alt(forecast, quote.similar_jobs), rows=quantile_rows(quote, forecast.target),
+                file_name=f"{forecast.target}.csv",
+            )  # fmt: skip
 
 
 def draw_price(quote: Quote) -> None:

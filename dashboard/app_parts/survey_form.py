@@ -64,7 +64,7 @@ EMPTY_NUMBER = "–"
 
 def survey_form() -> tuple[bool, Survey, date]:
     """Draw the form. Returns whether it was handed in, the survey, and the day of the visit."""
-    with st.form("price_form", border=True):
+    with st.form("price_form", border=False):
         system_type = st.segmented_control(
             "System", JOB_LOG["jobs"].column("system_type").choices, format_func=wording.plain,
             key="price_system_type", help="Open-vented has a feed tank above; sealed has a pressure gauge.",

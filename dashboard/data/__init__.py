@@ -48,6 +48,7 @@ from dashboard.data.opened import (
     shelf,
     table,
 )
+from dashboard.data.other_plans import further
 from dashboard.data.practice import audit
 
 if TYPE_CHECKING:
@@ -69,6 +70,7 @@ __all__ = [
     "curves_of",
     "firm",
     "firm_or_default",
+    "further",
     "holdings",
     "is_own_model",
     "job_catch",

@@ -28,7 +28,7 @@ def quote_model(folder: str) -> QuoteModel:
     return load_quote(Path(folder))
 
 
-def _fitted(build: str) -> Path:
+def fitted_models(build: str) -> Path:
     """The models that serve a build: its own, else the newest learnt from an earlier one."""
     folder = book().fitted_models(Path(build))
     if folder is None:
@@ -39,7 +39,7 @@ def _fitted(build: str) -> Path:
 def why_not_trained(build: str) -> str:
     """Empty when there are forecasts that can be used for this build, else one sentence that says why not."""
     try:
-        quote_model(str(_fitted(build)))
+        quote_model(str(fitted_models(build)))
     except SludgebookError as error:
         return str(error)
     return ""
@@ -81,7 +81,7 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
-    folder = _fitted(build)
+    folder = fitted_models(build)
     first = answer(quote_model(str(folder)), inputs.features, inputs.volumes, settings)[0]
     return replace(first, findings=(*first.findings, *inputs.findings, *model_age(folder, Path(build))))
 
@@ -93,7 +93,7 @@ def backtest(build: str) -> BackTest:
     from models.quote.train import load_report
     from models.scores import Coverage
 
-    kept = load_report(_fitted(build))["backtest"]
+    kept = load_report(fitted_models(build))["backtest"]
     targets = {}
     for name, scores in kept["targets"].items():
         groups = {group: Coverage(**cover) for group, cover in scores["groups"].items()}

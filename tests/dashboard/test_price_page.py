@@ -40,7 +40,7 @@ def test_a_survey_gets_kilograms_hours_and_a_price(open_page: Open, page_book: B
     quote = app.session_state["price_quote"]
     assert app.header[0].value.startswith("Expect ")
     assert f"£{quote.price.price:,.0f} before tax" in app.header[0].value
-    assert len(app.get("plotly_chart")) == 5
+    assert len(app.get("plotly_chart")) == 6
     assert "What to ask" in words(app)
 
 

@@ -1,0 +1,101 @@
+"""Parts of "Price a job": what another plan would change, and what a water sample would be worth."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import wording
+from dashboard.app_parts import frame
+from dashboard.figures import what_if as figures
+
+if TYPE_CHECKING:
+    from models.quote.further import Further
+    from models.quote.result import Quote
+    from models.quote.water_sample import WaterSample
+    from models.quote.what_if import WhatIf
+
+MEASURES: dict[figures.Measure, str] = {
+    "price": "Price",
+    "site_minutes": "Time on site",
+    "magnetite_kg": "Magnetite",
+}
+
+
+def draw_further(quote: Quote, further: Further) -> None:
+    """Other plans, and the worth of a water sample where none was taken."""
+    currency = quote.price.currency
+    st.header("If it were flushed another way", anchor=False)
+    if further.what_if:
+        _draw_plans(further.what_if, currency)
+    else:
+        frame.instead("Too few past jobs were flushed in other ways to say what another plan would change.")
+    if further.water_sample is not None:
+        st.header("What a water sample would be worth", anchor=False)
+        st.markdown(sample_sentence(further.water_sample, currency))
+
+
+def _draw_plans(changes: tuple[WhatIf, ...], currency: str) -> None:
+    from models.quote.what_if import CAUTION
+
+    planned = figures.planned_names(changes)
+    if planned:
+        st.markdown(f"Planned now: {wording.listed(planned)}. Each bar changes one thing and leaves the rest.")
+    else:
+        st.markdown("The survey names no plan yet. Each bar is one plan against the usual one.")
+    measure = st.segmented_control(
+        "What moves", list(MEASURES), default="price", format_func=MEASURES.__getitem__, key="price_what_if_measure",
+        required=True,
+    )  # fmt: skip
+    frame.chart(
+        figures.what_if_figure(changes, measure, currency, frame.current_look()), key="price_what_if",
+        alt=figures.what_if_alt(changes, measure, currency), rows=plan_rows(changes, currency),
+        file_name="other_plans.csv",
+    )  # fmt: skip
+    frame.small(CAUTION)
+
+
+def plan_rows(changes: tuple[WhatIf, ...], currency: str) -> pd.DataFrame:
+    """Every change of plan with all that moves."""
+    return pd.DataFrame(
+        [
+            {
+                "Plan": figures.plan_name(change),
+                "Magnetite, dry [kg]": round(change.magnetite_kg, 2),
+                "Time on site [min]": round(change.site_minutes),
+                "Second day [jobs in 100]": round(100 * change.second_day, 1),
+                f"Price before tax [{currency}]": round(change.price, 2),
+                "Past jobs with it": change.jobs,
+            }
+            for change in changes
+        ]
+    )
+
+
+def sample_sentence(sample: WaterSample, currency: str) -> str:
+    """What knowing the water would do to the range and to the price."""
+    width, narrower = wording.kilograms(sample.magnetite_width_with_kg), sample.narrower_share
+    ranges = (
+        f"on average the range that holds 8 such jobs in 10 would be {width} wide, not "
+        f"{wording.kilograms(sample.magnetite_width_kg)}"
+    )
+    told = f"**{wording.share(narrower)} narrower**: {ranges}" if narrower >= 0.05 else f"hardly narrower: {ranges}"
+    asked = (
+        f"At the same chance of loss the price would then lie between {wording.money(sample.price_low, currency)} and "
+        f"{wording.money(sample.price_high, currency)} in 8 cases of 10, {wording.money(sample.price_with, currency)} "
+        f"on average; without the sample it is {wording.money(sample.price, currency)}."
+    )
+    return (
+        f"With the water tested, the forecast of magnetite would be {told}. {asked} That is what the samples of "
+        f"{wording.count(sample.samples, 'similar past job')} would have done here."
+    )
+
+
+def bring_to_the_answer() -> None:
+    """Bring the reader to the top, where the answer now stands: on a phone the button lies far below it."""
+    st.html(
+        "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo({top: 0});</script>",
+        unsafe_allow_javascript=True,
+    )

@@ -1,0 +1,21 @@
+"""What a quote can tell besides its answer: other plans, and the worth of a water sample."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dashboard.data.forecasts import Rows, fitted_models, quote_model
+from dashboard.data.opened import firm
+
+if TYPE_CHECKING:
+    from models.quote.further import Further
+
+
+def further(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Further:
+    """The same for one survey, given as rows of the job log."""
+    from models.quote.further import further as work_out
+    from pipeline.requests import request_features, requests_from_tables
+
+    settings = firm()
+    inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
+    return work_out(quote_model(str(fitted_models(build))), inputs.features, inputs.volumes, settings)[0]

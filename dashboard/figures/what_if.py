@@ -1,0 +1,88 @@
+"""Figure of other plans on "Price a job": how far each change of plan moves one thing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from dashboard import wording
+from dashboard.theme import LIGHT, Look, label, new_figure, tint
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+    from models.quote.what_if import WhatIf
+
+Measure = Literal["magnetite_kg", "site_minutes", "price"]
+_PRACTICES = {
+    "predose_days": "Pre-dose",
+    "heat_source": "Heat",
+    "connection": "Hoses at",
+    "isolation": "Flow",
+    "agitation": "Shaken by",
+}
+
+_SETTINGS = {
+    ("heat_source", "both"): "boiler and heater",
+    ("isolation", "groups"): "in groups",
+    ("agitation", "both"): "bounce and vibration",
+}
+
+
+def plan_name(change: WhatIf) -> str:
+    """A change of plan in a few words: `Pre-dose: 7 days`, `Heat: none`."""
+    return f"{_PRACTICES[change.practice]}: {setting(change.practice, change.instead)}"
+
+
+def planned_names(changes: Sequence[WhatIf]) -> list[str]:
+    """What is planned now, a practice each, those not said left out."""
+    found = {change.practice: change.planned for change in changes if change.planned is not None}
+    return [f"{_PRACTICES[practice].lower()} {setting(practice, planned)}" for practice, planned in found.items()]
+
+
+def setting(practice: str, word: str) -> str:
+    """One setting of a practice as a person reads it."""
+    if practice != "predose_days":
+        return _SETTINGS.get((practice, word)) or wording.plain(word)
+    return "none" if word == "0" else wording.count(round(float(word)), "day")
+
+
+def signed(measure: Measure, amount: float, currency: str) -> str:
+    """A change with its sign, in the unit of what is measured."""
+    if measure == "magnetite_kg":
+        return wording.signed_kilograms(amount)
+    if measure == "site_minutes":
+        return wording.signed_duration(amount)
+    sign = "+" if amount > 0 else "−" if amount < 0 else "±"
+    return f"{sign}{wording.money(abs(amount), currency)}"
+
+
+def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, look: Look = LIGHT) -> go.Figure:
+    """A bar for each change of plan, from nought: to the left less, to the right more."""
+    colour = look.debris if measure == "magnetite_kg" else look.ink
+    scale = 1 / wording.MINUTES_PER_HOUR if measure == "site_minutes" else 1.0
+    names = [plan_name(change).replace(": ", ":<br>", 1) for change in changes]
+    amounts = np.array([getattr(change, measure) for change in changes])
+    reach = max(float(np.abs(amounts).max(initial=0.0)) * scale, 0.01)
+    figure = new_figure(look, height=90 + 40 * len(names))
+    figure.add_bar(y=names, x=amounts * scale, orientation="h", marker={"color": tint(colour, 0.45)},
+                   hoverinfo="skip")  # fmt: skip
+    for name, amount in zip(names, amounts, strict=True):
+        is_more = amount >= 0
+        figure.add_annotation(label(look, look.text, signed(measure, amount, currency), amount * scale, name,
+                                    xanchor="left" if is_more else "right", xshift=4 if is_more else -4))  # fmt: skip
+    unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency}[measure]
+    title = {"magnetite_kg": "Magnetite, dry", "site_minutes": "Time on site", "price": "Price before tax"}[measure]
+    figure.update_xaxes(title_text=f"{title}, change [{unit}]", range=[-1.75 * reach, 1.75 * reach], nticks=5,
+                        zeroline=True, zerolinecolor=look.muted)  # fmt: skip
+    figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
+    return figure
+
+
+def what_if_alt(changes: Sequence[WhatIf], measure: Measure, currency: str) -> str:
+    """What the bars show, in words, the largest change first."""
+    ranked = sorted(changes, key=lambda change: -abs(getattr(change, measure)))
+    said = "; ".join(f"{plan_name(c)} {signed(measure, getattr(c, measure), currency)}" for c in ranked)
+    return f"Change from the plan as it stands: {said}."

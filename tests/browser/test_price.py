@@ -1,0 +1,46 @@
+"""Pricing in a real browser: its own address, and the answer before the reader's eyes on a phone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+
+from .conftest import SIZES
+from .test_walk import fill_in_survey
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+pytestmark = pytest.mark.browser
+Open = Callable[..., "Page"]
+Rest = Callable[["Page"], None]
+
+
+@pytest.mark.parametrize("path", ["", "/price-a-job"])
+def test_the_page_is_found_at_its_address_and_at_the_bare_one(path: str, address: str, open_at: Open) -> None:
+    page = open_at(address + path, "desktop")
+
+    page.wait_for_url("**/price-a-job")
+    assert page.get_by_role("button", name="Price this job").is_visible()
+    assert page.get_by_text("Page not found").count() == 0
+    assert page.get_by_role("link", name="Price a job").count() == 1
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_reader_is_brought_to_the_answer(size: str, address: str, open_at: Open, at_rest: Rest) -> None:
+    page = open_at(address, size)
+
+    fill_in_survey(page)
+    answer = page.get_by_role("heading", name=re.compile(r"Expect [0-9.]+ kg"))
+    answer.wait_for()
+    at_rest(page)
+
+    box, screen = answer.bounding_box(), page.viewport_size
+    assert box is not None
+    assert screen is not None
+    assert 0 <= box["y"]
+    assert box["y"] + box["height"] <= screen["height"]
+    assert not page.get_by_role("button", name="Price this job").is_visible()
