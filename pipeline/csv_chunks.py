@@ -61,7 +61,7 @@ def pieces(source: PlainCsv, size: int = PIECE_BYTES) -> Iterator[Piece]:
         while position < len(whole):
             end = _end(whole, position, size)
             data = whole[position:end]
-            if data.count(_QUOTE) % 2:
+            if _QUOTE in data and data.count(_QUOTE) % 2:  # looking is much quicker than counting
                 end = _end_of_quote(whole, end)
                 data = whole[position:end]
             lines = count_bytes(data, _BREAK) + (not data.endswith(_BREAK))

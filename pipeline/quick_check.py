@@ -36,7 +36,7 @@ def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: dat
     kinds = {name: columns[name].kind if name in columns else "text" for name in headings}
     schema = {name: _READ_AS.get(kind, pl.String()) for name, kind in kinds.items()}
     try:
-        raw = pl.read_csv(piece.data, has_header=False, schema=schema)
+        raw = pl.read_csv(piece.data, has_header=False, schema=schema, quote_char=None)  # it holds none
         frame = raw.select(_typed(column, raw) for column in table.columns)
     except (pl.exceptions.PolarsError, ValueError):
         return None
