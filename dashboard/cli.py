@@ -11,8 +11,10 @@ import typer
 from dashboard import cli_book as book_commands
 from dashboard import cli_commands as commands
 from dashboard.cli_audit import audit as audit_command
+from dashboard.cli_catch import replay as replay_command
 from dashboard.cli_map import map_command
 from dashboard.cli_quote import quote as quote_command
+from dashboard.cli_report import report as report_command
 from dashboard.cli_serve import serve as serve_dashboard
 from dashboard.cli_text import say_error
 from pipeline.findings import SludgebookError
@@ -174,6 +176,28 @@ def audit(
 ) -> None:
     """Weigh up which practices cut callbacks, by how much and how sure; compare engineers fairly."""
     audit_command(book, json, curves=curves)
+
+
+@app.command()
+def replay(
+    book: BookOption = DEFAULT_BOOK,
+    at: Annotated[str, typer.Option(help="Shares of the flush.")] = "0.25,0.5,0.75",
+    json: JsonOption = None,
+) -> None:
+    """Tell every finished job again as `watch` would have then, by earlier jobs only: JSON lines, or scores."""
+    replay_command(book, at, json)
+
+
+@app.command()
+def report(
+    what: Annotated[str, typer.Argument(help="JOB of the book, or a request file: a quote.")],
+    book: BookOption = DEFAULT_BOOK,
+    pdf: Annotated[Path | None, typer.Option(help="New PDF file.")] = None,
+    text: Annotated[Path | None, typer.Option(help="New text file with the words of the quote.")] = None,
+    owner: Annotated[bool, typer.Option("--owner", help="The owner's sheet: cost, chance of loss, reasons.")] = False,
+) -> None:
+    """Write a paper: the quote for a client, the sheet behind it for the owner, the report of a finished job."""
+    report_command(what, book, pdf, text, owner=owner)
 
 
 @app.command()

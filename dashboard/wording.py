@@ -10,6 +10,8 @@ from models.quantiles import Quantiles
 
 MINUTES_PER_HOUR = 60
 SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
+WHOLE_COINS = ("JPY", "KRW", "ISK", "CLP")
+"""Currencies without a smaller coin (ISO 4217, minor unit 0; from memory)."""
 
 EMITTER_STATES = {
     "not_started": "not started",
@@ -97,6 +99,17 @@ def money(amount: float | None, currency: str) -> str:
     sign, whole = ("−" if round(amount) < 0 else ""), f"{abs(round(amount)):,}"
     symbol = SYMBOLS.get(currency)
     return f"{sign}{symbol}{whole}" if symbol else f"{sign}{whole} {currency}"
+
+
+def exact_money(amount: float, currency: str) -> str:
+    """An amount to the smallest coin, as a paper for a client states it.
+
+    >>> exact_money(1234.4, "GBP"), exact_money(96000, "JPY"), exact_money(1234.4, "SEK")
+    ('£1,234.40', '¥96,000', '1,234.40 SEK')
+    """
+    value = f"{abs(amount):,.{0 if currency in WHOLE_COINS else 2}f}"
+    sign, symbol = ("−" if amount < 0 else ""), SYMBOLS.get(currency)
+    return f"{sign}{symbol}{value}" if symbol else f"{sign}{value} {currency}"
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -1,7 +1,7 @@
 import streamlit as st
 
 from dashboard import data, wording
-from dashboard.app_parts import book_parts, frame
+from dashboard.app_parts import book_parts, frame, paper_parts
 from dashboard.figures import curves as many
 from dashboard.figures import job_book as figures
 from dashboard.filters import draw_filters
@@ -38,3 +38,5 @@ frame.chart(
 )
 frame.small(f"{book_parts.drawn(len(kept))} {beside}")
 book_parts.draw_story(build, job)
+if data.of_job(build, "ftr_catch_curve", job["firm_id"], job["job_id"]).shape[0]:
+    paper_parts.draw_job_paper(build, job["firm_id"], job["job_id"], "book_report")

@@ -1,7 +1,7 @@
 import streamlit as st
 
 from dashboard import data, survey
-from dashboard.app_parts import frame, learning, quote_parts, what_if
+from dashboard.app_parts import frame, learning, paper_parts, quote_parts, what_if
 from dashboard.app_parts.survey_form import survey_form
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
@@ -24,6 +24,7 @@ with problem:
         try:
             with st.spinner("Working out the quote"):
                 tables = survey.tables(asked, on)
+                st.session_state["price_asked"] = tables
                 st.session_state["price_quote"] = data.quote(build, *tables)
                 st.session_state["price_further"] = data.further(build, *tables)
         except (Refusal, SludgebookError) as refusal:
@@ -42,6 +43,7 @@ with top:
         what_if.bring_to_the_answer()
 
 quote_parts.draw_price(quote)
+paper_parts.draw_quote_papers(quote, st.session_state["price_asked"])
 quote_parts.draw_reasons(quote)
 what_if.draw_further(quote, st.session_state["price_further"])
 quote_parts.draw_nearest(quote)

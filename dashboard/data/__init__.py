@@ -49,6 +49,7 @@ from dashboard.data.opened import (
     table,
 )
 from dashboard.data.other_plans import further
+from dashboard.data.papers import job_paper, quote_paper
 from dashboard.data.practice import audit
 
 if TYPE_CHECKING:
@@ -75,6 +76,7 @@ __all__ = [
     "is_own_model",
     "job_catch",
     "job_list",
+    "job_paper",
     "load_files",
     "magnet_curves",
     "mapping_sheet",
@@ -82,6 +84,7 @@ __all__ = [
     "open_rejects",
     "quote",
     "quote_model",
+    "quote_paper",
     "reject_workbook",
     "shelf",
     "table",

@@ -1,0 +1,40 @@
+"""Buttons that save papers: made when pressed, not before."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from dashboard import data
+
+if TYPE_CHECKING:
+    from models.quote.result import Quote
+
+PDF = "application/pdf"
+
+
+def draw_quote_papers(quote: Quote, tables: tuple[Any, Any, Any]) -> None:
+    """The quote for the client as PDF and as text, and the owner's sheet."""
+    client, plain, owner = st.columns(3)
+    client.download_button(
+        "Quote for the client (PDF)", partial(data.quote_paper, "client", quote, *tables), "quote.pdf", PDF,
+        key="price_client_pdf", on_click="ignore", icon=":material/description:", width="stretch",
+    )  # fmt: skip
+    plain.download_button(
+        "The same as text", partial(data.quote_paper, "text", quote, *tables), "quote.txt", "text/plain",
+        key="price_client_text", on_click="ignore", icon=":material/mail:", width="stretch",
+    )  # fmt: skip
+    owner.download_button(
+        "Owner's sheet (PDF)", partial(data.quote_paper, "owner", quote, *tables), "owner.pdf", PDF,
+        key="price_owner_pdf", on_click="ignore", icon=":material/lock:", width="stretch",
+    )  # fmt: skip
+
+
+def draw_job_paper(build: str, firm_id: str, job_id: str, key: str) -> None:
+    """The report of a finished job for the client."""
+    st.download_button(
+        "Report for the client (PDF)", partial(data.job_paper, build, firm_id, job_id), f"report-{job_id}.pdf", PDF,
+        key=key, on_click="ignore", icon=":material/description:",
+    )  # fmt: skip
