@@ -1,14 +1,22 @@
-"""What the commands around the catch do: learn from past jobs."""
+"""What the commands around the catch do: learn from past jobs, and tell them again as they were told then."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dashboard import cli_text as text
+from dashboard import wording
+from pipeline.findings import BadInput
+
 if TYPE_CHECKING:
     from models.catch.frames import CatchFrames
+    from models.catch.job import JobCatch
     from models.catch.learn import Learnt
+    from models.catch.replay import Replayed
+    from models.catch.replay_scores import ReplayScore
     from pipeline.book import Book
 
 TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
@@ -28,3 +36,75 @@ def learn_catch(book: Book, build: Path, progress: Callable[[int, int], None]) -
     from models.catch.kept import learn_and_store
 
     return learn_and_store(list(job_catches(catch_frames(build))), book.models_dir(build), progress=progress)
+
+
+def past_jobs(book: Book, build: Path) -> list[JobCatch]:
+    """Every job of a build, an hour of its crew priced by the firm's rate."""
+    from models.catch.frames import job_catches
+
+    firm, frames = book.firm(), catch_frames(build)
+    crews = frames.jobs["crew_size"].fillna(firm.crew_size).astype(float)
+    jobs = job_catches(frames, currency=firm.currency)
+    return [replace(job, hourly_cost=firm.hourly_rate * crew) for job, crew in zip(jobs, crews, strict=True)]
+
+
+def replay(path: Path, at: str, as_json: bool | None) -> None:
+    """Print every finished job's forecast at shares of its flush and what followed: JSON lines, or scores as text."""
+    from models.catch.replay import checked_shares
+    from models.catch.replay import replay as replay_jobs
+    from pipeline.book import Book
+
+    book = Book(path)
+    shares = checked_shares(_shares(at))
+    build = book.current()
+    jobs = past_jobs(book, build)
+    with text.progress("Replaying") as show:
+        rows = replay_jobs(jobs, shares, lambda done, of: show(done, of, f"{done:,} of {of:,}"))
+        if text.wants_json(as_json):
+            for row in rows:
+                text.json_line(row.as_json())
+            return
+        told = list(rows)
+    _print_scores(_scores(told, jobs, build))
+
+
+def _scores(told: list[Replayed], jobs: list[JobCatch], build: Path) -> list[ReplayScore]:
+    from models.catch.replay_scores import quote_quantiles, scores
+    from pipeline.book import read_table
+
+    with text.progress("Learning the quotes of the time") as show:
+        steps = iter(range(1, 100))
+        quotes = quote_quantiles(
+            jobs, read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), lambda: show(next(steps), 6, "")
+        )
+    return scores(told, jobs, quotes)
+
+
+def _shares(at: str) -> list[float]:
+    try:
+        return [float(part) for part in at.split(",") if part.strip()]
+    except ValueError:
+        raise BadInput(f"{at!r} are no shares of a flush; write 0.25,0.5,0.75.") from None
+
+
+def _print_scores(found: list[ReplayScore]) -> None:
+    if not found:
+        return text.say("There are too few finished jobs to hold forecasts against later ones: it takes 40 before.")
+    rows = [
+        [
+            wording.plain(score.group), f"{score.at:.0%}", f"{score.jobs:,}", f"{score.error_kg:.3f}",
+            _against(score.against_naive), _against(score.against_quote),
+            f"{score.coverage_80:.0%}", f"{score.coverage_90:.0%}",
+        ]
+        for score in sorted(found, key=lambda score: (score.group != "all jobs", score.group, score.at))
+    ]  # fmt: skip
+    headings = ["", "at", "jobs", "error, kg", "curve", "quote", "80 %", "90 %"]
+    text.table(headings, rows, "Kilograms still to come, told by earlier jobs only")
+    text.say(
+        "Error: mean absolute error; curve, quote: less or more than by the naive curve where it gives a figure, and "
+        "than by the quote alone; 80 %, 90 %: how often what came lay in that range."
+    )
+
+
+def _against(ratio: float | None) -> str:
+    return "–" if ratio is None else f"{ratio - 1.0:+.0%}"

@@ -19,7 +19,7 @@ WEIGHING_FLOOR_KG = 0.01  # dry; a wet scale on site reads to about 5 g: common 
 NOISE_SHARES = np.array([0.15, 0.3, 0.6])
 LEAST_M_PER_CAUGHT, MOST_M_PER_CAUGHT, M_STEPS = 0.6, 60.0, 48
 TAU_STEPS = 40
-DRAWS = 4000
+DRAWS = 2000
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,6 +134,17 @@ def test_watch_tells_what_was_known_at_the_time(run: Run, tmp_path: Path) -> Non
     assert run("watch", "H-01", "--book", tmp_path / "book", "--text")[1].strip() != ""
 
 
+def test_replay_tells_finished_jobs_again_with_what_followed(run: Run, tmp_path: Path) -> None:
+    run("load", HAND_WRITTEN, "--book", tmp_path / "book")
+    status, out, _ = run("replay", "--book", tmp_path / "book", "--at", "0.5")
+    row = next(row for row in map(json.loads, out.splitlines()) if row["job_id"] == "H-01")
+
+    assert (status, row["at"], row["learnt_from_jobs"]) == (0, 0.5, 0)
+    assert row["then"]["remaining_kg"] >= 0
+    assert "too few finished jobs" in run("replay", "--book", tmp_path / "book", "--text")[1]
+    assert run("replay", "--book", tmp_path / "book", "--at", "half")[0] == 2
+
+
 def test_train_reports_scores_beside_simple_peers(run: Run, tmp_path: Path, trained_book: Book) -> None:
     shutil.copytree(trained_book.path, tmp_path / "book")
     status, out, _ = run("train", "--book", tmp_path / "book")
