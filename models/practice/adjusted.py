@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from models.practice.censoring import FEWEST_AT_HORIZON, followed_to, outcomes_by_stratum, strata
 from models.practice.contrasts import Contrast, done
-from models.practice.estimators import Estimate, doubly_robust
+from models.practice.estimators import Estimate, doubly_robust, influence_error
 from models.practice.nuisance import chances, deal, expected, known_design
 from models.practice.overlap import comparable, overlap, why_not
 from models.practice.records import HORIZON_DAYS, Records
@@ -97,8 +97,6 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
 
 def standard_error(influence: Floats, unit: Ints) -> float:
     """Of a mean of influences: the larger of job by job, and engineer by engineer where they are enough."""
-    from models.practice.estimators import influence_error
-
     alone = influence_error(influence)
     codes = np.unique(unit, return_inverse=True)[1]
     if codes.max(initial=-1) + 1 < FEWEST_ENGINEERS:

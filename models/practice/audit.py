@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -10,14 +11,19 @@ import pandas as pd
 from models.practice.casemix import expected_callbacks
 from models.practice.confounders import CONFOUNDERS, causal_graph
 from models.practice.contrasts import CONTRASTS
+from models.practice.dose import predose_response
 from models.practice.effect import judge, practice_effect
 from models.practice.funnel import funnel
+from models.practice.pool import pooled_effect
 from models.practice.records import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
 from models.practice.result import Audit, PracticeEffect
 from models.practice.result_curves import PracticeCurves
+from models.practice.result_pool import PooledEffect
+from models.practice.risk_per_kg import risk_per_kg
 from models.practice.step_curves import practice_curves
 from models.practice.survival import kaplan_meier, value_at
 from models.practice.verdicts import FALSE_SHARE, LEVEL
+from models.practice.worth import worth
 from models.refusals import NotEnoughData
 from pipeline.findings import Finding
 from pipeline.firm import Firm
@@ -46,12 +52,16 @@ def audit(
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
     effects: list[PracticeEffect] = []
     curves: dict[str, PracticeCurves] = {}
+    pool: list[PooledEffect] = []
     for number, contrast in enumerate(CONTRASTS):
         effect, adjusted = practice_effect(records, contrast)
         drawn = practice_curves(records, adjusted)
         if drawn is not None:
             curves[contrast.name] = drawn
-        effects.append(effect)
+        effects.append(replace(effect, worth=worth(records, adjusted, firm)))
+        pooled = pooled_effect(records, adjusted)
+        if pooled is not None:
+            pool.append(pooled)
         if progress is not None:
             progress(number + 1, len(CONTRASTS) + 1)
     overall = overall_risk(records)
@@ -63,7 +73,8 @@ def audit(
     return Audit(
         jobs=len(records.days), callbacks=records.callbacks, horizon_days=HORIZON_DAYS, level=LEVEL,
         first_visit=visits.min().date(), last_visit=visits.max().date(), is_simulated=bool(simulated.all()),
-        practices=judge(effects, overall), doses=(), curves=curves, funnel=compared, pool=(),
+        practices=judge(effects, overall), doses=(predose_response(records),), curves=curves,
+        funnel=compared, pool=tuple(pool), risk_per_kg=risk_per_kg(records),
         confounders=CONFOUNDERS, graph=causal_graph(), assumptions=ASSUMPTIONS, left_out=records.left_out,
         findings=_findings(records, effects),
     )  # fmt: skip

@@ -36,16 +36,21 @@ def expected_callbacks(records: Records) -> Expected | None:
     """What the case mix lets expect; None where there are too few callbacks to tell."""
     if records.callbacks < FEWEST_CALLBACKS:
         return None
-    nobody = np.zeros(len(records.days), dtype=bool)
-    codes = strata(nobody, records.leaves_early, records.days, records.is_event, HORIZON_DAYS)
-    outcome = outcomes_by_stratum(codes, records.days, records.is_event, HORIZON_DAYS)
+    outcome = overall_outcomes(records)
     seen = np.asarray(records.is_event & (records.days <= HORIZON_DAYS), dtype=float)
-    design = known_design(records.known.without_practices(), np.ones(len(nobody), dtype=bool), None)
-    risk = np.empty(len(nobody))
+    design = known_design(records.known.without_practices(), np.arange(len(outcome)), None)
+    risk = np.empty(len(outcome))
     for rows, fit in crossed(design, outcome, "logistic", deal(seen > 0)):
         risk[rows] = fit.predict(design.rows(rows))
     hazard = -np.log1p(-np.clip(risk, 1e-6, 1 - 1e-6)) * shape_of_year(records)
     return Expected(risk, hazard * seen.sum() / hazard.sum(), seen)
+
+
+def overall_outcomes(records: Records) -> Floats:
+    """Pseudo-outcome (n,) of every job at the horizon, whatever was done."""
+    nobody = np.zeros(len(records.days), dtype=bool)
+    codes = strata(nobody, records.leaves_early, records.days, records.is_event, HORIZON_DAYS)
+    return outcomes_by_stratum(codes, records.days, records.is_event, HORIZON_DAYS)
 
 
 def shape_of_year(records: Records) -> Floats:

@@ -23,6 +23,8 @@ FEWEST_JOBS = 20
 FEWEST_EXPECTED = 1.0
 FEWEST_ENGINEERS = 3
 WINSOR = 0.1
+LEAST_SPREAD = 0.2
+"""Spread of true ratios between engineers assumed where the records show none (assumption)."""
 P_95, P_998 = (0.025, 0.975), (0.001, 0.999)
 _EMPTY = np.zeros(0)
 
@@ -126,9 +128,9 @@ def _point(
 
 
 def shrink(seen: float, due: float, tau2: float) -> tuple[float, float, float]:
-    """Posterior mean and 95 % interval of a ratio: Poisson count, gamma prior with mean 1 and variance `tau2`."""
-    if tau2 <= 0:
-        return 1.0, 1.0, 1.0
+    """Posterior mean and 95 % interval of a ratio: Poisson count, gamma prior with mean 1 and variance `tau2`, taken as
+    at least `LEAST_SPREAD`²: that none was seen between engineers does not show that there is none."""
+    tau2 = max(tau2, LEAST_SPREAD**2)
     shape, rate = 1 / tau2 + seen, 1 / tau2 + due
     low, high = stats.gamma.ppf(P_95, shape, scale=1 / rate)
     return shape / rate, float(low), float(high)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from models.practice.result_curves import DoseResponse, PracticeCurves
+from models.practice.result_curves import DoseResponse, PracticeCurves, RiskPerKg
 from models.practice.result_engineers import Funnel
 from models.practice.result_json import plain
 from models.practice.result_pool import PooledEffect
@@ -223,6 +223,7 @@ class Audit:
     curves: Mapping[str, PracticeCurves]
     funnel: Funnel
     pool: tuple[PooledEffect, ...]
+    risk_per_kg: RiskPerKg
     confounders: tuple[Confounder, ...]
     graph: CausalGraph
     assumptions: tuple[str, ...]
@@ -235,7 +236,8 @@ class Audit:
 
     def as_dict(self) -> dict[str, object]:
         """Plain data for JSON: `practices`, `engineers`, `findings` and the rest."""
-        rest = {name: plain(getattr(self, name)) for name in ("doses", "curves", "pool", "confounders", "graph")}
+        names = ("doses", "curves", "pool", "risk_per_kg", "confounders", "graph")
+        rest = {name: plain(getattr(self, name)) for name in names}
         return {
             "jobs": self.jobs,
             "callbacks": self.callbacks,

@@ -93,3 +93,22 @@ class DoseResponse:
     difference_high: Floats
     trend_p: float | None
     refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RiskPerKg:
+    """Change of the risk of a debris callback for one more dry kilogram caught, so not left: negative cuts callbacks.
+
+    A share of jobs a kilogram, with a 95 % interval; None where `refused` says why. `usual_kg`: half the distance
+    between the tenth and the ninetieth percentile of kilograms caught, beyond which no change is told. `strength`:
+    F of the ways of flushing on kilograms caught.
+    """
+
+    per_kg: float | None
+    low: float | None
+    high: float | None
+    horizon_days: int
+    jobs: int
+    usual_kg: float
+    strength: float | None
+    refused: str = ""

@@ -9,7 +9,7 @@ With `variance` infinite a block is not drawn at all: ordinary least squares or 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -19,13 +19,14 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Family = Literal["logistic", "linear"]
 
-ROUNDS = 40
-STEPS_A_ROUND = 2
-SETTLED = 1e-3
+ROUNDS = 30
+STEPS_A_ROUND = 1
+SETTLED = 0.02
 """Relative change of a variance below which it counts as found."""
 CONVERGED = 1e-8
 MOST_STEPS = 50
 _LEAST_VARIANCE = 1e-6
+_MOST_VARIANCE = 100.0
 _FIRST_VARIANCE = 0.1
 
 
@@ -138,7 +139,7 @@ def _newton(fit: Shrunk, design: Design, y: Floats) -> tuple[Shrunk, Floats, Flo
     gradient = np.r_[(y - mean).sum(), x.T @ (y - mean)] - penalty * fit.coefficients
     hessian[np.diag_indices_from(hessian)] += penalty
     if design.group is None or not design.groups or np.isinf(fit.group_variance):
-        covariance = np.linalg.pinv(hessian, hermitian=True)
+        covariance = _inverse(hessian)
         moved = Shrunk(fit.family, fit.coefficients + covariance @ gradient, fit.group_effect, fit.variances,
                        fit.group_variance, dispersion, dispersion * covariance)  # fmt: skip
         return moved, dispersion * covariance, np.zeros(design.groups)
@@ -160,13 +161,21 @@ def _newton_with_groups(
     for at in range(weighted.shape[1]):
         cross[at + 1] = np.bincount(group, weighted[:, at], size)[:-1]
     shared = cross / diagonal
-    covariance: Floats = np.asarray(np.linalg.pinv(hessian - shared @ cross.T, hermitian=True), dtype=np.float64)
+    covariance = _inverse(hessian - shared @ cross.T)
     step = covariance @ (gradient - shared @ slope)
     group_step = (slope - cross.T @ step) / diagonal
     spread: Floats = dispersion * (1 / diagonal + ((covariance @ shared) * shared).sum(axis=0))
     moved = Shrunk(fit.family, fit.coefficients + step, fit.group_effect + group_step, fit.variances,
                    fit.group_variance, dispersion, dispersion * covariance)  # fmt: skip
     return moved, dispersion * covariance, spread
+
+
+def _inverse(hessian: Floats) -> Floats:
+    """The inverse, or where a column says nothing of its own the pseudo-inverse."""
+    try:
+        return np.asarray(np.linalg.inv(hessian), dtype=np.float64)
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.pinv(hessian, hermitian=True), dtype=np.float64)
 
 
 def _penalty(fit: Shrunk, design: Design) -> Floats:
@@ -177,12 +186,16 @@ def _penalty(fit: Shrunk, design: Design) -> Floats:
 
 def _with_variances(fit: Shrunk, design: Design, spread: Floats, group_spread: Floats) -> Shrunk:
     variances = {}
-    for block in fit.variances:
+    for block, before in fit.variances.items():
         inside = np.r_[False, design.block == block]
-        second = fit.coefficients[inside] ** 2 + spread[inside]
-        variances[block] = float(max(second.mean(), _LEAST_VARIANCE))
+        variances[block] = _variance(fit.coefficients[inside], spread[inside], before)
     group_variance = fit.group_variance
     if design.groups:
-        group_variance = float(max((fit.group_effect**2 + group_spread).mean(), _LEAST_VARIANCE))
-    return Shrunk(fit.family, fit.coefficients, fit.group_effect, variances, group_variance, fit.dispersion,
-                  fit.covariance)  # fmt: skip
+        group_variance = _variance(fit.group_effect, group_spread, group_variance)
+    return replace(fit, variances=variances, group_variance=group_variance)
+
+
+def _variance(effect: Floats, spread: Floats, before: float) -> float:
+    """One round of the fixed point of MacKay 1992: Σb² over as many coefficients as the data determine."""
+    determined = len(effect) - spread.sum() / before
+    return float(np.clip((effect**2).sum() / max(determined, 1e-3), _LEAST_VARIANCE, _MOST_VARIANCE))
