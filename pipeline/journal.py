@@ -78,25 +78,49 @@ def shown_name(path: Path) -> str:
     return raw.decode(errors="replace")
 
 
-def append(book: Book, job: str, values: Mapping[str, object], at: datetime | None = None) -> Entry:
+def append(
+    book: Book, job: str, values: Mapping[str, object], at: datetime | None = None, *, is_first: bool = False
+) -> Entry:
     """Save one entry: written and flushed to disk before this returns.
 
-    BadInput when the values are no plain data or too many; BookError when the disk cannot take them: then
-    nothing of the entry stays.
+    An entry whose `id` is in the journal already is not written again: the one that stands is returned, so that
+    what is sent twice is stored once. `is_first` says that the entry begins the journal. BadInput when the values
+    are no plain data or too many, or a journal stands where none should; BookError when the disk cannot take them:
+    then nothing of the entry stays.
     """
-    saved_at = (at or datetime.now()).replace(microsecond=0)
-    line = _line(saved_at, values)
     path = journal_path(book, job)
     book.create()
+    return append_to(path, job, values, at, is_first=is_first)
+
+
+def append_to(
+    path: Path, what: str, values: Mapping[str, object], at: datetime | None = None, *, is_first: bool = False
+) -> Entry:
+    """The same for a journal file in a folder of its own in the book; `what` names it where it cannot be saved."""
+    saved_at = (at or datetime.now()).replace(microsecond=0)
+    line = _line(saved_at, values)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(path.with_name(f".{path.name}.lock"), timeout=LOCK_SECONDS):
+            if (standing := _standing(path, values.get("id"), is_first=is_first)) is not None:
+                return standing
             number = _write(path, line)
     except Timeout as error:
-        raise BookError(f"The journal of {job} is held by another program; nothing was saved, try again.") from error
+        raise BookError(f"The journal of {what} is held by another program; nothing was saved, try again.") from error
     except OSError as error:
-        raise BookError(f"The entry for {job} could not be saved: {error.strerror or error}.") from error
+        raise BookError(f"The entry for {what} could not be saved: {error.strerror or error}.") from error
     return Entry(number, saved_at, dict(values))
+
+
+def _standing(path: Path, entry_id: object, *, is_first: bool) -> Entry | None:
+    """The entry of that id, if it is there already; BadInput for a journal that should not be there yet."""
+    if entry_id is None and not is_first:
+        return None
+    entries = read_journal_file(path).entries
+    found = next((entry for entry in entries if entry_id is not None and entry.values.get("id") == entry_id), None)
+    if found is None and entries and is_first:
+        raise BadInput(f"A job called {shown_name(path)} has been started already; open that one or take another name.")
+    return found
 
 
 def _line(saved_at: datetime, values: Mapping[str, object]) -> bytes:
