@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 SHEET_WIDTH = 1120
 """Widest a page grows [px]: longer lines are hard to read."""
+SETTLING_SECONDS = 0.25
+"""Long enough for a browser to draw the empty page."""
 SIMULATED = "Every job in this book is simulated. The figures show how the tool works, not what your jobs will do."
 
 
@@ -29,6 +32,18 @@ def brand() -> None:
 def sheet() -> Any:
     """The column that every page is drawn in."""
     return st.container(width=SHEET_WIDTH)
+
+
+def from_the_top(count: int, *, is_new: bool) -> list[Any]:
+    """Containers one below the other. When what they show `is_new`, the reader is brought to the top of the page.
+
+    A browser keeps its place on a page that changes under it. So the page is left empty for a moment: an empty page
+    has no other place than its top. (A script could scroll, but no page here runs one.)
+    """
+    places = [st.empty() for _ in range(count)]
+    if is_new:
+        time.sleep(SETTLING_SECONDS)
+    return [place.container() for place in places]
 
 
 def banner() -> None:

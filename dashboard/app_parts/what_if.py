@@ -91,11 +91,3 @@ def sample_sentence(sample: WaterSample, currency: str) -> str:
         f"With the water tested, the forecast of magnetite would be {told}. {asked} That is what the samples of "
         f"{wording.count(sample.samples, 'similar past job')} would have done here."
     )
-
-
-def bring_to_the_answer() -> None:
-    """Bring the reader to the top, where the answer now stands: on a phone the button lies far below it."""
-    st.html(
-        "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo({top: 0});</script>",
-        unsafe_allow_javascript=True,
-    )
