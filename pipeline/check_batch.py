@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from importlib.metadata import version
@@ -26,7 +26,7 @@ from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
 from pipeline.in_turn import in_turn
 from pipeline.parquet_slices import parquet_slices
-from pipeline.private_columns import hide_email_ids
+from pipeline.private_text import without_private
 from pipeline.quick_check import quick_rows, quick_typed
 from pipeline.reading_files import LINE, read_text_table
 from pipeline.reading_rows import as_text
@@ -59,7 +59,7 @@ class _Source:
 
 def stamp() -> dict[str, object]:
     """What a checked batch was made with; another stamp means that it must be made again."""
-    return {"contract": CONTRACT_VERSION, "checks": 3, "polars": version("polars")}
+    return {"contract": CONTRACT_VERSION, "checks": 4, "polars": version("polars")}
 
 
 def is_checked(book: Book, batch: Batch) -> bool:
@@ -118,8 +118,7 @@ def _tasks(source: _Source, today: date, id_key: bytes) -> Iterator[Callable[[],
 
 def _checked_whole(source: _Source, today: date, id_key: bytes) -> CheckedTable:
     text = source.found.read()
-    hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
-    return check_rows(source.table, source.file, hidden, today)
+    return check_rows(source.table, source.file, without_private(text, source.table.name, id_key), today)
 
 
 def _checked_slice(source: _Source, raw: pl.DataFrame, line: int, today: date, id_key: bytes) -> CheckedTable:
@@ -128,7 +127,7 @@ def _checked_slice(source: _Source, raw: pl.DataFrame, line: int, today: date, i
     if rows is not None:
         none = pl.DataFrame(schema=FAULT_SCHEMA)
         return CheckedTable(source.table.name, source.file, rows.height, rows, none, none)
-    text = TextTable(hide_email_ids(as_text(raw, source.file), source.table.name, id_key))
+    text = without_private(TextTable(as_text(raw, source.file)), source.table.name, id_key)
     return _moved(check_rows(source.table, source.file, text, today), pl.col(LINE) + (line - 2))
 
 
@@ -167,8 +166,7 @@ def _row_by_row(source: _Source, plain: PlainCsv, piece: Piece, today: date, id_
         path = Path(folder) / f"{source.table.name}.csv"
         path.write_bytes(",".join(plain.headings).encode() + b"\n" + piece.data)
         text = read_text_table(path, source.table.name)
-        hidden = replace(text, frame=hide_email_ids(text.frame, source.table.name, id_key))
-        checked = check_rows(source.table, source.file, hidden, today)
+        checked = check_rows(source.table, source.file, without_private(text, source.table.name, id_key), today)
     if piece.numbers is None:
         return _moved(checked, pl.col(LINE) + (piece.first_line - 2))
     stood = pl.Series(piece.numbers, dtype=pl.Int64)

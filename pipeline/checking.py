@@ -7,6 +7,7 @@ visit) is judged by the build, because it changes as more files arrive.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -15,6 +16,7 @@ import polars as pl
 from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
 from pipeline.findings import BadInput, Finding
+from pipeline.private_columns import private_heading
 from pipeline.reading_files import LINE, BrokenRow, TextTable
 from pipeline.row_rules import Rule, column_rules, job_rules, typed, warning_rules
 
@@ -31,11 +33,6 @@ FAULT_SCHEMA = {
 CONTENT = "content"
 REJECT_HEADINGS = ("line", f"({LINE})", "reason")
 """What the rejects workbook writes beside a row: outside the format, and known to be."""
-
-PRIVATE_WORDS = (
-    "customer", "client", "name", "surname", "phone", "mobile", "tel", "email", "e_mail", "e-mail", "mail",
-    "address", "street", "road", "postcode", "contact", "landlord", "tenant",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +63,11 @@ def heading_findings(table: str, file: str, headings: tuple[str, ...]) -> tuple[
     for name in headings:
         if name in contract.names or name in REJECT_HEADINGS:
             continue
-        code = "private_column" if _looks_private(name) else "unknown_column"
+        code = "private_column" if private_heading(name) else "unknown_column"
         what = "looks private and is never loaded" if code == "private_column" else "is outside the format"
         sentence = f"Column {name!r} of {file} {what}; it stays in the received file only."
         findings.append(Finding(code, sentence, {"file": file, "table": table, "column": name}))
     return tuple(findings)
-
-
-def _looks_private(heading: str) -> bool:
-    words = heading.replace("-", "_").replace(" ", "_").split("_")
-    return any(word in words for word in PRIVATE_WORDS) or heading.replace("-", "_") in PRIVATE_WORDS
 
 
 def check_rows(
@@ -95,7 +87,10 @@ def check_rows(
     faults = pl.concat([_faults(frame, rules, contract.name, file), _broken(text.broken, contract.name, file)])
     good = frame.filter(~pl.col(LINE).is_in(faults["line"].unique().implode()))
     accepted = good.select(*(pl.col(_typed(c)).alias(c.name) for c in contract.columns), pl.col(LINE))
-    warnings = _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), contract.name, file)
+    warnings = pl.concat([
+        _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), contract.name, file),
+        *_left_out(good, text.left_out, contract.name, file),
+    ])  # fmt: skip
     return CheckedTable(contract.name, file, text.rows, accepted, faults.sort("line", "column_name"), warnings)
 
 
@@ -162,6 +157,14 @@ def _fault_rows(hit: pl.DataFrame, table: str, file: str, column: str, reason: s
         pl.lit(reason).alias("reason"),
         pl.col("firm_id", "job_id"),
     )
+
+
+def _left_out(good: pl.DataFrame, cells: pl.DataFrame, table: str, file: str) -> Iterator[pl.DataFrame]:
+    """A warning on each accepted row of which a cell was loaded without something private."""
+    for (column, reason), lines in cells.group_by("column_name", "reason", maintain_order=True):
+        hit = good.filter(pl.col(LINE).is_in(lines[LINE].implode()))
+        value = pl.col(str(column)).alias("value")
+        yield _fault_rows(hit.select(LINE, value, "firm_id", "job_id"), table, file, str(column), str(reason))
 
 
 def _broken(broken: tuple[BrokenRow, ...], table: str, file: str) -> pl.DataFrame:

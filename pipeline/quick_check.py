@@ -15,6 +15,7 @@ from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID
 from pipeline.csv_chunks import Piece, count_bytes
 from pipeline.private_columns import ID_COLUMNS
+from pipeline.private_text import holds_private
 from pipeline.reading_files import LINE
 from pipeline.row_rules import job_rules
 
@@ -42,7 +43,7 @@ def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: dat
         return None
     if raw.height != piece.lines or not _keeps_the_rules(raw, frame, table.columns):
         return None
-    if table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0)):
+    if holds_private(frame) or (table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0))):
         return None
     if piece.numbers is not None:
         return frame.with_columns(pl.Series(LINE, piece.numbers, pl.Int64))
@@ -69,7 +70,7 @@ def quick_typed(raw: pl.DataFrame, first_line: int, table: Table, today: date) -
     frame = raw.select(expressions) if raw.width else raw
     if not _keeps_the_rules(raw, frame, table.columns):
         return None
-    if table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0)):
+    if holds_private(frame) or (table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0))):
         return None
     return frame.with_columns(pl.int_range(first_line, first_line + frame.height, dtype=pl.Int64).alias(LINE))
 

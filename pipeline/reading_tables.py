@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -10,6 +10,8 @@ from pipeline.contract import JOB_LOG
 from pipeline.findings import Finding
 
 LINE = "line"
+LEFT_OUT = {LINE: pl.Int64, "column_name": pl.String, "reason": pl.String}
+"""What is told of a cell from which something was left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +27,14 @@ class BrokenRow:
 class TextTable:
     """One table of one file, untouched: columns as text plus `line`, and the broken records.
 
-    `findings` say what the reader decided about the file as a whole, such as its encoding.
+    `findings` say what the reader decided about the file as a whole, such as its encoding; `left_out`
+    names the cells from which something private was left out.
     """
 
     frame: pl.DataFrame
     broken: tuple[BrokenRow, ...] = ()
     findings: tuple[Finding, ...] = ()
+    left_out: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LEFT_OUT))
 
     @property
     def rows(self) -> int:
