@@ -22,6 +22,8 @@ page = st.navigation(
             price,
             st.Page("app_pages/watch_the_catch.py", title="Watch the catch", icon=":material/scale:",
                     url_path="watch-the-catch"),
+            st.Page("app_pages/quoted_and_done.py", title="Quoted and done", icon=":material/balance:",
+                    url_path="quoted-and-done"),
             st.Page("app_pages/job_book.py", title="Job book", icon=":material/menu_book:", url_path="job-book"),
         ],
         "Records": [

@@ -14,6 +14,7 @@ from dashboard.cli_audit import audit as audit_command
 from dashboard.cli_catch import replay as replay_command
 from dashboard.cli_map import map_command
 from dashboard.cli_quote import quote as quote_command
+from dashboard.cli_quotes import quotes as quotes_command
 from dashboard.cli_report import report as report_command
 from dashboard.cli_serve import serve as serve_dashboard
 from dashboard.cli_text import say_error
@@ -149,10 +150,24 @@ def quote(
             help="Add other plans and the worth of a water sample; by itself for up to 20 jobs.",
         ),
     ] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Keep each quote in the book, to hold against the job.")] = False,
     json: JsonOption = None,
 ) -> None:
     """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
-    quote_command(request, book, json, what_if)
+    quote_command(request, book, json, what_if, keep=keep)
+
+
+@app.command()
+def quotes(
+    book: BookOption = DEFAULT_BOOK,
+    became: Annotated[
+        tuple[str, str] | None, typer.Option(help="Note that a quote was won, lost or withdrawn: Q00001 won.")
+    ] = None,
+    job: Annotated[str | None, typer.Option(help="With --became: the JOB or FIRM/JOB that it was done as.")] = None,
+    json: JsonOption = None,
+) -> None:
+    """List the quotes kept in the book, or note what became of one."""
+    quotes_command(book, became, job, json)
 
 
 @app.command()

@@ -15,10 +15,13 @@ AT_ONCE = 2000
 """Requests answered together: enough to be quick, few enough for a small computer's memory."""
 
 
-def quote(request: Path, path: Path, as_json: bool | None, with_further: bool | None = None) -> None:
+def quote(
+    request: Path, path: Path, as_json: bool | None, with_further: bool | None = None, *, keep: bool = False
+) -> None:
     """Print the quotes of a request, and a line for each job that cannot be quoted.
 
-    `with_further` adds other plans and the worth of a water sample; None: only where the requests are few.
+    `with_further` adds other plans and the worth of a water sample; None: only where the requests are few. `keep`
+    puts each quote into the book and its `quote_id` on its line.
     """
     from pipeline.book import Book, model_age
     from pipeline.requests import read_requests, request_features
@@ -33,6 +36,9 @@ def quote(request: Path, path: Path, as_json: bool | None, with_further: bool | 
     from models.quote.further import A_FEW, further
     from models.quote.train import load_quote
 
+    if keep:
+        from dashboard.cli_quotes import keep as kept
+
     folder = book.fitted_models(build)
     if folder is None:
         raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
@@ -46,7 +52,8 @@ def quote(request: Path, path: Path, as_json: bool | None, with_further: bool | 
             more = further(model, asked, inputs.volumes, firm) if wanted else []
             for each, added in zip_longest(answer(model, asked, inputs.volumes, firm), more):
                 line = quote_json(each) | (added.as_json() if added else {})
-                yield {**line, "findings": [*line["findings"], *notes]}
+                line["findings"] = [*line["findings"], *notes]
+                yield {"quote_id": kept(book, line, requests, folder.name), **line} if keep else line
 
     gc.disable()  # nothing made here goes in circles; looking for what does takes a quarter of the time
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]

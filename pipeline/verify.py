@@ -23,6 +23,7 @@ from pipeline.findings import BookError, Finding, SludgebookError
 from pipeline.journal import journals, read_journal_file, shown_name
 from pipeline.load import book_lock
 from pipeline.pruning import leftovers
+from pipeline.quotes_kept import damaged_quotes
 from pipeline.received import Batch, batches
 from pipeline.verify_build import build_findings, count_findings
 from pipeline.verify_files import checked_findings, model_findings, received_findings
@@ -67,6 +68,7 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
         except SludgebookError as error:
             findings.append(Finding("cannot_be_derived", str(error)))
         findings += model_findings(book)
+        findings += [_no_quote(name) for name in damaged_quotes(book)]
         notes += [*_leftover_notes(book), *_torn_notes(book)]
     seconds = round(time.perf_counter() - started, 3)
     return VerifyReport(not findings, tuple(findings), tuple(notes), len(everything), seconds)
@@ -106,6 +108,11 @@ def _verify_all(
     if progress:
         progress(steps - 1, steps, "build")
     _verify_build(book, shadow, [batch.batch_id for batch in everything], findings, notes)
+
+
+def _no_quote(name: str) -> Finding:
+    sentence = f"The kept quote {name} cannot be read as a quote; restore it from a backup."
+    return Finding("quote_damaged", sentence, {"file": name})
 
 
 def _not_checked(batch: Batch) -> Finding:

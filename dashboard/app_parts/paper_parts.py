@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from dashboard import data
+from dashboard.app_parts import frame
+from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
     from models.quote.result import Quote
@@ -38,3 +40,22 @@ def draw_job_paper(build: str, firm_id: str, job_id: str, key: str) -> None:
         "Report for the client (PDF)", partial(data.job_paper, build, firm_id, job_id), f"report-{job_id}.pdf", PDF,
         key=key, on_click="ignore", icon=":material/description:",
     )  # fmt: skip
+
+
+def draw_keep(build: str, quote: Quote, tables: tuple[Any, Any, Any]) -> None:
+    """Keep the quote in the book under the firm's own job name, to hold it against the job later."""
+    name, button = st.columns([3, 2], vertical_alignment="bottom")
+    job = name.text_input(
+        "Job", key="price_keep_job", max_chars=80,
+        help="As it will stand in the job log; no name or address of a person.",
+    )  # fmt: skip
+    if button.button("Keep this quote", key="price_keep", icon=":material/bookmark:", width="stretch"):
+        if not job.strip():
+            frame.instead("Name the job first, as it will stand in the job log.")
+            return
+        try:
+            kept = data.keep_quote(build, quote, job.strip(), *tables)
+        except SludgebookError as error:
+            frame.instead(str(error))
+        else:
+            st.success(f"Kept as {kept}. It stands under **Quoted and done**.", icon=":material/check:")

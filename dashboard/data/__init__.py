@@ -51,6 +51,7 @@ from dashboard.data.opened import (
 from dashboard.data.other_plans import further
 from dashboard.data.papers import job_paper, quote_paper
 from dashboard.data.practice import audit
+from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
 if TYPE_CHECKING:
     from pipeline.mapping_sheet import MappingSheet
@@ -77,6 +78,8 @@ __all__ = [
     "job_catch",
     "job_list",
     "job_paper",
+    "keep_quote",
+    "kept_quotes",
     "load_files",
     "magnet_curves",
     "mapping_sheet",
@@ -86,9 +89,11 @@ __all__ = [
     "quote_model",
     "quote_paper",
     "reject_workbook",
+    "say_what_became",
     "shelf",
     "table",
     "templates",
+    "track_record",
     "train",
     "warnings_of",
     "watch",

@@ -1,0 +1,66 @@
+"""The page Quoted and done: its answer, its empty states, and a quote kept on Price a job."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from dashboard.figures.quoted_and_done import margin_alt, margin_figure
+from models.quote.track_record import GroupRecord, track_record
+from pipeline.book import Book
+from pipeline.quote_rows import quoted_and_done
+
+if TYPE_CHECKING:
+    from streamlit.testing.v1 import AppTest
+
+Open = Callable[..., "AppTest"]
+
+
+def group(name: str, kept: float, *, under: bool = False) -> GroupRecord:
+    return GroupRecord("size", name, 12, 20.0, 5.0, 35.0, kept, kept - 0.1, kept + 0.1, 0.2, under)
+
+
+def test_the_answer_is_the_share_of_jobs_that_cost_more_than_their_price(
+    open_page: Open, page_book: Book, words: Callable[[AppTest], str]
+) -> None:
+    record = track_record(quoted_and_done(page_book, page_book.current()), page_book.firm())
+
+    shown = words(open_page("quoted_and_done", page_book.path))
+
+    assert f"{100 * record.loss_share:.0f} % of jobs cost more than their price" in shown
+    assert "No quote is kept yet" in shown
+
+
+def test_without_quoted_prices_it_says_what_to_do(
+    open_page: Open, tmp_path: Path, words: Callable[[AppTest], str]
+) -> None:
+    assert "The book is empty" in words(open_page("quoted_and_done", tmp_path / "book"))
+
+
+def test_an_underpriced_group_differs_in_mark_as_well_as_hue() -> None:
+    groups = [group("up to 8 emitters", 0.25), group("9 to 14 emitters", 0.02, under=True)]
+
+    traces = [t.to_plotly_json() for t in margin_figure(groups, 0.2).data if t.mode == "markers"]
+
+    assert [t["marker"]["symbol"] for t in traces] == ["circle", "diamond"]
+    assert "9 to 14 emitters: 2 % (-8 to 12)" in margin_alt(groups)
+
+
+@pytest.fixture
+def kept_call(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Book:
+    book = Book(tmp_path / "book")
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(book.path))
+    return book
+
+
+def test_a_quote_kept_from_the_page_stands_under_its_job_name(kept_call: Book, quote: Any) -> None:
+    from dashboard import data
+
+    name = data.keep_quote("", quote, "A-17", [{"job_id": "this-job", "system_type": "sealed"}], [], [])
+    data.say_what_became(name, "won")
+
+    kept = data.kept_quotes()
+    assert kept[["quote_id", "job_id", "status"]].to_numpy().tolist() == [["Q00001", "A-17", "won"]]
