@@ -27,14 +27,14 @@ def laid_out(files: Uploads, folder: Path) -> list[Path]:
     """Each file in a folder of its own, since two may have one name; a name that climbs is cut to its last part."""
     paths = []
     for number, (name, content) in enumerate(files, start=1):
-        path = folder / str(number) / _last_part(name)
+        path = folder / str(number) / last_part(name)
         path.parent.mkdir()
         path.write_bytes(content)
         paths.append(path)
     return paths
 
 
-def _last_part(name: str) -> str:
+def last_part(name: str) -> str:
     """A name that any disk takes: no folder, no zero byte, not too long."""
     last = name.replace("\0", "").replace("\\", "/").rpartition("/")[2]
     return "upload" if last in ("", ".", "..") else last if len(last.encode()) <= LONGEST_NAME else last[-50:]
