@@ -25,6 +25,7 @@ from models.practice.survival import kaplan_meier, value_at
 from models.practice.verdicts import FALSE_SHARE, LEVEL
 from models.practice.worth import worth
 from models.refusals import NotEnoughData
+from models.threads import threads_for
 from pipeline.findings import Finding
 from pipeline.firm import Firm
 
@@ -47,7 +48,11 @@ def audit(
     frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None
 ) -> Audit:
     """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up."""
-    records = gather(frames, scope)
+    with threads_for(len(frames.jobs)):
+        return _audit(gather(frames, scope), firm, progress)
+
+
+def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
     if len(records.days) < FEWEST_JOBS:
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
     effects: list[PracticeEffect] = []

@@ -9,9 +9,13 @@ from math import isfinite
 
 import numpy as np
 
+from pipeline.findings import Finding
+
 
 def plain(value: object, leave: tuple[str, ...] = ()) -> object:
     """`value` as dicts, lists, texts, numbers and None; what is not finite is None. Fields in `leave` are left out."""
+    if isinstance(value, Finding):
+        return value.as_dict()
     if is_dataclass(value) and not isinstance(value, type):
         names = [each.name for each in fields(value) if each.name not in leave]
         return {name: plain(getattr(value, name)) for name in names}

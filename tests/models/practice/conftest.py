@@ -1,0 +1,32 @@
+"""A small world with known effects, drawn once for all tests of the audit."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+
+from practice_world import World, draw_world
+
+from models.practice.audit import audit
+from models.practice.records import Records, gather
+from models.practice.result import Audit
+from pipeline.firm import Firm
+
+
+@pytest.fixture(scope="session")
+def world() -> World:
+    return draw_world(5, 1500)
+
+
+@pytest.fixture(scope="session")
+def records(world: World) -> Records:
+    return gather(world.frames)
+
+
+@pytest.fixture(scope="session")
+def audited(world: World) -> Audit:
+    return audit(world.frames, Firm())

@@ -1,0 +1,181 @@
+"""Parts of the audit by hand and by planted values: power, worth, funnel, pool, dose, risk per kilogram."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from practice_world import World, draw_world
+
+from models.practice.adjusted import adjust, compare
+from models.practice.casemix import expected_callbacks
+from models.practice.contrasts import BY_NAME
+from models.practice.funnel import funnel, shrink
+from models.practice.pool import pooled_effect
+from models.practice.records import PracticeFrames, Records, gather
+from models.practice.result import Audit
+from models.practice.result_curves import RiskPerKg
+from models.practice.risk_per_kg import change_in_risk, risk_per_kg, two_stage
+from models.practice.verdicts import needed, round_up, two_sided
+from models.practice.worth import callback_cost, material_cost, worth
+from pipeline.firm import Firm
+
+FILTER = "filter_fitted:on_return|none"
+ONE = "isolation:one_at_a_time|all_open"
+
+
+def test_jobs_needed_follow_the_root_of_the_number_by_hand() -> None:
+    """Error 0.01 seen with 1000 jobs: 0.0280 is detectable; a quarter of 8 % is 0.02: (2.80 / 2)² − 1 = 0.962 times."""
+    target, more = needed(1000, 0.01, 0.08)
+
+    assert target == pytest.approx(0.02)
+    assert more == 970
+    assert needed(1000, 0.004, 0.08)[0] == pytest.approx(0.01)  # 0.02 would have been seen: half of it next
+
+
+@pytest.mark.parametrize(("number", "told"), [(3.2, 4), (0.0, 1), (961.3, 970), (12_345, 13_000)])
+def test_numbers_of_jobs_are_rounded_up_to_two_figures(number: float, told: int) -> None:
+    assert round_up(number) == told
+
+
+def test_p_of_1_96_errors_is_5_percent() -> None:
+    assert two_sided(-1.959964, 1.0) == pytest.approx(0.05, abs=1e-6)
+
+
+def test_worth_of_a_filter_by_hand(records: Records) -> None:
+    firm = Firm(filter_cost=10.0)
+    adjusted = adjust(records, compare(records, BY_NAME[FILTER]))
+
+    found = worth(records, adjusted, firm)
+
+    assert found is not None
+    assert adjusted.estimate is not None
+    avoided = -adjusted.estimate.difference
+    assert found.avoided_per_100 == pytest.approx(100 * avoided)
+    assert found.cost_per_avoided == pytest.approx(10.0 / avoided)
+    assert found.net_per_job == pytest.approx(avoided * callback_cost(firm) - 10.0)
+    assert found.net_low < found.net_per_job < found.net_high
+
+
+def test_minutes_that_a_practice_adds_are_found_and_paid(records: Records) -> None:
+    """Planted: 45 minutes more with one emitter at a time; 0.75 h × 40 = 30 of the currency."""
+    firm = Firm(hourly_rate=40.0)
+    found = worth(records, adjust(records, compare(records, BY_NAME[ONE])), firm)
+
+    assert found is not None
+    assert found.cost_per_job == pytest.approx(30.0, abs=5.0)
+    assert "minutes on site" in found.basis
+
+
+def test_chemical_is_bought_by_the_container() -> None:
+    """130 L at 1 L per 100 L: 1.3 L, so two containers of one litre at 18."""
+    firm = Firm(inhibitor_dose_l_per_100_l=1.0, inhibitor_cost_per_l=18.0, chemical_pack_l=1.0)
+
+    assert material_cost(BY_NAME["inhibitor_dosed:yes|no"], firm, 130.0) == (36.0, "2 L of inhibitor")
+
+
+def test_expected_callbacks_add_up_and_follow_the_case_mix(records: Records) -> None:
+    found = expected_callbacks(records)
+
+    assert found is not None
+    assert found.cumulated.sum() == pytest.approx(found.seen.sum())
+    worst = found.risk > np.quantile(found.risk, 0.75)
+    assert found.seen[worst].mean() > 1.5 * found.seen[~worst].mean()
+
+
+def test_the_funnel_names_who_is_far_out_and_nobody_else(world: World) -> None:
+    """One engineer's jobs all get a callback on day 30: outside. The others differ by little."""
+    jobs, callback = world.frames.jobs, world.frames.callback.copy()
+    theirs = (jobs["engineer_id"] == "E003").to_numpy() & (callback["followed_days"] > 30).to_numpy()
+    callback.loc[theirs, "first_debris_day"] = 30.0
+    records = gather(replace(world.frames, callback=callback))
+
+    found = funnel(records, expected_callbacks(records), 0.1)
+
+    places = {each.engineer_id: each.place for each in found.engineers}
+    assert places.pop("E003") == "more than expected"
+    assert "more than expected" not in places.values()
+    assert [each.engineer_id for each in found.engineers] == sorted(each.engineer_id for each in found.engineers)
+
+
+def test_engineers_with_few_jobs_show_no_figures(world: World) -> None:
+    jobs = world.frames.jobs.copy()
+    jobs.loc[:9, "engineer_id"] = "E999"
+    records = gather(replace(world.frames, jobs=jobs))
+
+    found = {each.engineer_id: each for each in funnel(records, expected_callbacks(records), 0.1).engineers}
+
+    assert (found["E999"].jobs, found["E999"].place) == (10, "too few jobs")
+    assert found["E999"].observed is None
+    assert found["E999"].adjusted_risk is None
+
+
+def test_shrinking_a_ratio_by_hand() -> None:
+    """Gamma prior of mean 1, variance 0.25: shape 4 + 10, rate 4 + 5, mean 14/9; less spread draws further."""
+    mean, low, high = shrink(10, 5.0, 0.25)
+
+    assert mean == pytest.approx(14 / 9)
+    assert low < mean < high
+    assert shrink(10, 5.0, 0.05)[0] < mean
+
+
+def test_a_pool_of_firms_is_pooled_and_small_firms_are_protected() -> None:
+    drawn = draw_world(21, 3000).frames
+    firm = np.where(np.arange(3000) < 40, "tiny", np.array([f"firm-{at % 6}" for at in range(3000)]))
+    frames = PracticeFrames(*(getattr(drawn, name).assign(firm_id=firm)
+                              for name in ("jobs", "quote", "outcome", "callback")))  # fmt: skip
+
+    records = gather(frames)
+
+    found = pooled_effect(records, adjust(records, compare(records, BY_NAME[FILTER])))
+
+    assert found is not None
+    assert found.firms_used == 6
+    assert found.difference is not None
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low < found.difference < found.high < 0
+    tiny = {each.firm_id: each for each in found.firms}["tiny"]
+    assert tiny.difference is None
+    assert tiny.refused.startswith("Too few for a figure of its own")
+
+
+def test_dose_response_starts_at_none_and_finds_the_planted_fall(audited: Audit) -> None:
+    """Planted: seven days cut the log hazard by 0.35."""
+    (dose,) = audited.doses
+
+    assert dose.refused == ""
+    assert dose.doses.tolist() == [0.0, 7.0]
+    assert dose.difference[0] == 0
+    assert dose.difference_low[1] < -0.025 < dose.difference_high[1]  # the true one is about −0.025
+
+
+def test_two_stage_finds_a_slope_that_plain_regression_misses() -> None:
+    """Planted −0.05 a kilogram; what nobody sees raises both catch and callbacks."""
+    rng = np.random.default_rng(6)
+    ways, hidden = rng.standard_normal((20_000, 3)), rng.standard_normal(20_000)
+    kg = ways @ [0.5, 0.3, 0.2] + hidden + rng.standard_normal(20_000)
+    outcome = 0.1 - 0.05 * kg + 0.1 * hidden + 0.3 * rng.standard_normal(20_000)
+
+    slope, influence, strength = two_stage(kg - kg.mean(), outcome - outcome.mean(), ways, 0)
+
+    error = float(np.sqrt((influence**2).sum()) / len(kg))
+    assert abs(slope + 0.05) < 3 * error < 0.02
+    assert strength > 1000
+    assert np.polyfit(kg, outcome, 1)[0] > -0.02
+
+
+def test_risk_per_kilogram_is_refused_where_nothing_was_weighed(records: Records) -> None:
+    found = risk_per_kg(records)
+
+    assert found.per_kg is None
+    assert "0 weighed jobs" in found.refused
+    assert change_in_risk(found, 1.0) is None
+
+
+def test_a_change_in_risk_goes_no_further_than_catches_do() -> None:
+    stored = RiskPerKg(-0.04, -0.06, -0.02, 365, 5000, 1.5, 30.0)
+
+    assert change_in_risk(stored, 0.5) == pytest.approx((-0.02, -0.03, -0.01))
+    assert change_in_risk(stored, 9.0) == pytest.approx((-0.06, -0.09, -0.03))

@@ -1,0 +1,70 @@
+"""Regressions that draw coefficients to 0: against plain algebra and a reference library."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sklearn.linear_model import LogisticRegression
+
+from models.practice.shrunk import Design, Shrunk, fit_plain, fit_shrunk, refit
+
+
+def data(seed: int = 1, n: int = 600, p: int = 5) -> tuple[np.ndarray, np.ndarray]:
+    rng = np.random.default_rng(seed)
+    x = rng.standard_normal((n, p))
+    return x, rng.random(n) < 1 / (1 + np.exp(-(x[:, 0] - 0.5 * x[:, 1] - 1)))
+
+
+def test_a_plain_logistic_fit_equals_the_reference_library() -> None:
+    x, y = data()
+    reference = LogisticRegression(C=np.inf, tol=1e-10, max_iter=500).fit(x, y)
+
+    fit = fit_plain(Design(x, np.full(5, -1)), y.astype(float), "logistic")
+
+    assert fit.coefficients[1:] == pytest.approx(reference.coef_[0], abs=1e-4)
+    assert fit.coefficients[0] == pytest.approx(float(reference.intercept_[0]), abs=1e-4)
+
+
+def test_a_prior_of_variance_one_half_equals_the_reference_librarys_ridge() -> None:
+    x, y = data()
+    reference = LogisticRegression(C=0.5, tol=1e-10, max_iter=500).fit(x, y)
+    start = Shrunk("logistic", np.zeros(6), np.zeros(0), {0: 0.5})
+
+    fit = refit(start, Design(x, np.zeros(5, dtype=int)), y.astype(float))
+
+    assert fit.coefficients[1:] == pytest.approx(reference.coef_[0], abs=1e-4)
+
+
+def test_group_intercepts_equal_the_same_model_with_a_column_for_each_group() -> None:
+    x, y = data()
+    group = np.random.default_rng(2).integers(8, size=len(y))
+    wide = Design(np.column_stack([x, np.eye(8)[group]]), np.r_[np.full(5, -1), np.zeros(8)].astype(int))
+    narrow = Design(x, np.full(5, -1), group, 8)
+
+    by_column = refit(Shrunk("logistic", np.zeros(14), np.zeros(0), {0: 0.3}), wide, y.astype(float))
+    by_group = refit(Shrunk("logistic", np.zeros(6), np.zeros(8), {}, 0.3), narrow, y.astype(float))
+
+    assert by_group.coefficients == pytest.approx(by_column.coefficients[:6], abs=1e-7)
+    assert by_group.group_effect == pytest.approx(by_column.coefficients[6:], abs=1e-7)
+
+
+def test_columns_that_say_nothing_are_drawn_close_to_nothing() -> None:
+    rng = np.random.default_rng(3)
+    x, y = rng.standard_normal((400, 30)), (rng.random(400) < 0.1).astype(float)
+    design = Design(x, np.zeros(30, dtype=int))
+
+    drawn, plain = fit_shrunk(design, y, "logistic"), fit_plain(design, y, "logistic")
+
+    assert np.abs(drawn.coefficients[1:]).max() < 0.2 * np.abs(plain.coefficients[1:]).max()
+
+
+def test_the_spread_between_groups_is_found_again() -> None:
+    """Planted: standard deviation 1 between 200 groups of 40; the estimate's own error is some 6 %."""
+    rng = np.random.default_rng(4)
+    group = np.repeat(np.arange(200), 40)
+    effect = rng.standard_normal(200)
+    y = (rng.random(8000) < 1 / (1 + np.exp(-effect[group]))).astype(float)
+
+    fit = fit_shrunk(Design(rng.standard_normal((8000, 1)), np.zeros(1, dtype=int), group, 200), y, "logistic")
+
+    assert np.sqrt(fit.group_variance) == pytest.approx(1.0, rel=0.15)
