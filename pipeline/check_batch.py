@@ -7,6 +7,7 @@ row by row. Everything is written under another name and renamed when whole.
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from tempfile import TemporaryDirectory
 import polars as pl
 
 from pipeline.batch_sources import TableSource, batch_sources
-from pipeline.book import Book, write_whole
+from pipeline.book import Book, sync_folder, write_whole
 from pipeline.checking import FAULT_SCHEMA, CheckedTable, check_rows, conflicts
 from pipeline.columns import Table
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
@@ -83,6 +84,7 @@ def check_batch(book: Book, batch: Batch) -> None:
     target = book.checked / batch.batch_id
     shutil.rmtree(target, ignore_errors=True)
     part.replace(target)
+    sync_folder(book.checked)
 
 
 def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
@@ -97,6 +99,8 @@ def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
         for piece in in_turn(partial(write, number, task) for number, task in tasks):
             _take(source, piece)
         source.faults += _conflicts(source, part)
+    for table in JOB_LOG:
+        sync_folder(part / table)
     _write_accounts(sources, batch, part)
     write_whole(part / STAMP, json.dumps(stamp()).encode())
 
@@ -204,7 +208,14 @@ def _take(source: _Source, piece: _Written) -> None:
 
 
 def _write(rows: pl.DataFrame, path: Path, batch_no: int) -> None:
-    rows.with_columns(pl.lit(batch_no, pl.Int64).alias("batch_no")).write_parquet(path, compression="lz4")
+    _write_synced(rows.with_columns(pl.lit(batch_no, pl.Int64).alias("batch_no")), path)
+
+
+def _write_synced(rows: pl.DataFrame, path: Path) -> None:
+    """A power cut must not leave a stamp that vouches for rows which never reached the disk."""
+    rows.write_parquet(path, compression="lz4")
+    with path.open("r+b") as file:
+        os.fsync(file.fileno())
 
 
 def _conflicts(source: _Source, part: Path) -> list[pl.DataFrame]:
@@ -231,10 +242,11 @@ def _write_accounts(sources: list[_Source], batch: Batch, part: Path) -> None:
     warnings = pl.concat([none, *(f for s in sources for f in numbered(s, s.warnings))])
     rows = [(s.number, s.file, s.table.name, s.rows, batch.batch_id, batch.number, today) for s in sources]
     spans = [spans_of(s.table, s.number, s.runs) for s in sources]
-    rejects.with_columns(marks).write_parquet(part / "rejects.parquet")
-    warnings.with_columns(marks).write_parquet(part / "warnings.parquet")
-    pl.DataFrame(rows, schema=SOURCE_SCHEMA, orient="row").write_parquet(part / "sources.parquet")
-    pl.concat([pl.DataFrame(schema=SPAN_SCHEMA), *spans]).with_columns(marks[1]).write_parquet(part / "spans.parquet")
+    _write_synced(rejects.with_columns(marks), part / "rejects.parquet")
+    _write_synced(warnings.with_columns(marks), part / "warnings.parquet")
+    _write_synced(pl.DataFrame(rows, schema=SOURCE_SCHEMA, orient="row"), part / "sources.parquet")
+    every = pl.concat([pl.DataFrame(schema=SPAN_SCHEMA), *spans])
+    _write_synced(every.with_columns(marks[1]), part / "spans.parquet")
 
 
 def _empty(table: Table) -> pl.DataFrame:
