@@ -99,8 +99,8 @@ def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
         for piece in in_turn(partial(write, number, task) for number, task in tasks):
             _take(source, piece)
         source.faults += _conflicts(source, part)
-    for table in JOB_LOG:
-        sync_folder(part / table)
+    for name in JOB_LOG:
+        sync_folder(part / name)
     _write_accounts(sources, batch, part)
     write_whole(part / STAMP, json.dumps(stamp()).encode())
 

@@ -39,7 +39,7 @@ _PUT_IN = (
     b"\\u0000", b"<c", b'r="XFD1048576"', b"&amp;", b'table:number-rows-repeated="999999"', b"../", b" " * 50,
     b"9" * 400, "°µ²".encode(),
 )  # fmt: skip
-_SUFFIXES = (".csv", ".tsv", ".jsonl", ".xlsx", ".ods", ".parquet", ".zip")
+_SUFFIXES = (".csv", ".tsv", ".txt", ".jsonl", ".xlsx", ".ods", ".parquet", ".zip")
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +209,7 @@ def _check_account(table: FoundTable, text: TextTable, path: Path) -> None:
     lines = [int(line) for line in text.frame["line"]]
     if lines != sorted(set(lines)) or text.rows != len(lines) + len(text.broken):
         raise AssertionError(f"{table.name}: lines stand twice or out of order, or rows do not add up")
-    if table.suffix not in (".csv", ".tsv") or table.member:
+    if table.suffix not in (".csv", ".tsv", ".txt") or table.member:
         return
     data = path.read_bytes()
     if text.findings or data.startswith((b"\xff\xfe", b"\xfe\xff")):
