@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
 from dashboard import wording
@@ -33,9 +33,32 @@ def catch_frames(build: Path) -> CatchFrames:
 def learn_catch(book: Book, build: Path, progress: Callable[[int, int], None]) -> Learnt | None:
     """Learn how crews work and what emitters hold from the jobs of a build, and keep it with its models."""
     from models.catch.frames import job_catches
-    from models.catch.kept import learn_and_store
+    from models.catch.kept import effects_of, learn_and_store
+    from pipeline.book import read_table
 
-    return learn_and_store(list(job_catches(catch_frames(build))), book.models_dir(build), progress=progress)
+    frames = catch_frames(build)
+    effects = effects_of(frames.catch_curve, read_table(build, "readings"))
+    return learn_and_store(list(job_catches(frames)), book.models_dir(build), effects=effects, progress=progress)
+
+
+def learnt_json(learnt: Learnt | None) -> dict[str, Any]:
+    """What was learnt of the catch, as plain data: jobs, and effects of heat and flow within jobs where they are told."""
+    if learnt is None:
+        return {"jobs": 0, "kinds": {}, "release_effects": None}
+    effects = None if learnt.effects is None else asdict(learnt.effects)
+    return {"jobs": learnt.jobs, "kinds": {k: crew.jobs for k, crew in learnt.crews.items()}, "release_effects": effects}
+
+
+def say_effects(learnt: Learnt | None) -> None:
+    """The effects of heat and flow within jobs, a line each."""
+    if learnt is None or learnt.effects is None:
+        return
+    for effect in learnt.effects.effects:
+        text.say(
+            f"Within jobs, {effect.per}: debris comes {effect.ratio:.2f} times as fast "
+            f"({effect.low:.2f} to {effect.high:.2f}), from {learnt.effects.jobs:,} jobs."
+        )
+    text.say(learnt.effects.not_told)
 
 
 def past_jobs(book: Book, build: Path) -> list[JobCatch]:

@@ -90,7 +90,7 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
 
 def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
-    from dashboard.cli_catch import learn_catch
+    from dashboard.cli_catch import learn_catch, learnt_json, say_effects
     from models.quote.train import train_and_store
     from pipeline.book import read_table
 
@@ -102,8 +102,10 @@ def train(path: Path, as_json: bool | None) -> None:
             features, outcomes, book.models_dir(build), progress=lambda done, of: show(done, of, "")
         )
     with text.progress("Learning how crews work") as show:
-        learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
-    text.trained(report.as_json(), as_json)
+        learnt = learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
+    text.trained({**report.as_json(), "catch": learnt_json(learnt)}, as_json)
+    if not text.wants_json(as_json):
+        say_effects(learnt)
 
 
 def _is_trained(book: Book) -> bool:

@@ -66,10 +66,11 @@ def learn_how_crews_work(build: str) -> None:
     """Learn from finished jobs what crews go on to catch, for a watch; under 40 jobs nothing is kept."""
     from dashboard.data.jobs import CATCH_TABLES, learnt_models
     from models.catch.frames import CatchFrames, job_catches
-    from models.catch.kept import learn_and_store
+    from models.catch.kept import effects_of, learn_and_store
 
     frames = CatchFrames(*(table(build, name) for name in CATCH_TABLES))
-    learn_and_store(list(job_catches(frames)), book().models_dir(Path(build)))
+    effects = effects_of(frames.catch_curve, table(build, "readings"))
+    learn_and_store(list(job_catches(frames)), book().models_dir(Path(build)), effects=effects)
     learnt_models.clear()
 
 

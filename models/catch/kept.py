@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from models.catch.crew import CrewModel, Lines, Target
@@ -17,6 +18,7 @@ from models.catch.learn import Learnt, Prospect, learn
 from models.catch.moments import KINDS
 from models.catch.prefix import Pace
 from models.catch.priors import EmitterPrior
+from models.catch.release_effects import ReleaseEffect, ReleaseEffects, release_effects, timed_weighings
 from models.catch.ridge import Ridge
 from models.quote.conformal import Ladder
 from models.refusals import Refusal
@@ -31,11 +33,12 @@ def learn_and_store(
     jobs: Sequence[JobCatch],
     folder: Path,
     *,
+    effects: ReleaseEffects | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Learnt | None:
     """Learn from finished jobs and store as `folder / "catch"`; None, and nothing stored, under 40 of them."""
     try:
-        learnt = learn(jobs, progress=progress)
+        learnt = replace(learn(jobs, progress=progress), effects=effects)
     except Refusal:
         return None
     created = datetime.now(UTC).isoformat(timespec="seconds")
@@ -67,6 +70,7 @@ def pack(learnt: Learnt) -> Stored:
         "window": [learnt.window_from.isoformat(), learnt.window_to.isoformat()],
         "crews": {},
         "emitters": None,
+        "effects": None if learnt.effects is None else asdict(learnt.effects),
     }
     if prior is not None:
         _put(arrays, "emitters.line", prior.line)
@@ -92,7 +96,22 @@ def unpack(stored: Stored) -> Learnt:
         jobs=facts["jobs"],
         window_from=first,
         window_to=last,
+        effects=_effects(facts["effects"]),
     )
+
+
+def effects_of(catch_curve: pd.DataFrame, readings: pd.DataFrame) -> ReleaseEffects | None:
+    """Effects of heat and flow within jobs, from `ftr_catch_curve` and `readings`; None where they cannot be told."""
+    try:
+        return release_effects(timed_weighings(catch_curve, readings))
+    except Refusal:
+        return None
+
+
+def _effects(facts: Mapping[str, Any] | None) -> ReleaseEffects | None:
+    if facts is None:
+        return None
+    return ReleaseEffects(**{**facts, "effects": tuple(ReleaseEffect(**each) for each in facts["effects"])})
 
 
 def _crew(arrays: Mapping[str, NDArray[Any]], kind: str, facts: Mapping[str, Any]) -> CrewModel:

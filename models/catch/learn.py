@@ -20,6 +20,7 @@ from models.catch.moments import EPS_KG, KINDS, Expected, Glance, Kind, Pools
 from models.catch.prefix import EMITTER_PACE, Pace
 from models.catch.priors import EmitterPrior, learn_emitters, learn_pace
 from models.catch.ragged import Floats, Ints
+from models.catch.release_effects import ReleaseEffects
 from models.catch.ridge import Ridge, fit_ridge
 from models.catch.sheet import Sheet, sheet
 from models.refusals import NotEnoughData
@@ -47,7 +48,8 @@ class Prospect:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Learnt:
-    """What `watch` takes from past jobs. `crews` lacks a kind of work with too few jobs; `any` serves it."""
+    """What is learnt from past jobs. `crews` lacks a kind of work with too few jobs; `any` serves it. `effects` of heat
+    and flow are shown, and move no forecast: readings come too late and too seldom to run a clock by."""
 
     pace: Pace
     emitters: EmitterPrior | None
@@ -56,6 +58,7 @@ class Learnt:
     jobs: int
     window_from: date
     window_to: date
+    effects: ReleaseEffects | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
