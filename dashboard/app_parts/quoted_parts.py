@@ -24,14 +24,19 @@ def draw_answer(record: TrackRecord, firm: Firm) -> None:
     """How prices held, in one sentence, and where too little was asked."""
     over = record.minutes_over
     direction = "longer" if over > 0 else "shorter"
-    lost = [g.name for g in record.groups if g.by == "size" and g.is_underpriced]
-    where = f" Too little is asked for systems of {wording.listed(lost)}." if lost else ""
+    sizes = [group for group in record.groups if group.by == "size"]
+    lost = [group.name for group in sizes if group.is_underpriced]
+    whole = "every size of system" if len(lost) == len(sizes) > 1 else f"systems of {wording.listed(lost)}"
+    where = f" Too little is asked for {whole}." if lost else ""
+    left = record.kept_share
+    told = f"{wording.share(left)} of the money asked was left" if left >= 0 else (
+        f"the work cost {wording.share(-left)} more than was asked"
+    )  # fmt: skip
     frame.answer(
         f"{wording.share(record.loss_share)} of jobs cost more than their price; the middle job took "
         f"{wording.duration(abs(over))} {direction} than quoted.{where}",
         f"{wording.count(len(record.jobs), 'job')} with a price and a time on site, at today's rates of firm.toml; "
-        f"{100 * record.kept_share:.0f} % of the money asked was left, "
-        f"{wording.share(firm.target_margin_share)} is wanted.",
+        f"{told}; {wording.share(firm.target_margin_share)} is to be left.",
     )
     if record.minutes_inside is not None:
         inside = f"Of {wording.count(record.ranged_jobs, 'job')} quoted with a range for 8 in 10, "
@@ -93,6 +98,7 @@ def draw_kept() -> None:
         "quote_id": "Quote", "job_id": "Job", "status": "State", "price": "Price before tax", "currency": "Currency",
         "site_minutes_p50": "Time on site [min]", "magnetite_p50": "Magnetite [kg]", "kept_at": "Kept",
         "valid_until": "Stands until"})  # fmt: skip
+    shown = shown.assign(**{"Time on site [min]": shown["Time on site [min]"].round()})
     frame.table(shown.round(2), key="quoted_kept", file_name="quotes.csv", alt="Quotes kept in the book")
     left, middle, right = st.columns([2, 2, 1], vertical_alignment="bottom")
     quote: str = left.selectbox("Quote", kept["quote_id"].tolist(), key="quoted_which")

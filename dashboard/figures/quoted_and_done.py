@@ -33,7 +33,10 @@ def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIG
         figure.add_vline(x=at, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
         figure.add_annotation(label(look, look.muted, words, at, 1.0, yref="paper", yanchor="bottom"))
     figure.update_layout(showlegend=False)
-    figure.update_xaxes(title_text="Left of the price after cost [%]", nticks=7)
+    ends = [0.0, target, *(end for group in groups for end in (group.kept_low, group.kept_high))]
+    room = 0.06 * (max(ends) - min(ends))
+    reach = [100 * (min(ends) - room), 100 * (max(ends) + room)]
+    figure.update_xaxes(title_text="Left of the price after cost [%]", nticks=7, range=reach)
     figure.update_yaxes(autorange="reversed", title_text="", ticks="", tickfont_color=look.text)
     return figure
 
