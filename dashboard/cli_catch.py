@@ -42,11 +42,12 @@ def learn_catch(book: Book, build: Path, progress: Callable[[int, int], None]) -
 
 
 def learnt_json(learnt: Learnt | None) -> dict[str, Any]:
-    """What was learnt of the catch, as plain data: jobs, and effects of heat and flow within jobs where they are told."""
+    """What was learnt of the catch, as plain data: jobs, and effects of heat and flow where they could be told."""
     if learnt is None:
         return {"jobs": 0, "kinds": {}, "release_effects": None}
     effects = None if learnt.effects is None else asdict(learnt.effects)
-    return {"jobs": learnt.jobs, "kinds": {k: crew.jobs for k, crew in learnt.crews.items()}, "release_effects": effects}
+    kinds = {kind: crew.jobs for kind, crew in learnt.crews.items()}
+    return {"jobs": learnt.jobs, "kinds": kinds, "release_effects": effects}
 
 
 def say_effects(learnt: Learnt | None) -> None:

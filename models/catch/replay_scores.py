@@ -60,10 +60,15 @@ class ReplayScore:
 
 
 def quote_quantiles(
-    jobs: Sequence[JobCatch], features: pd.DataFrame, outcomes: pd.DataFrame, step: Callable[[], None] = lambda: None
+    jobs: Sequence[JobCatch],
+    features: pd.DataFrame,
+    outcomes: pd.DataFrame,
+    step: Callable[[], None] = lambda: None,
+    *,
+    parts: Sequence[tuple[int, int]] | None = None,
 ) -> dict[int, Floats]:
     """Quantiles (7,) of each job's whole magnetite [kg] by the quote learnt from the same earlier jobs, by the job's
-    place in time; `features` and `outcomes` as `ftr_quote` and `ftr_outcome`."""
+    place in time; `features` and `outcomes` as `ftr_quote` and `ftr_outcome`, `parts` the blocks of the replay."""
     from models.quote.features import encode
     from models.quote.train import train_quote
 
@@ -71,7 +76,7 @@ def quote_quantiles(
     x = order.merge(features, on=KEY, how="left", validate="one_to_one")
     y = order.merge(outcomes, on=KEY, how="left", validate="one_to_one")
     found: dict[int, Floats] = {}
-    for first, end in blocks(len(order)):
+    for first, end in parts or blocks(len(order)):
         if first:
             model = train_quote(x.iloc[:first], y.iloc[:first])
             told = model.targets["magnetite_kg"].quantiles(encode(x.iloc[first:end]), SEVEN)
