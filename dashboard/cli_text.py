@@ -127,8 +127,9 @@ def loaded(report: LoadReport, as_json: bool | None) -> None:
     if wants_json(as_json):
         counts = {name: asdict(count) for name, count in report.tables.items()}
         notes = [finding.as_dict() for finding in report.findings]
+        files = [{"file": each.file, "table": each.table, **asdict(each.counts)} for each in report.files]
         head = {"batch": report.batch, "build": report.build, "is_new": report.is_new, "tables": counts}
-        return json_out({**head, "findings": notes, "seconds": report.seconds})
+        return json_out({**head, "files": files, "findings": notes, "seconds": report.seconds})
     say("Received, checked and built." if report.is_new else "These files are in the book already; nothing changed.")
     states = ("rows", "accepted", "rejected", "duplicates", "waiting", "superseded")
     rows = [[name, *(f"{getattr(count, state):,}" for state in states)] for name, count in report.tables.items()]

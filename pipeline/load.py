@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -42,6 +42,15 @@ class TableCounts:
 
 
 @dataclass(frozen=True, slots=True)
+class FileCounts:
+    """What became of the rows of one table of one file, in the same states."""
+
+    file: str
+    table: str
+    counts: TableCounts
+
+
+@dataclass(frozen=True, slots=True)
 class Reject:
     """One fault of one rejected row."""
 
@@ -61,6 +70,7 @@ class LoadReport:
     build: str
     is_new: bool
     tables: dict[str, TableCounts]
+    files: tuple[FileCounts, ...]
     rejects: tuple[Reject, ...]
     findings: tuple[Finding, ...]
     seconds: float
@@ -97,8 +107,8 @@ def load(
     notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
     found = (*findings, *notes, *_waiting_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
-    counts = table_counts(build, batch, is_new=is_new)
-    return LoadReport(batch, build.stem, is_new, counts, rejects_of(build, batch), found, seconds)
+    files = file_counts(build, batch, is_new=is_new)
+    return LoadReport(batch, build.stem, is_new, _by_table(files), files, rejects_of(build, batch), found, seconds)
 
 
 def _mapping(book: Book, mapping_file: Path | None) -> tuple[Mapping | None, bytes]:
@@ -173,10 +183,10 @@ def rebuild(book: Book, progress: Progress | None = None) -> Path:
 
 
 _COUNTS = """
-select table_name, sum(rows)::bigint as rows, sum(accepted)::bigint as accepted,
+select file, table_name as "table", sum(rows)::bigint as rows, sum(accepted)::bigint as accepted,
     sum(rejected)::bigint as rejected, sum(duplicates)::bigint as duplicates, sum(waiting)::bigint as waiting,
     sum(superseded)::bigint as superseded
-from ledger where batch_id = $batch group by table_name
+from ledger where batch_id = $batch group by file, table_name order by file, table_name
 """
 _REJECTS = """
 select file, table_name as "table", line, column_name as "column", value, reason from rejects
@@ -184,13 +194,21 @@ where $batch is null or batch_id = $batch
 """
 
 
-def table_counts(build: Path, batch: str, *, is_new: bool) -> dict[str, TableCounts]:
-    """The account of one batch by table. Files that were in the book already count as duplicates."""
-    found = {row.pop("table_name"): TableCounts(**row) for row in read_records(build, _COUNTS, batch=batch)}
-    counts = {name: found[name] for name in JOB_LOG if name in found}
-    if is_new:
-        return counts
-    return {name: TableCounts(c.rows, 0, c.rejected, c.rows - c.rejected, 0, 0) for name, c in counts.items()}
+def file_counts(build: Path, batch: str, *, is_new: bool) -> tuple[FileCounts, ...]:
+    """The account of one batch by file and table. Files that were in the book already count as duplicates."""
+    found = []
+    for row in read_records(build, _COUNTS, batch=batch):
+        file, table = row.pop("file"), row.pop("table")
+        counts = TableCounts(**row)
+        if not is_new:
+            counts = TableCounts(counts.rows, 0, counts.rejected, counts.rows - counts.rejected, 0, 0)
+        found.append(FileCounts(file, table, counts))
+    return tuple(found)
+
+
+def _by_table(files: tuple[FileCounts, ...]) -> dict[str, TableCounts]:
+    every = {name: [astuple(each.counts) for each in files if each.table == name] for name in JOB_LOG}
+    return {name: TableCounts(*map(sum, zip(*rows, strict=True))) for name, rows in every.items() if rows}
 
 
 def rejects_of(build: Path, batch: str | None = None) -> tuple[Reject, ...]:

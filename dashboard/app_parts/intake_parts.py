@@ -74,8 +74,9 @@ def draw_report(report: LoadReport, build: str) -> None:
     """What became of the files just handed in."""
     counts = pd.DataFrame(
         [
-            {"Table": name, **{words: getattr(of, field) for field, words in COUNTS.items()}}
-            for name, of in report.tables.items()
+            {"File": each.file, "Table": each.table}
+            | {words: getattr(each.counts, field) for field, words in COUNTS.items()}
+            for each in report.files
         ]
     )
     rows, accepted = int(counts["Rows"].sum()), int(counts["Accepted"].sum())
@@ -88,7 +89,7 @@ def draw_report(report: LoadReport, build: str) -> None:
     if st.session_state.get("intake_kept"):
         st.markdown("The book keeps these headings: the next file with them is read by itself.")
     frame.notes(report.findings)
-    frame.table(counts, key="intake_counts", file_name="intake.csv", alt="What became of the rows, by table")
+    frame.table(counts, key="intake_counts", file_name="intake.csv", alt="What became of the rows, by file")
     rejects = pd.DataFrame([{words: getattr(r, field) for field, words in REJECT_COLUMNS.items() if hasattr(r, field)}
                             for r in report.rejects])  # fmt: skip
     draw_rejects(rejects, "intake_rejects", build, report.batch)
@@ -112,6 +113,10 @@ def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None)
         f"{wording.count(len(rejects), 'fault')}. Correct the cells in your own file, or in the workbook below, where "
         "the bad cells are marked; hand it in again, and the new version of each row counts."
     )
+    grounds = rejects.groupby(["File", "Table", "Column", "Reason"], dropna=False, as_index=False).size()
+    if len(grounds) < len(rejects):
+        grounds = grounds.rename(columns={"size": "Faults"}).sort_values("Faults", ascending=False)
+        st.dataframe(grounds, hide_index=True, key=f"{key}_grounds", alt="Faults by file and reason")
     st.dataframe(rejects, hide_index=True, key=key, alt="Rejected rows with file, line, column, value and reason")
     with st.container(horizontal=True):
         _offer_workbook(key, build, batch)

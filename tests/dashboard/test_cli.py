@@ -49,7 +49,9 @@ def test_simulate_load_rejects_export(run: Run, tmp_path: Path) -> None:
     status, out, _ = run("load", tmp_path / "logs", "--book", tmp_path / "book")
     report = json.loads(out)
     assert (status, report["tables"]["jobs"]["accepted"]) == (0, 12)
-    assert set(report) >= {"batch", "build", "tables", "seconds"}
+    assert set(report) >= {"batch", "build", "tables", "files", "seconds"}
+    (jobs,) = [each for each in report["files"] if each["file"] == "jobs.csv"]
+    assert jobs == {"file": "jobs.csv", "table": "jobs", **report["tables"]["jobs"]}
 
     status, out, _ = run("rejects", "--book", tmp_path / "book")
     assert (status, json.loads(out)) == (0, [])

@@ -45,6 +45,16 @@ def test_a_bad_row_is_shown_with_file_line_column_and_reason(open_page: Open, wo
     assert place == ["jobs.csv", 3, "system_type", "wood_stove"]
 
 
+def test_faults_are_counted_by_file_and_reason(open_page: Open, tmp_path: Path) -> None:
+    more = JOBS + b"A3,wood_stove,2024-03-06,2024-03-06T09:00,2024-03-06T12:00\n"
+    app = hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", more))
+
+    grounds = next(d.value for d in app.dataframe if "Faults" in d.value)
+    assert grounds[["File", "Column", "Faults"]].values.tolist() == [["jobs.csv", "system_type", 2]]
+    counts = next(d.value for d in app.dataframe if "Accepted" in d.value)
+    assert counts[["File", "Rows", "Accepted", "Rejected"]].values.tolist() == [["jobs.csv", 3, 1, 2]]
+
+
 def test_handing_the_same_file_in_again_changes_nothing(open_page: Open, words: Words, tmp_path: Path) -> None:
     app = hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS))
 

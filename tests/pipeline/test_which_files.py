@@ -58,8 +58,11 @@ def test_files_of_one_name_in_two_folders_are_told_apart_by_their_folder(tmp_pat
     with (tmp_path / "2025" / "jobs.csv").open("a", encoding="utf-8") as file:
         file.write("T9,wood_stove,2025-03-04,2025-03-04T09:00,2025-03-04T12:00\n")
 
-    load([tmp_path], book)
+    report = load([tmp_path], book)
 
+    told = [(each.file, each.counts.rows, each.counts.accepted, each.counts.rejected) for each in report.files]
+    assert told == [("2024/jobs.csv", 1, 1, 0), ("2025/jobs.csv", 2, 1, 1)]
+    assert (report.tables["jobs"].rows, report.tables["jobs"].accepted) == (3, 2)
     ledger = read_table(book.current(), "ledger")
     rows = ledger[["file", "rows", "accepted", "rejected"]].itertuples(index=False, name=None)
     assert sorted(rows) == [("2024/jobs.csv", 1, 1, 0), ("2025/jobs.csv", 2, 1, 1)]
