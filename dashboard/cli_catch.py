@@ -99,7 +99,7 @@ def _scores(told: list[Replayed], jobs: list[JobCatch], build: Path) -> list[Rep
     with text.progress("Learning the quotes of the time") as show:
         steps = iter(range(1, 100))
         quotes = quote_quantiles(
-            jobs, read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), lambda: show(next(steps), 6, "")
+            jobs, read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), lambda: show(next(steps), 5, "")
         )
     return scores(told, jobs, quotes)
 

@@ -20,7 +20,7 @@ from models.refusals import Refusal
 from pipeline.findings import BadInput
 from pipeline.units import G_PER_KG
 
-ORIGINS = (0.1, 0.2, 0.4, 0.6, 0.8)
+ORIGINS = (0.1, 0.25, 0.5, 0.75)
 Progress = Callable[[int, int], None]
 
 

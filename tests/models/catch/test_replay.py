@@ -45,21 +45,21 @@ def test_what_followed_is_what_was_weighed_after_that_moment(past: list[JobCatch
 def test_no_job_is_told_by_itself_or_by_later_jobs(past: list[JobCatch], rows: list[Replayed]) -> None:
     doubled = [
         replace(job, catches=tuple(replace(catch, dry_g=2.0 * catch.dry_g) for catch in job.catches))
-        for job in past[48:]
+        for job in past[45:]
     ]
-    again = list(replay([*past[:48], *doubled], (0.5,)))
+    again = list(replay([*past[:45], *doubled], (0.5,)))
     before = [row.seen.remaining_kg for row in rows if row.share == 0.5]
 
-    # the last block begins at job 48: all before it is told the same, whatever came later
-    assert [row.seen.remaining_kg for row in again[:48]] == before[:48]
+    # the last block begins at job 45: all before it is told the same, whatever came later
+    assert [row.seen.remaining_kg for row in again[:45]] == before[:45]
     assert again[-1].seen.remaining_kg != before[-1]
 
 
 def test_the_first_jobs_are_told_without_past_jobs_and_later_ones_by_those_before(rows: list[Replayed]) -> None:
-    # blocks of 60 jobs begin at 0, 6, 12, 24, 36, 48: only the last has forty jobs behind it
-    assert [first for first, _ in blocks(60)] == [0, 6, 12, 24, 36, 48]
-    assert {row.learnt_from for row in rows if row.place < 48} == {0}
-    assert {row.learnt_from for row in rows if row.place >= 48} == {48}
+    # blocks of 60 jobs begin at 0, 6, 15, 30, 45: only the last has forty jobs behind it
+    assert [first for first, _ in blocks(60)] == [0, 6, 15, 30, 45]
+    assert {row.learnt_from for row in rows if row.place < 45} == {0}
+    assert {row.learnt_from for row in rows if row.place >= 45} == {45}
 
 
 def test_a_row_is_the_watch_as_json_with_share_moment_and_what_followed(rows: list[Replayed]) -> None:
