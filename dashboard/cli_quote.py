@@ -6,10 +6,15 @@ import gc
 from collections.abc import Iterator
 from itertools import zip_longest
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
 from pipeline.findings import BookError
+
+if TYPE_CHECKING:
+    from models.quote.model import QuoteModel
+    from pipeline.book import Book
+    from pipeline.findings import Finding
 
 AT_ONCE = 2000
 """Requests answered together: enough to be quick, few enough for a small computer's memory."""
@@ -23,28 +28,24 @@ def quote(
     `with_further` adds other plans and the worth of a water sample; None: only where the requests are few. `keep`
     puts each quote into the book and its `quote_id` on its line.
     """
-    from pipeline.book import Book, model_age
+    from pipeline.book import Book
     from pipeline.requests import read_requests, request_features
 
     requests = read_requests(request)
     book = Book(path)
-    build, firm = book.current(), book.firm()
+    firm = book.firm()
     inputs = request_features(requests, firm)
 
     from models.quote.answer import answer
     from models.quote.answer import as_json as quote_json
     from models.quote.further import A_FEW, further
-    from models.quote.train import load_quote
 
     if keep:
         from dashboard.cli_quotes import keep as kept
 
-    folder = book.fitted_models(build)
-    if folder is None:
-        raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {path}` first.")
-    model = load_quote(folder)
+    model, name, age = _model(book)
     wanted = len(inputs.features) <= A_FEW if with_further is None else with_further
-    notes = [finding.as_dict() for finding in (*inputs.findings, *model_age(folder, build))]
+    notes = [finding.as_dict() for finding in (*inputs.findings, *age)]
 
     def quotes() -> Iterator[dict[str, Any]]:
         for first in range(0, len(inputs.features), AT_ONCE):
@@ -53,8 +54,24 @@ def quote(
             for each, added in zip_longest(answer(model, asked, inputs.volumes, firm), more):
                 line = quote_json(each) | (added.as_json() if added else {})
                 line["findings"] = [*line["findings"], *notes]
-                yield {"quote_id": kept(book, line, requests, folder.name), **line} if keep else line
+                yield {"quote_id": kept(book, line, requests, name), **line} if keep else line
 
     gc.disable()  # nothing made here goes in circles; looking for what does takes a quarter of the time
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
     text.quoted(quotes(), refused, as_json)
+
+
+def _model(book: Book) -> tuple[QuoteModel, str, tuple[Finding, ...]]:
+    """The model to quote by, its name, and what is to be said of its age; of an empty book the rule of the trade."""
+    from models.quote.train import load_quote
+    from pipeline.book import model_age
+
+    if book.is_empty():
+        from models.quote.without_records import model_without_records
+
+        return model_without_records(), "typical rule", ()
+    build = book.current()
+    folder = book.fitted_models(build)
+    if folder is None:
+        raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {book.path}` first.")
+    return load_quote(folder), folder.name, model_age(folder, build)

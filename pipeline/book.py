@@ -98,6 +98,12 @@ class Book:
             )
         return build
 
+    def is_empty(self) -> bool:
+        """A book to be: an empty folder, or a book into which no job log was ever loaded."""
+        if self.exists():
+            return not (self.path / "current").is_file() and not any(self.received.iterdir())
+        return self.path.is_dir() and not any(self.path.iterdir())
+
     def publish(self, build: Path) -> None:
         """Make `build` the current one, by an atomic rename."""
         write_whole(self.path / "current", f"{build.name}\n".encode())

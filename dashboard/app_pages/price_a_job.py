@@ -1,13 +1,13 @@
 import streamlit as st
 
 from dashboard import data, survey
-from dashboard.app_parts import frame, learning, quote_parts, what_if
+from dashboard.app_parts import frame, learning, paper_parts, quote_parts, what_if
 from dashboard.app_parts.survey_form import survey_form
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
 
 st.title("What will this job give, take and cost?", anchor=False)
-build = frame.open_build("the kilograms, hours and price to expect of a job that is only surveyed")
+build = frame.open_build_if_any("the kilograms, hours and price to expect of a job that is only surveyed")
 
 quote = st.session_state.get("price_quote")
 top, below = frame.from_the_top(2, is_new=st.session_state.pop("price_just_asked", False))
@@ -15,7 +15,7 @@ with top:
     if refused := st.session_state.pop("price_refused", ""):
         frame.instead(refused)
     elif quote is None:
-        quote_parts.draw_usual(data.job_list(build))
+        quote_parts.draw_usual(data.job_list(build)) if build else quote_parts.draw_no_records()
     else:
         quote_parts.draw_answer(quote)
 
@@ -30,6 +30,7 @@ with below:
             try:
                 with st.spinner("Working out the quote"):
                     tables = survey.tables(asked, on)
+                    st.session_state["price_asked"] = tables
                     st.session_state["price_quote"] = data.quote(build, *tables)
                     st.session_state["price_further"] = data.further(build, *tables)
             except (Refusal, SludgebookError) as refusal:
@@ -39,6 +40,8 @@ with below:
     if quote is None:
         st.stop()
     quote_parts.draw_price(quote)
+    paper_parts.draw_quote_papers(quote, st.session_state["price_asked"])
+    paper_parts.draw_keep(build, quote, st.session_state["price_asked"])
     quote_parts.draw_reasons(quote)
     what_if.draw_further(quote, st.session_state["price_further"])
     quote_parts.draw_nearest(quote)

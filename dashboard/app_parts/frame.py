@@ -65,6 +65,11 @@ def open_build(shows: str) -> str:
     st.stop()
 
 
+def open_build_if_any(shows: str) -> str:
+    """The build to read, or an empty text while the book is empty; stops where no book can be read."""
+    return "" if data.shelf().state == "empty" else open_build(shows)
+
+
 def current_look() -> theme.Look:
     """The look that fits the theme of the browser."""
     return theme.look(st.context.theme.type)

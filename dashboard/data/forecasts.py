@@ -20,12 +20,25 @@ if TYPE_CHECKING:
 Rows = Sequence[Mapping[str, Any]]
 
 
+NO_BUILD = ""
+"""In place of a build while the book is empty: quotes then come from the rule of the trade."""
+
+
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def quote_model(folder: str) -> QuoteModel:
-    """The quote model kept in a models folder. SludgebookError when it is damaged."""
+    """The quote model kept in a models folder; of none, the rule of the trade. SludgebookError when it is damaged."""
+    if folder == NO_BUILD:
+        from models.quote.without_records import model_without_records
+
+        return model_without_records()
     from models.quote.train import load_quote
 
     return load_quote(Path(folder))
+
+
+def model_of(build: str) -> QuoteModel:
+    """The quote model that serves a build, or an empty book."""
+    return quote_model(NO_BUILD if build == NO_BUILD else str(fitted_models(build)))
 
 
 def fitted_models(build: str) -> Path:
@@ -39,7 +52,7 @@ def fitted_models(build: str) -> Path:
 def why_not_trained(build: str) -> str:
     """Empty when there are forecasts that can be used for this build, else one sentence that says why not."""
     try:
-        quote_model(str(fitted_models(build)))
+        model_of(build)
     except SludgebookError as error:
         return str(error)
     return ""
@@ -47,7 +60,7 @@ def why_not_trained(build: str) -> str:
 
 def is_own_model(build: str) -> bool:
     """Whether the forecasts in use were learnt from this very build."""
-    return book().models_dir(Path(build)) == book().fitted_models(Path(build))
+    return build == NO_BUILD or book().models_dir(Path(build)) == book().fitted_models(Path(build))
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
@@ -82,9 +95,9 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
-    folder = fitted_models(build)
-    first = answer(quote_model(str(folder)), inputs.features, inputs.volumes, settings)[0]
-    return replace(first, findings=(*first.findings, *inputs.findings, *model_age(folder, Path(build))))
+    first = answer(model_of(build), inputs.features, inputs.volumes, settings)[0]
+    age = () if build == NO_BUILD else model_age(fitted_models(build), Path(build))
+    return replace(first, findings=(*first.findings, *inputs.findings, *age))
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)

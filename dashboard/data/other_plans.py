@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.data.forecasts import Rows, fitted_models, quote_model
+from dashboard.data.forecasts import Rows, model_of
 from dashboard.data.opened import firm
 
 if TYPE_CHECKING:
@@ -18,4 +18,4 @@ def further(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Further:
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
-    return work_out(quote_model(str(fitted_models(build))), inputs.features, inputs.volumes, settings)[0]
+    return work_out(model_of(build), inputs.features, inputs.volumes, settings)[0]

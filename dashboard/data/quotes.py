@@ -26,9 +26,9 @@ def keep_quote(build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, p
     named = as_json(replace(quote, job_id=job))
     asked = {"jobs": jobs, "emitters": emitters, "pipe_runs": pipe_runs}
     plain = {name: [{**row, "job_id": job} for row in rows] for name, rows in asked.items()}
-    folder = book().fitted_models(Path(build))
+    folder = book().fitted_models(Path(build)) if build else None
     until = date.today() + timedelta(days=firm().quote_valid_days)
-    return keep(book(), named, plain, model=folder.name if folder else "", valid_until=until)
+    return keep(book(), named, plain, model=folder.name if folder else "typical rule", valid_until=until)
 
 
 def kept_quotes() -> pd.DataFrame:

@@ -88,3 +88,30 @@ def test_the_papers_to_keep_hold_the_quote(open_page: Open, page_book: Book) -> 
     kept = json.loads(json.dumps(as_json(quote), default=str))
     assert kept["magnetite_kg"]["p50"] == pytest.approx(quote.forecasts["magnetite_kg"].quantiles.p50)
     assert f"£{quote.price.price:,.0f}" in quote_text(quote)
+
+
+def test_an_empty_book_is_priced_by_the_rule_of_the_trade(open_page: Open, tmp_path: Path, words: Words) -> None:
+    app = open_page("price_a_job", tmp_path / "new-book")
+    assert "No job is on record yet" in words(app)
+
+    app = filled_in(app)
+
+    assert not app.exception
+    quote = app.session_state["price_quote"]
+    # 8 emitters at 0.12 kg (the typical rule: common practice, no source); 8 in 10 within a factor of ten
+    assert quote.forecasts["magnetite_kg"].quantiles.p50 == pytest.approx(8 * 0.12, rel=0.01)
+    assert quote.forecasts["magnetite_kg"].quantiles.p90 > 8 * quote.forecasts["magnetite_kg"].quantiles.p10
+    assert quote.basis.method == "typical_rule"
+
+
+def test_a_quote_can_be_kept_and_printed_from_the_page(open_page: Open, page_book: Book, tmp_path: Path) -> None:
+    book = tmp_path / "book"
+    shutil.copytree(page_book.path, book)
+    app = filled_in(open_page("price_a_job", book))
+    app.text_input(key="price_keep_job").set_value("A-17")
+
+    app = app.button(key="price_keep").click().run()
+
+    assert not app.exception
+    assert "Kept as Q00001" in app.success[0].value
+    assert {"price_client_pdf", "price_owner_pdf"} <= {button.key for button in app.get("download_button")}
