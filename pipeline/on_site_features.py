@@ -26,7 +26,6 @@ from pipeline.on_site_finish import cell
 from pipeline.on_site_rows import columns_of
 from pipeline.reading_tables import LINE, TextTable
 
-OF_JOB = ("jobs", "readings", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
 _STEPS = tuple(step for step in FEATURE_STEPS if step != "features/ftr_callback")
 _ONE_AT_A_TIME = Lock()
 _PAIRS = "select firm_id, wet_dry_ratio from ftr_wet_dry_pair where firm_id = $firm_id"
@@ -34,14 +33,16 @@ _PAIRS = "select firm_id, wet_dry_ratio from ftr_wet_dry_pair where firm_id = $f
 
 @dataclass(frozen=True, slots=True)
 class SiteTables:
-    """The tables of `OF_JOB` for one job, and what of it broke the format."""
+    """Tables of one job by name, and what of it broke the format."""
 
     frames: Mapping[str, pd.DataFrame]
     findings: tuple[Finding, ...] = ()
 
 
-def site_tables(book: Book, rows: Mapping[str, Sequence[Mapping[str, Any]]], now: datetime) -> SiteTables:
-    """Core and feature tables of one job from rows of the job log; `now` is the day of its visit or later."""
+def site_tables(
+    book: Book, rows: Mapping[str, Sequence[Mapping[str, Any]]], now: datetime, tables: Sequence[str]
+) -> SiteTables:
+    """The core and feature tables named, of one job from rows of the job log; `now` is on its visit or later."""
     typed, faults = {}, []
     for name in JOB_LOG:
         checked = check_table(name, name, _text(rows.get(name, ())), now.date())
@@ -54,11 +55,11 @@ def site_tables(book: Book, rows: Mapping[str, Sequence[Mapping[str, Any]]], now
         pl.lit(now.date()).alias("loaded_on"), pl.lit(False).alias("is_simulated")
     )
     typed["kept_wet_dry_pair"] = _pairs(book)
-    return SiteTables(_derived(book.firm(), typed), tuple(faults))
+    return SiteTables(_derived(book.firm(), typed, tables), tuple(faults))
 
 
-def _derived(firm: Firm, typed: Mapping[str, pl.DataFrame]) -> dict[str, pd.DataFrame]:
-    """The tables of `OF_JOB`: a transaction that is rolled back, so that the database can be used again."""
+def _derived(firm: Firm, typed: Mapping[str, pl.DataFrame], tables: Sequence[str]) -> dict[str, pd.DataFrame]:
+    """The tables named: a transaction that is rolled back, so that the database can be used again."""
     with _ONE_AT_A_TIME:
         connection = _kept(firm)
         for name, frame in typed.items():
@@ -66,7 +67,7 @@ def _derived(firm: Firm, typed: Mapping[str, pl.DataFrame]) -> dict[str, pd.Data
         connection.execute("begin")
         try:
             run_steps(connection, _STEPS)
-            return {name: connection.table(name).df() for name in OF_JOB}
+            return {name: connection.table(name).df() for name in tables}
         finally:
             connection.execute("rollback")
 

@@ -11,8 +11,8 @@ import streamlit as st
 from dashboard import data, wording
 from dashboard.app_parts import frame
 from dashboard.app_parts.book_parts import job_label
-from dashboard.app_parts.weighings import weighings_by_hand
 from dashboard.figures import watch_the_catch as figures
+from dashboard.figures.watch_strips import add_strips, strips_alt, strips_of
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
@@ -21,13 +21,24 @@ if TYPE_CHECKING:
 
 UNKNOWN = "not yet"
 """Stands where a figure will be, once there are weighings enough."""
+TODAY, BACK = "Today's job", "Looking back"
+
+
+def is_today() -> bool:
+    """Let the state of the page be chosen: the job in progress, or a finished one. An open job comes first."""
+    first = TODAY if data.open_jobs() or data.shelf().state != "ready" else BACK
+    chosen = st.segmented_control(
+        "Which job", [TODAY, BACK], default=first, key="watch_state", required=True, width="stretch",
+        label_visibility="collapsed",
+    )  # fmt: skip
+    return chosen == TODAY
 
 
 def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
     """Let a job of the book be picked, the newest first."""
     weighed = jobs[jobs["magnet_catches"].fillna(0) > 0].reset_index(drop=True)
     if weighed.empty:
-        frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or enter them by hand.")
+        frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or weigh on site.")
         st.stop()
     place = st.selectbox(
         "Job", range(len(weighed)), format_func=lambda place: job_label(weighed, place), key="watch_job",
@@ -35,21 +46,6 @@ def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
     )  # fmt: skip
     job = weighed.iloc[place or 0]
     return data.job_catch(build, job["firm_id"], job["job_id"])
-
-
-def job_by_hand() -> JobCatch:
-    """A job still in progress, from weighings typed in on site."""
-    from models.catch.frames import job_catch_by_hand
-
-    rows, started_at = weighings_by_hand()
-    if not rows:
-        frame.instead("No weighing yet.", "Open the magnet, weigh the catch, and add it above.")
-        st.stop()
-    rates = data.firm_or_default()
-    return job_catch_by_hand(
-        rows, started_at=started_at, wet_dry_ratio=rates.wet_dry_ratio,
-        hourly_cost=rates.hourly_rate * rates.crew_size, currency=rates.currency,
-    )  # fmt: skip
 
 
 def moment(job: JobCatch) -> datetime:
@@ -68,10 +64,10 @@ def moment(job: JobCatch) -> datetime:
     return stops[chosen]
 
 
-def draw_answer(watch: Watch) -> None:
-    """What to do now, in the model's own sentence, then the three figures behind it."""
+def draw_answer(watch: Watch, most_notes: int | None = None) -> None:
+    """What to do now, in the model's own sentence, the first `most_notes` warnings, and the three figures behind it."""
     frame.answer(watch.answer)
-    frame.notes(watch.findings)
+    frame.notes(watch.findings[:most_notes])
     left = wording.kilograms(max(0.0, watch.remaining_kg.p50)) if watch.remaining_kg else UNKNOWN
     with st.container(horizontal=True, gap="medium"):
         st.metric("Caught, dry", wording.kilograms(watch.caught_kg), width="content")
@@ -87,18 +83,18 @@ def _levels_off(watch: Watch) -> str:
     return wording.clock(watch.level_off_at["p50"], watch.at)
 
 
-def draw_house(job: JobCatch, watch: Watch) -> None:
-    """The house curve, with its numbers behind it."""
+def draw_house(job: JobCatch, watch: Watch, readings: pd.DataFrame) -> None:
+    """The house curve with flow and heat below, and its numbers behind it. `readings`: rows of the job log."""
     from models.catch.clock import minutes_at
     from models.catch.job import house_curve
 
     known = job.known_at(watch.at, minutes_at(job.days, watch.at))
     minutes, kg = house_curve(known)
     rows = pd.DataFrame({"Flush time [min]": minutes.round(1), "Magnetite caught, dry [kg]": kg.round(3)})
-    frame.chart(
-        figures.house_figure(known, watch, frame.current_look()), key="watch_house", alt=figures.house_alt(watch),
-        rows=rows, file_name=f"catch_{watch.job_id}.csv",
-    )  # fmt: skip
+    look, strips = frame.current_look(), strips_of(job, readings, watch)
+    figure = add_strips(figures.house_figure(known, watch, look), strips, look)
+    words = f"{figures.house_alt(watch)} {strips_alt(strips)}".strip()
+    frame.chart(figure, key="watch_house", alt=words, rows=rows, file_name=f"catch_{watch.job_id}.csv")
 
 
 def draw_emitters(job: JobCatch, watch: Watch) -> None:

@@ -33,6 +33,21 @@ from dashboard.data.jobs import (
     warnings_of,
     watch,
 )
+from dashboard.data.on_site import (
+    FIRM,
+    Phone,
+    SiteView,
+    attach,
+    before_finishing,
+    hand_in_site_job,
+    next_name,
+    open_jobs,
+    quoted_surveys,
+    save,
+    site_job,
+    site_jobs,
+    site_view,
+)
 from dashboard.data.opened import (
     BOOK_VARIABLE,
     EMPTY,
@@ -50,29 +65,38 @@ from dashboard.data.opened import (
 )
 from dashboard.data.other_plans import further
 from dashboard.data.papers import job_paper, quote_paper
-from dashboard.data.practice import audit
+from dashboard.data.practice import audit, risk_per_kg
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
 if TYPE_CHECKING:
     from pipeline.mapping_sheet import MappingSheet
+    from pipeline.on_site_job import SiteEvent, SiteJob
 
 __all__ = [
     "BOOK_VARIABLE",
     "EMPTY",
     "ENTRIES",
+    "FIRM",
     "Holdings",
     "MappingSheet",
+    "Phone",
     "Rows",
     "Shelf",
+    "SiteEvent",
+    "SiteJob",
+    "SiteView",
     "State",
     "Uploads",
+    "attach",
     "audit",
     "backtest",
+    "before_finishing",
     "book",
     "curves_of",
     "firm",
     "firm_or_default",
     "further",
+    "hand_in_site_job",
     "holdings",
     "is_own_model",
     "job_catch",
@@ -83,14 +107,22 @@ __all__ = [
     "load_files",
     "magnet_curves",
     "mapping_sheet",
+    "next_name",
     "of_job",
+    "open_jobs",
     "open_rejects",
     "quote",
     "quote_model",
     "quote_paper",
+    "quoted_surveys",
     "reject_workbook",
+    "risk_per_kg",
+    "save",
     "say_what_became",
     "shelf",
+    "site_job",
+    "site_jobs",
+    "site_view",
     "table",
     "templates",
     "track_record",

@@ -1,4 +1,4 @@
-"""The page "Watch the catch": a job of the book at any moment, and one typed in on site."""
+"""The page "Watch the catch", looking back: a job of the book at any moment."""
 
 from __future__ import annotations
 
@@ -8,26 +8,13 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 import pytest
 
-from dashboard.app_parts.weighings import empty_rows, to_weighings
 from pipeline.book import Book, read_table
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
 
 Open = Callable[..., "AppTest"]
-Words = Callable[["AppTest"], str]
 Charts = Callable[["AppTest"], dict[str, dict[str, Any]]]
-
-
-def weighing(app: AppTest, minutes: float, grams: float, emitter: int | None = None) -> None:
-    app.number_input(key="watch_minutes").set_value(minutes)
-    app.number_input(key="watch_grams").set_value(grams)
-    app.number_input(key="watch_emitter").set_value(emitter)
-    app.button(key="watch_add").click().run()
-
-
-def by_hand(app: AppTest) -> AppTest:
-    return app.segmented_control(key="watch_source").set_value("By hand").run()
 
 
 @pytest.fixture(scope="module")
@@ -66,50 +53,8 @@ def test_an_earlier_moment_knows_nothing_of_what_came_later(
     assert measured["y"] == pytest.approx([0.0, first["dry_g"] / 1000])
 
 
-def test_a_job_by_hand_starts_empty_and_says_what_to_do(open_page: Open, page_book: Book, words: Words) -> None:
-    app = by_hand(open_page("watch_the_catch", page_book.path))
+def test_without_a_book_the_page_says_what_to_do(open_page: Open) -> None:
+    app = open_page("watch_the_catch", None)
 
     assert not app.exception
-    assert "No weighing yet." in words(app)
-
-
-def test_weighings_by_hand_add_up_dry(open_page: Open, page_book: Book) -> None:
-    app = by_hand(open_page("watch_the_catch", page_book.path))
-
-    for minutes, grams in ((20, 800), (40, 500), (60, 300), (80, 200), (100, 120)):
-        weighing(app, minutes, grams)
-
-    # 1920 g wet at the default wet/dry ratio of 2.0 are 0.96 kg dry
-    assert not app.exception
-    assert (app.metric[0].label, app.metric[0].value) == ("Caught, dry", "0.96 kg")
-
-
-def test_a_weighing_without_its_grams_is_not_added(open_page: Open, page_book: Book) -> None:
-    app = by_hand(open_page("watch_the_catch", page_book.path))
-    app.number_input(key="watch_minutes").set_value(20.0)
-
-    app.button(key="watch_add").click().run()
-
-    assert [e.value for e in app.error] == ["A weighing needs its minutes and its grams."]
-    assert len(app.session_state["watch_rows"]) == 0
-
-
-def test_a_job_can_be_typed_in_without_any_book(open_page: Open) -> None:
-    app = by_hand(open_page("watch_the_catch", None))
-
-    weighing(app, 30, 400, emitter=2)
-
-    assert not app.exception
-    assert app.metric[0].value == "0.20 kg"
-
-
-def test_rows_half_filled_in_are_not_yet_weighings() -> None:
-    rows = pd.concat([
-        empty_rows(),
-        pd.DataFrame({"minutes": [10.0, 20.0], "emitter": [3, None], "grams": [250.0, None], "weighed": ["dry", None],
-                      "trap": ["strainer", None]}).astype(empty_rows().dtypes.to_dict()),
-    ])  # fmt: skip
-
-    (one,) = to_weighings(rows)
-
-    assert (one.minutes, one.emitter_no, one.grams, one.weighed, one.trap) == (10.0, 3, 250.0, "dry", "strainer")
+    assert "No book is open" in app.info[0].value

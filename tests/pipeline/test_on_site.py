@@ -15,12 +15,13 @@ from pipeline.journal import append, journal_path, read_journal
 from pipeline.on_site_entries import Sender, record
 from pipeline.on_site_features import site_tables
 from pipeline.on_site_files import attach, logged_readings
-from pipeline.on_site_finish import before_finishing, hand_in, left_over
+from pipeline.on_site_finish import before_finishing, hand_in, left_over, rinse
 from pipeline.on_site_job import read_site_job, site_jobs
 from pipeline.on_site_rows import TAKEN_BACK, job_log_rows
 from pipeline.verify import verify
 
 NOON = datetime(2025, 3, 4, 12, 0)
+FEATURES = ("ftr_catch_curve", "ftr_emitter_curve", "ftr_job_day", "ftr_emitter")
 Site = Callable[..., None]
 Frame = Callable[[Book, str], pd.DataFrame]
 
@@ -150,11 +151,11 @@ def test_the_catch_looks_the_same_on_the_day_and_in_the_book(book: Book, site: S
         site("catch", minute, mass_g=float(grams), trap="magnet", focus_emitter_no=emitter)
     site("reading", 30, flow_l_min=22.5)
     now = NOON + timedelta(minutes=100)
-    on_the_day = site_tables(book, job_log_rows(read_site_job(book, "J1"), now=now), now).frames
+    on_the_day = site_tables(book, job_log_rows(read_site_job(book, "J1"), now=now), now, FEATURES).frames
     site("finish", 100, flush_ended_at=now, filter_fitted="on_return")
     hand_in(book, "J1")
 
-    for name in ("ftr_catch_curve", "ftr_emitter_curve", "ftr_job_day", "ftr_emitter"):
+    for name in FEATURES:
         pd.testing.assert_frame_equal(on_the_day[name], frame_of(book, name), check_dtype=False)
     # by hand, wet / dry 2.0: emitter 1 had the flow 40 min and gave 650 g, emitter 2 then 50 min and 250 g
     ends = on_the_day["ftr_emitter_curve"].groupby("emitter_no")[["focus_minutes", "cumulative_magnetite_kg"]].last()
@@ -244,10 +245,27 @@ def test_a_file_changed_since_is_told_and_not_read(book: Book, site: Site) -> No
 def test_what_is_missing_is_listed_before_finishing(book: Book, site: Site) -> None:
     job = read_site_job(book, "J1")
     whole = {"boiler_strainer": "cleaned", "strainer_checked": True, "filter_fitted": "on_return",
-             "inhibitor_dosed": True, "final_ph": 7.5}  # fmt: skip
+             "inhibitor_dosed": True, "final_ph": 7.5, "final_turbidity_ntu": 3.0}  # fmt: skip
 
     assert {f.code for f in before_finishing(job, whole, 3)} == {"no_catch"}
     assert {"strainer", "base", "filter", "inhibitor"} < {f.code for f in before_finishing(job, {}, 0)}
+
+
+@pytest.mark.parametrize(
+    ("final", "turbidity", "dosed", "codes"),
+    [
+        (None, None, False, ["rinse_unknown"]),
+        (540.0, 4.0, False, []),  # mains 500: up to 550 is within 10 %
+        (600.0, 4.0, False, ["rinse_on"]),
+        (2400.0, 4.0, True, []),  # inhibitor conducts: no sign of dirt
+        (540.0, 60.0, False, ["turbid"]),
+    ],
+)
+def test_the_rinse_is_judged_against_the_mains(final: Any, turbidity: Any, dosed: bool, codes: list[str]) -> None:
+    facts = {"final_conductivity_us_cm": final, "mains_conductivity_us_cm": 500.0,
+             "final_turbidity_ntu": turbidity, "inhibitor_dosed": dosed}  # fmt: skip
+
+    assert [finding.code for finding in rinse(facts)] == codes
 
 
 def test_reading_a_table_of_an_empty_book_is_not_needed_to_start(book: Book, site: Site) -> None:

@@ -1,0 +1,140 @@
+"""The job in progress: its entries, the same tables as a job of the book has, and its way into the book."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.data.jobs import CATCH_TABLES
+from dashboard.data.opened import ENTRIES, book, shelf, table
+from pipeline.findings import BadInput, Finding, SludgebookError
+
+if TYPE_CHECKING:
+    from models.catch.job import JobCatch
+    from pipeline.load import LoadReport
+    from pipeline.on_site_entries import Kind
+    from pipeline.on_site_job import SiteEvent, SiteJob
+
+FIRM = "own"
+
+
+@dataclass(frozen=True, slots=True)
+class Phone:
+    """The device an entry comes from, and its clock (None: it has not told)."""
+
+    device: str = ""
+    clock: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SiteView:
+    """A job in progress as `watch` takes it, its readings as the job log holds them, and what to know of its rows."""
+
+    job: JobCatch
+    readings: pd.DataFrame
+    findings: tuple[Finding, ...]
+
+
+def site_jobs() -> tuple[SiteJob, ...]:
+    """Jobs begun on site, the one entered into last first. BookError when no book is open."""
+    from pipeline.on_site_job import site_jobs
+
+    return site_jobs(book())
+
+
+def open_jobs() -> tuple[SiteJob, ...]:
+    """Jobs that are not finished, or finished and not in the book yet; none where no book is open."""
+    try:
+        return tuple(job for job in site_jobs() if job.received is None)
+    except SludgebookError:
+        return ()
+
+
+def site_job(name: str) -> SiteJob:
+    """One job as its journal tells it now."""
+    from pipeline.on_site_job import read_site_job
+
+    return read_site_job(book(), name)
+
+
+def save(
+    name: str, kind: Kind, of: Mapping[str, Any], entry_id: str, phone: Phone, *, ago_min: float = 0.0
+) -> SiteEvent:
+    """Save one entry; on disk before this returns. BadInput says what cannot be, BookError why it is not saved."""
+    from pipeline.on_site_entries import Sender, record
+
+    if kind == "start" and name in taken_names():
+        raise BadInput(f"A job called {name} is there already; take another name.")
+    line = record(book(), name, kind, of, Sender(entry_id, phone.device, phone.clock), ago_min=ago_min).line
+    return next(event for event in site_job(name).events if event.line == line)
+
+
+def attach(name: str, file: str, content: bytes, entry_id: str, phone: Phone) -> int:
+    """Keep an instrument's file with the job; the number of readings in it. BadInput where there is none."""
+    from pipeline.on_site_entries import Sender
+    from pipeline.on_site_files import attach
+
+    return attach(book(), site_job(name), file, content, Sender(entry_id, phone.device, phone.clock))[1]
+
+
+def hand_in_site_job(name: str) -> LoadReport:
+    """Put a finished job into the book; doing it again changes nothing."""
+    from pipeline.on_site_finish import hand_in
+
+    return hand_in(book(), name)
+
+
+def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> tuple[Finding, ...]:
+    """What is still to do or to write down before the job is finished."""
+    from pipeline.on_site_finish import before_finishing
+
+    return before_finishing(job, facts, readings)
+
+
+@st.cache_resource(max_entries=8 * ENTRIES, show_spinner=False)
+def site_view(folder: str, name: str, lines: int, now: datetime) -> SiteView:
+    """A job in progress as known at `now`. `folder` and `lines` say of which book and how far its journal went."""
+    from models.catch.frames import CatchFrames, job_catch
+    from pipeline.on_site_features import site_tables
+    from pipeline.on_site_files import logged_readings
+    from pipeline.on_site_rows import job_log_rows
+
+    job = site_job(name)
+    logged = logged_readings(book(), job)
+    rows = job_log_rows(job, logged.rows, now)
+    tables = site_tables(book(), rows, now, tuple(dict.fromkeys((*CATCH_TABLES, "readings"))))
+    rates = book().firm()
+    crew = tables.frames["jobs"]["crew_size"].fillna(rates.crew_size).iloc[0]
+    frames = CatchFrames(*(tables.frames[name] for name in CATCH_TABLES))
+    known = job_catch(frames, FIRM, name, hourly_cost=rates.hourly_rate * float(crew), currency=rates.currency)
+    if job.finish is None:
+        known = replace(known, ended_at=None)
+    return SiteView(known, tables.frames["readings"], (*job.findings, *logged.findings, *tables.findings))
+
+
+def taken_names() -> frozenset[str]:
+    """Names of jobs that the book or a journal has already."""
+    opened = shelf()
+    known = set(table(opened.build, "jobs")["job_id"]) if opened.state == "ready" else set()
+    return frozenset(known | {job.name for job in site_jobs()})
+
+
+def next_name(today: datetime) -> str:
+    """A name for a new job: the day and the first free letter."""
+    taken = taken_names()
+    letters = "abcdefghijklmnopqrstuvwxyz"
+    names = [f"{today:%Y-%m-%d}-{letter}" for letter in letters] + [f"{today:%Y-%m-%d-%H%M%S}"]
+    return next((name for name in names if name not in taken), names[-1])
+
+
+def quoted_surveys() -> dict[str, Mapping[str, list[dict[str, Any]]]]:
+    """Surveys of kept quotes that were offered or won, by quote and job, the newest first: rows by table."""
+    from pipeline.quotes_kept import kept_quotes
+
+    alive = [quote for quote in kept_quotes(book()) if quote.status in ("offered", "won")]
+    return {f"{quote.quote_id} · {quote.job[1]}": quote.asked for quote in reversed(alive)}
