@@ -1,4 +1,4 @@
-"""The practice audit of a build, cached by the build, the scope and the firm's settings."""
+"""The practice audit of a build, cached by the build, the scope and the firm's settings; the risk per kilogram."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ import streamlit as st
 from dashboard.data.opened import ENTRIES, firm, table
 
 if TYPE_CHECKING:
-    from models.practice.records import Scope
+    from models.practice.records import PracticeFrames, Scope
     from models.practice.result import Audit
+    from models.practice.result_curves import RiskPerKg
     from pipeline.firm import Firm
 
 
@@ -22,7 +23,20 @@ def audit(build: str, scope: Scope | None = None) -> Audit:
 @st.cache_resource(max_entries=4 * ENTRIES, show_spinner="Weighing up practices")
 def _audit(build: str, scope: Scope | None, settings: Firm) -> Audit:
     from models.practice.audit import audit as weigh_up
+
+    return weigh_up(_frames(build), settings, scope)
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def risk_per_kg(build: str) -> RiskPerKg:
+    """What one more kilogram taken out does to the risk of a debris callback, from all jobs of a build."""
+    from models.practice.records import gather
+    from models.practice.risk_per_kg import risk_per_kg as by_kg
+
+    return by_kg(gather(_frames(build)))
+
+
+def _frames(build: str) -> PracticeFrames:
     from models.practice.records import PracticeFrames
 
-    names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
-    return weigh_up(PracticeFrames(*(table(build, name) for name in names)), settings, scope)
+    return PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))
