@@ -116,7 +116,8 @@ def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None)
     grounds = rejects.groupby(["File", "Table", "Column", "Reason"], dropna=False, as_index=False).size()
     if len(grounds) < len(rejects):
         grounds = grounds.rename(columns={"size": "Faults"}).sort_values("Faults", ascending=False)
-        st.dataframe(grounds, hide_index=True, key=f"{key}_grounds", alt="Faults by file and reason")
+        st.dataframe(grounds[["Faults", "Column", "Reason", "File", "Table"]], hide_index=True, key=f"{key}_grounds",
+                     alt="Faults by file and reason")  # fmt: skip
     st.dataframe(rejects, hide_index=True, key=key, alt="Rejected rows with file, line, column, value and reason")
     with st.container(horizontal=True):
         _offer_workbook(key, build, batch)
