@@ -5,9 +5,9 @@ time: the emitter that has the flow, plus those not started, judged by those don
 an emitter that the crew has moved on from is told for that emitter; the house counts it only once all have
 had the flow, as a second round that may fetch some of it.
 
-What is to come is what would come if the flow went on until nothing more did. Crews stop sooner; how much
-sooner is a habit of the firm that is not learned here, so the whole-system figure runs high against what
-is then caught, and more so where the flow went from group to group without the log naming emitters.
+What is to come is what would come if the flow went on until nothing more did. Crews stop sooner: what they go on to
+catch is told by `models.catch.expect`, where past jobs taught it. Emitters not started are judged by those done, with
+what past jobs taught of size, kind and cold spots, or by water content alone.
 """
 
 from __future__ import annotations
@@ -28,8 +28,9 @@ from models.catch.posterior import (
     increments,
     still_to_come,
 )
+from models.catch.priors import EmitterPrior
 from models.catch.ragged import Floats, Ints
-from models.catch.unstarted import unstarted_draws
+from models.catch.unstarted import learnt_draws, unstarted_draws
 from pipeline.units import MINUTES_PER_HOUR
 
 LEVEL_SHARE = 0.95  # levelled off: this share of what the curve would ever give has come
@@ -73,7 +74,7 @@ def in_focus(job: JobCatch) -> int | None:
     return magnet[-1].emitter_no if magnet else None
 
 
-def outlook(job: JobCatch, now: float) -> Outlook | None:
+def outlook(job: JobCatch, now: float, prior: EmitterPrior | None = None) -> Outlook | None:
     """Draws for a job as known at flush minute `now`; None where the weighings are too few or all zero."""
     magnet = job.magnet_catches()
     if not any(catch.dry_g > 0 for catch in magnet):
@@ -81,7 +82,7 @@ def outlook(job: JobCatch, now: float) -> Outlook | None:
     rng = np.random.default_rng(SEED)
     if not is_by_emitter(job):
         return _house(job, now, rng) if len(house_curve(job)[0]) >= MIN_HOUSE_CATCHES else None
-    return _by_emitter(job, now, rng) if len(magnet) >= MIN_FOCUS_CATCHES else None
+    return _by_emitter(job, now, prior, rng) if len(magnet) >= MIN_FOCUS_CATCHES else None
 
 
 def _house(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
@@ -116,7 +117,9 @@ class _Flushed:
         return np.delete(np.arange(len(self.numbers)), [] if self.at is None else [self.at])
 
 
-def _by_emitter(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
+def _by_emitter(
+    job: JobCatch, now: float, prior: EmitterPrior | None, rng: np.random.Generator
+) -> Outlook:
     numbers = sorted({c.emitter_no for c in job.magnet_catches() if c.emitter_no is not None})
     data = increments([emitter_curve(job, number) for number in numbers])
     draws = draw(grid_posterior(data, EMITTER_PRIOR, share_tau=True), rng)
@@ -126,7 +129,10 @@ def _by_emitter(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
     share = -np.expm1(-data.last[:, None] / draws.tau)
     emitters = {no: EmitterOutlook(flushed.to_come[row], share[row]) for row, no in enumerate(numbers)}
     waiting = [facts.emitter_no for facts in job.emitters if facts.emitter_no not in emitters]
-    fresh = unstarted_draws(*_sizes(job, flushed, waiting), rng)
+    fresh = (
+        unstarted_draws(*_sizes(job, flushed, waiting), rng) if prior is None
+        else learnt_draws(prior, job, waiting, rng)
+    )  # fmt: skip
     emitters |= {no: EmitterOutlook(fresh[row], None) for row, no in enumerate(waiting)}
     own, own_minutes, own_hour = _in_hand(flushed, now - job.magnet_catches()[-1].minutes, bool(waiting), rng)
     later, later_minutes = _waiting(flushed, fresh, rng) if waiting else _second_round(flushed, rng)

@@ -1,8 +1,9 @@
 """What emitters not flushed yet will give, from what those done have given.
 
-One level for the house: each emitter gives its water content times an unknown amount a litre, times a
-gamma scatter of unknown width. Both unknowns sit on a grid, so that one emitter done gives a very wide
-answer and ten a narrower one. Simple on purpose; kind, age and cold spots come with a model that learns.
+Without past jobs, one level for the house: each emitter gives its water content times an unknown amount a litre,
+times a gamma scatter of unknown width. Both unknowns sit on a grid, so that one emitter done gives a very wide
+answer and ten a narrower one. With past jobs, size, kind, cold spots and the survey tell what each holds, and
+those done tell the effect that the emitters of one house share.
 """
 
 from __future__ import annotations
@@ -10,8 +11,12 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import gammaln
 
+from models.catch.job import JobCatch
+from models.catch.moments import pools
 from models.catch.posterior import DRAWS
+from models.catch.priors import EmitterPrior
 from models.catch.ragged import Floats
+from models.catch.sheet import sheet
 
 SHAPES = np.array([0.5, 0.8, 1.2, 2.0, 3.5, 6.0])  # relative scatter between emitters 1.4 … 0.4
 LEVELS_PER_MEAN = np.geomspace(0.1, 10.0, 60)
@@ -38,3 +43,20 @@ def unstarted_draws(
     shape, per_size = SHAPES[at_shape], level[at_level]
     scatter = rng.gamma(np.broadcast_to(shape, (size_to_come.size, DRAWS))) / shape
     return np.asarray(size_to_come[:, None] * per_size * scatter, dtype=float)
+
+
+def learnt_draws(prior: EmitterPrior, job: JobCatch, waiting: list[int], rng: np.random.Generator) -> Floats:
+    """Draws of kilograms from each emitter to come, shape (emitters to come, DRAWS), by what past jobs taught.
+
+    One draw of the house's effect holds for all its emitters; each has a scatter of its own besides. The job needs
+    a weighing of an emitter.
+    """
+    one = sheet(job, prior.pace)
+    if one is None:
+        raise ValueError("the job has no weighing of the magnet")
+    expected = prior.expected(one)
+    found = pools(one, len(one.kg), prior, expected)
+    effect = found.effect + found.effect_sd * rng.standard_normal(DRAWS)
+    places = [one.numbers.index(number) for number in waiting]
+    own = prior.own_sd * rng.standard_normal((len(places), DRAWS))
+    return np.asarray(np.exp(expected[places][:, None] + effect + own), dtype=float)

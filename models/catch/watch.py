@@ -46,7 +46,7 @@ def watch(
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
     known = job.known_at(moment, now)
-    seen = outlook(known, now)
+    seen = outlook(known, now, None if learnt is None else learnt.emitters)
     by_emitter, here = is_by_emitter(known), None if seen is None else seen.in_focus
     fits = {n: _fit(emitter_curve(known, n)) for n in _numbers(known) if all_fits or (by_emitter and n == here)}
     house_fit = _fit(house_curve(known)) if all_fits or not by_emitter else None

@@ -117,3 +117,21 @@ def test_what_was_stored_forecasts_the_same(past: list[JobCatch], tmp_path: Path
     (tmp_path / "catch" / "arrays.npz").write_bytes(b"torn")
     with pytest.raises(SludgebookError, match="run `sludgebook train` again"):
         load_catch(tmp_path)
+
+
+def test_emitters_to_come_are_told_by_size_and_by_the_house(past: list[JobCatch], learnt: Learnt) -> None:
+    inside = []
+    for job in past[160:]:
+        half = 0.5 * job.catches[-1].minutes
+        seen = watch(job, job.started_at + timedelta(minutes=half), learnt)
+        for emitter in seen.emitters:
+            if emitter.state != "not_started" or emitter.remaining_kg is None:
+                continue
+            own = [c for c in job.catches if c.emitter_no == emitter.emitter_no]
+            reached = -np.expm1(-float(own[-1].focus_minutes or 0.0) / planted.TAU_MIN)
+            pool = sum(c.dry_g for c in own) / 1000.0 / reached
+            inside.append(emitter.remaining_kg.p10 <= pool <= emitter.remaining_kg.p90)
+
+    # the emitters of one house share its effect, so 100 houses are nearer to 100 than to 450 witnesses: 0.1 % each way
+    low, high = binom.ppf(0.001, 100, 0.8) / 100, binom.ppf(0.999, 100, 0.8) / 100
+    assert low <= np.mean(inside) <= high
