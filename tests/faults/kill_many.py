@@ -22,6 +22,7 @@ import time
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from types import FrameType
 
@@ -32,11 +33,20 @@ from pipeline.contract import BUILT
 from pipeline.export import write_frame
 from pipeline.journal import append, read_journal
 from pipeline.load import load
+from pipeline.on_site_entries import Sender, record
+from pipeline.on_site_finish import hand_in
+from pipeline.on_site_job import read_site_job
 from pipeline.verify import verify
 
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"
-SCENARIOS = ("first_load", "correction", "many_at_once", "on_site")
+SCENARIOS = ("first_load", "correction", "many_at_once", "on_site", "site_job")
 ENTRIES = 400
+SITE_CATCHES = 60
+NOON = datetime(2025, 3, 4, 12, 0)
+
+
+PLAYED = ["start", *(f"catch-{number}" for number in range(1, SITE_CATCHES + 1)), "finish"]
+ON_SITE = ("on_site", "site_job")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +115,21 @@ def correction(folder: Path) -> Path:
     return folder
 
 
+def play_job(book: Book, saved: Callable[[], None]) -> None:
+    """A job on site from its start into the book; `saved` is called whenever an entry was said to be saved."""
+    begin = {"job": {"system_type": "sealed"}, "emitters": [{"emitter_no": 1}], "flush_started_at": NOON}
+    record(book, "H-99", "start", begin, Sender("start"), now=NOON)
+    saved()
+    for number in range(1, SITE_CATCHES + 1):
+        facts = {"mass_g": 10.0 * number, "trap": "magnet", "focus_emitter_no": 1}
+        record(book, "H-99", "catch", facts, Sender(f"catch-{number}"), now=NOON + timedelta(minutes=number))
+        saved()
+    end = NOON + timedelta(minutes=SITE_CATCHES + 1)
+    record(book, "H-99", "finish", {"flush_ended_at": end}, Sender("finish"), now=end)
+    saved()
+    hand_in(book, "H-99")
+
+
 class Trial:
     """One scenario: the book it begins with, the loads it makes, and what they give when left in peace."""
 
@@ -139,11 +164,14 @@ class Trial:
 
     def run(self, book: Book) -> None:
         """What is disturbed: loads one after the other, or entries of which each is noted once it is saved."""
-        if self.name != "on_site":
+        if self.name not in ON_SITE:
             for log in self.logs:
                 load([log], book)
             return
         with (book.path.parent / f"{book.path.name}-saved").open("ab", buffering=0) as saved:
+            if self.name == "site_job":
+                play_job(book, lambda: void(saved.write(b"x")))
+                return
             for number in range(ENTRIES):
                 append(book, "own/H-01", {"number": number, "note": "grey sludge " * (number % 9)})
                 saved.write(b"x")
@@ -164,7 +192,10 @@ class Trial:
         status = in_child(lambda: self.run(book), kill)
         wrong = [] if status in (0, -9) else [f"the process ended with status {status} by itself"]
         wrong += self._unclean(book, "after the kill")
-        wrong += self._entries_lost(book) if self.name == "on_site" else self._loaded_again(book)
+        if self.name in ON_SITE:
+            wrong += self._entries_lost(book)
+        if self.name != "on_site":
+            wrong += self._loaded_again(book)
         if not wrong:
             shutil.rmtree(book.path, ignore_errors=True)
         return status == -9, wrong
@@ -187,6 +218,12 @@ class Trial:
     def _entries_lost(self, book: Book) -> list[str]:
         count = book.path.parent / f"{book.path.name}-saved"
         saved = count.stat().st_size if count.exists() else 0
+        if self.name == "site_job":
+            events = read_site_job(book, "H-99").events
+            told = [event.entry_id for event in events if event.kind != "received"]
+            if told != PLAYED[: len(told)] or not saved <= len(told) <= saved + 1:
+                return [f"{saved} entries were said to be saved, {len(told)} are there"]
+            return []
         journal = read_journal(book, "own/H-01")
         numbers = [entry.values["number"] for entry in journal.entries]
         if numbers != list(range(len(numbers))) or not saved <= len(numbers) <= saved + 1 or len(journal.torn) > 1:

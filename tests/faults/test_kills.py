@@ -15,10 +15,10 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="kills need a system that can fork")
 def test_a_load_or_entry_killed_at_random_points_leaves_the_book_clean_and_whole() -> None:
-    command = [sys.executable, "-m", "tests.faults.kill_many", "--kills", "8", "--seed", "3"]
+    command = [sys.executable, "-m", "tests.faults.kill_many", "--kills", "10", "--seed", "3"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=600)
 
-    said = re.match(r"8 kills, seed 3: (\d) in the midst of work, 0 left something wrong", done.stdout)
+    said = re.match(r"10 kills, seed 3: (\d+) in the midst of work, 0 left something wrong", done.stdout)
     assert done.returncode == 0, done.stdout + done.stderr
     assert said, done.stdout
-    assert int(said[1]) >= 4
+    assert int(said[1]) >= 5
