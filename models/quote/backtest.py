@@ -14,10 +14,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS
-from models.quote.features import POSITION
+from models.quote.groups import groups_of
 from models.quote.history import History, history
 from models.quote.learn import known_rows, learn_boosted
-from models.quote.peers import PEERS, SIZE_BANDS, calibrated_peer, is_vented, size_band
+from models.quote.peers import PEERS, calibrated_peer
 from models.quote.result import TARGETS, Target
 from models.quote.rules import BOOSTED_FROM
 from models.quote.targets import SPECS, TargetSpec
@@ -153,16 +153,6 @@ def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetSc
         pit=pit_histogram(pit),
         median_bias=float(np.median((observed - median)[-_LAST:])),
     )
-
-
-def groups_of(x: Floats) -> dict[str, NDArray[np.bool_]]:
-    """The groups in which coverage must hold, as masks (n,) over the feature rows (n, p)."""
-    vented, band = is_vented(x), size_band(x)
-    water = x[:, POSITION["water_known"]] == 1
-    sealed = x[:, POSITION["system_type=sealed"]] == 1
-    groups = {"sealed": sealed, "open-vented": vented}
-    groups |= {name: band == i for i, (name, _, _) in enumerate(SIZE_BANDS)}
-    return groups | {"water known at survey": water, "water not known at survey": ~water}
 
 
 def _too_few(past: History, target: Target) -> Finding:

@@ -15,20 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.conformal import Ladder, centred
-from models.quote.features import POSITION
-from models.quote.rules import PerEmitter, emitters_of, per_emitter_rate
+from models.quote.groups import SIZE_BANDS, is_vented, size_band
+from models.quote.rules import PerEmitter, per_emitter_rate
 from models.quote.targets import Calibrated, Placement, Placer, TargetSpec, to_log
 from models.threads import threads_for
 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.intp]
-
-SIZE_BANDS: tuple[tuple[str, float, float], ...] = (
-    ("8 or fewer emitters", 0, 8),
-    ("9 to 14 emitters", 9, 14),
-    ("15 or more emitters", 15, np.inf),
-)
-"""Bands of the system's size, by emitters, both ends included."""
 
 _LEAST_IN_CELL = 5
 
@@ -66,16 +59,6 @@ class Shifted:
         """Centre and scale of each row (n, p)."""
         place = self.placer.place(x)
         return Placement(place.centre + self.shift, place.scale)
-
-
-def size_band(x: Floats) -> Labels:
-    """Index into `SIZE_BANDS` of each row (n,)."""
-    return np.digitize(emitters_of(x), [8.5, 14.5])
-
-
-def is_vented(x: Floats) -> NDArray[np.bool_]:
-    """Whether each row is an open-vented system (n,)."""
-    return np.asarray(x[:, POSITION["system_type=open_vented"]] == 1)
 
 
 def cells(x: Floats) -> Labels:

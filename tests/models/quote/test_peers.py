@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from models.quote.features import FEATURES, POSITION
-from models.quote.peers import PEERS, SIZE_BANDS, calibrated_peer, size_band
+from models.quote.groups import SIZE_BANDS, size_band
+from models.quote.peers import PEERS, calibrated_peer
 from models.quote.targets import SPECS
 
 SPEC = SPECS["magnetite_kg"]
