@@ -19,6 +19,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.findings import BookError, Finding
 from pipeline.mapping import Mapping
 from pipeline.mapping_file import read_mapping
+from pipeline.private_text import WITHOUT
 from pipeline.pruning import prune_builds, sweep
 from pipeline.received import Staged, add_file, batch_id, batches, discard, find_sources, nothing_found, receive, stage
 from pipeline.renew import build_book
@@ -105,7 +106,7 @@ def load(
         finally:
             discard(staged.folder)
     notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
-    found = (*findings, *notes, *_waiting_notes(build, batch))
+    found = (*findings, *notes, *_waiting_notes(build, batch), *_private_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
     files = file_counts(build, batch, is_new=is_new)
     return LoadReport(batch, build.stem, is_new, _by_table(files), files, rejects_of(build, batch), found, seconds)
@@ -228,3 +229,16 @@ def _waiting_notes(build: Path, batch: str) -> tuple[Finding, ...]:
     if waiting > 1:
         sentence = f"{rows} by themselves once those jobs are loaded and accepted."
     return (Finding("rows_waiting", sentence, {"rows": waiting}),)
+
+
+_PRIVATE = "select count(*)::bigint as n from row_warnings where batch_id = $batch and starts_with(reason, $words)"
+
+
+def _private_notes(build: Path, batch: str) -> tuple[Finding, ...]:
+    cells = read_records(build, _PRIVATE, batch=batch, words=WITHOUT)[0]["n"]
+    if not cells:
+        return ()
+    sentence = "1 cell held a private detail and was loaded without it; the received file keeps it."
+    if cells > 1:
+        sentence = f"{cells} cells held private details and were loaded without them; the received files keep them."
+    return (Finding("private_left_out", sentence, {"cells": cells}),)

@@ -28,6 +28,9 @@ STREET = (
     r"(?:Street|Road|Lane|Avenue|Close|Drive|Crescent|Terrace|Gardens|Boulevard)\b"
 )
 _IN_NOTES = {"e-mail address": EMAIL, "phone number": PHONE, "postcode": POSTCODE, "street address": STREET}
+WITHOUT = "loaded without the"
+"""How the reason of such a warning begins."""
+
 _DISTRICT = r"(?i)^\s*([a-z]{1,2}\d[a-z\d]?)\s?\d[a-z]{2}\s*$"
 _CELLS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "note": tuple((what, shape, f"[{what} left out]") for what, shape in _IN_NOTES.items()),
@@ -52,7 +55,7 @@ def without_private(text: TextTable, table: str, key: bytes) -> TextTable:
     for column, what, shape, instead in _kinds(frame):
         lines = frame.filter(pl.col(column).str.contains(shape)).select(pl.col(LINE).cast(pl.Int64))
         if lines.height:
-            reason = pl.lit(f"loaded without the {what} that stood in it").alias("reason")
+            reason = pl.lit(f"{WITHOUT} {what} that stood in it").alias("reason")
             told.append(lines.with_columns(pl.lit(column).alias("column_name"), reason))
             frame = frame.with_columns(pl.col(column).str.replace_all(shape, instead))
     broken = tuple(replace(row, text=_masked(row.text)) for row in text.broken)

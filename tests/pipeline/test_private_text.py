@@ -72,6 +72,9 @@ def test_the_row_loads_with_a_warning_and_nothing_private_is_in_the_book(book: B
     report = load([log], book)
 
     assert [counts.accepted for counts in report.tables.values() if counts.rows] == [1, 1]
+    assert [f.sentence for f in report.findings if f.code == "private_left_out"] == [
+        "2 cells held private details and were loaded without them; the received files keep them."
+    ]
     told = [warning.sentence for warning in warnings_of_job(book.current(), "own", "a") if warning.file]
     assert told == [
         "catches.csv line 2: note ring [phone number left out] is loaded without the phone number that stood in it.",
