@@ -38,7 +38,7 @@ def from_the_top(count: int, *, is_new: bool) -> list[Any]:
     """Containers one below the other. When what they show `is_new`, the reader is brought to the top of the page.
 
     A browser keeps its place on a page that changes under it. So the page is left empty for a moment: an empty page
-    has no other place than its top. (A script could scroll, but no page here runs one.)
+    has no other place than its top. (A script could scroll, but pages do without where they can.)
     """
     places = [st.empty() for _ in range(count)]
     if is_new:
