@@ -114,14 +114,19 @@ def _is_trained(book: Book) -> bool:
 
 def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     """Print what the catch of one job says at a moment."""
+    from models.catch.expected import with_expected
     from models.catch.kept import load_catch
     from models.catch.watch import watch as watch_job
     from models.catch.written import as_json as watch_json
+    from models.quote.train import load_quote
 
     book = _book(path)
     job = job_catch(book.current(), name, book.firm())
     moment = None if at is None else _moment(at, job.started_at)
-    learnt = load_catch(book.fitted_models(book.current()))
+    folder = book.fitted_models(book.current())
+    learnt = load_catch(folder)
+    if folder is not None:
+        job = with_expected([job], load_quote(folder))[0]
     seen = watch_job(job, moment, learnt)
     text.watched(seen, watch_json(seen), as_json)
 
@@ -132,7 +137,8 @@ def job_catch(build: Path, name: str, firm: Firm) -> JobCatch:
     from pipeline.job_reads import find_job, rows_of_job
 
     firm_id, job_id = find_job(build, name)
-    tables = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
+    tables = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote",
+              "readings", "ftr_volume")  # fmt: skip
     frames = CatchFrames(*(rows_of_job(build, table, firm_id, job_id) for table in tables))
     crew = frames.jobs["crew_size"].fillna(firm.crew_size).iloc[0]
     return job_catch(frames, firm_id, job_id, hourly_cost=firm.hourly_rate * float(crew), currency=firm.currency)

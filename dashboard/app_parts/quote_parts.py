@@ -36,8 +36,8 @@ def draw_no_records() -> None:
     """What an empty book can say before any survey."""
     frame.answer(
         "No job is on record yet: a quote follows the trade's rule of thumb, with a wide range.",
-        "With your first finished jobs it follows your own kilograms an emitter, from 40 on what they all tell together. "
-        "Only the kind of system is needed.",
+        "With your first finished jobs it follows your own kilograms an emitter, from 40 on what they all tell "
+        "together. Only the kind of system is needed.",
     )
     st.page_link("app_pages/intake.py", label="Hand in job logs", icon=":material/move_to_inbox:")
 

@@ -11,6 +11,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf, table
+from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from models.catch.result import Watch
 
 CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
+WATCH_TABLES = (*CATCH_TABLES, "readings", "ftr_volume")
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
@@ -58,10 +60,21 @@ def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
     from models.catch.frames import CatchFrames, job_catch
 
     rates = firm()
-    frames = CatchFrames(*(of_job(build, name, firm_id, job_id) for name in CATCH_TABLES))
+    frames = CatchFrames(*(of_job(build, name, firm_id, job_id) for name in WATCH_TABLES))
     crew = frames.jobs["crew_size"].fillna(rates.crew_size)
     hourly = rates.hourly_rate * (float(crew.iloc[0]) if len(crew) else rates.crew_size)
-    return job_catch(frames, firm_id, job_id, hourly_cost=hourly, currency=rates.currency)
+    return expected_of(job_catch(frames, firm_id, job_id, hourly_cost=hourly, currency=rates.currency))
+
+
+def expected_of(job: JobCatch) -> JobCatch:
+    """The job with what the quote expects of it, where the forecasts of the open book can be used."""
+    from dashboard.data.forecasts import model_of
+    from models.catch.expected import with_expected
+
+    try:
+        return with_expected([job], model_of(shelf().build))[0]
+    except SludgebookError:
+        return job  # nothing learnt yet: the warning of too little stays silent
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.data.jobs import CATCH_TABLES
+from dashboard.data.jobs import WATCH_TABLES, expected_of
 from dashboard.data.opened import ENTRIES, book, shelf, table
 from pipeline.findings import BadInput, Finding, SludgebookError
 
@@ -107,14 +107,14 @@ def site_view(folder: str, name: str, lines: int, now: datetime) -> SiteView:
     job = site_job(name)
     logged = logged_readings(book(), job)
     rows = job_log_rows(job, logged.rows, now)
-    tables = site_tables(book(), rows, now, tuple(dict.fromkeys((*CATCH_TABLES, "readings"))))
+    tables = site_tables(book(), rows, now, WATCH_TABLES)
     rates = book().firm()
     crew = tables.frames["jobs"]["crew_size"].fillna(rates.crew_size).iloc[0]
-    frames = CatchFrames(*(tables.frames[name] for name in CATCH_TABLES))
+    frames = CatchFrames(*(tables.frames[name] for name in WATCH_TABLES))
     known = job_catch(frames, FIRM, name, hourly_cost=rates.hourly_rate * float(crew), currency=rates.currency)
     if job.finish is None:
         known = replace(known, ended_at=None)
-    return SiteView(known, tables.frames["readings"], (*job.findings, *logged.findings, *tables.findings))
+    return SiteView(expected_of(known), tables.frames["readings"], (*job.findings, *logged.findings, *tables.findings))
 
 
 def taken_names() -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from models.catch.forecast import LEVEL_SHARE, Outlook
 from models.catch.job import JobCatch, emitter_curve, house_curve
 from models.catch.ragged import Floats
 from models.catch.result import SaturatingFit
+from models.catch.warnings import dirty_water, flow_falls, flow_low, pressure_falls, too_clean, trap_full
 from pipeline.findings import Finding
 
 RISE = 1.5  # both latest rates this many times the mean rate before them
@@ -19,13 +21,40 @@ MIN_LEVEL_CATCHES = 2
 LEVEL_KG = 0.02  # less than this to come is level, whatever the curve says: two readings of a site scale
 
 
-def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None) -> tuple[Finding, ...]:
-    """All warnings that hold for a job as known now; `fit` is that of the curve in hand. Advice on where the
-    flow should go is left out once the flush has ended."""
+Rule = Callable[[JobCatch, float], Finding | None]
+RULES: dict[str, Rule] = {
+    "too_clean": too_clean.warn,
+    "dirty_water": dirty_water.warn,
+    "flow_falls": flow_falls.warn,
+    "flow_low": flow_low.warn,
+    "pressure_falls": pressure_falls.warn,
+    "trap_full": trap_full.warn,
+}
+"""Warnings of faults by their code; each takes the job as known and the flush minute [min]."""
+
+
+def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None, now: float) -> tuple[Finding, ...]:
+    """All warnings that hold for a job as known at flush minute `now`; `fit` is that of the curve in hand. Advice
+    on where the flow should go, and on faults to look for, is left out once the flush has ended."""
     found = [under_half(seen, fit)]
     if not job.is_finished:
-        found += [levelled_off(job, seen), catch_rises(job, seen)]
+        faults = (_of_rule(job, rule, now) for rule in RULES.values())
+        found += [levelled_off(job, seen), catch_rises(job, seen), *faults]
     return tuple(finding for finding in found if finding is not None)
+
+
+def _of_rule(job: JobCatch, rule: Rule, now: float) -> Finding | None:
+    """What a rule finds, with the flush minute `since_minutes` from which it has held without a break."""
+    found = rule(job, now)
+    if found is None:
+        return None
+    moments = sorted({*(catch.minutes for catch in job.catches), *job.readings.minutes.tolist()}, reverse=True)
+    since = now
+    for moment in (m for m in moments if m < now):
+        if rule(job.known_at(job.last_at, moment), moment) is None:
+            break
+        since = moment
+    return Finding(found.code, found.sentence, {**found.facts, "since_minutes": since})
 
 
 def curve_in_hand(job: JobCatch, seen: Outlook | None) -> tuple[Floats, Floats, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -11,6 +11,7 @@ import pandas as pd
 
 from models.catch.clock import DayOnSite
 from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch
+from models.catch.reading_frames import ReadingFrames
 from pipeline.findings import BadInput
 
 KEY = ["firm_id", "job_id"]
@@ -19,8 +20,8 @@ KEY = ["firm_id", "job_id"]
 @dataclass(frozen=True, slots=True, eq=False)
 class CatchFrames:
     """The frames that a watch reads, for one job or many: `jobs`, `ftr_job_day`, `ftr_catch_curve`,
-    `ftr_emitter_curve`, `ftr_emitter`, and `ftr_quote` where what was learnt from past jobs is to be used
-    (columns in pipeline.built_tables)."""
+    `ftr_emitter_curve`, `ftr_emitter`; `ftr_quote` where what was learnt from past jobs is to be used, and
+    `readings` and `ftr_volume` for the warnings (columns in pipeline.built_tables)."""
 
     jobs: pd.DataFrame
     job_day: pd.DataFrame
@@ -28,6 +29,8 @@ class CatchFrames:
     emitter_curve: pd.DataFrame
     emitters: pd.DataFrame
     survey: pd.DataFrame | None = None
+    readings: pd.DataFrame | None = None
+    volume: pd.DataFrame | None = None
 
 
 PARTS = ("job_day", "catch_curve", "emitter_curve", "emitters")
@@ -44,10 +47,12 @@ def job_catches(
     """
     parts = {name: _by_job(getattr(frames, name), name) for name in PARTS}
     surveys = _surveys(frames.survey)
+    more = ReadingFrames(frames.readings, frames.volume)
     for row in _records(frames.jobs):
         key = (row["firm_id"], row["job_id"])
         own = {name: part.get(key, []) for name, part in parts.items()}
-        yield _one(row, own, surveys.get(key, ()), hourly_cost, currency)
+        job = _one(row, own, surveys.get(key, ()), hourly_cost, currency)
+        yield replace(job, readings=more.readings(key, job.days), setup=more.setup(key, row))
 
 
 def job_catch(
@@ -56,7 +61,7 @@ def job_catch(
     """One job out of the frames; BadInput with the remedy where it is not among them."""
     of_job = {
         name: frame[(frame["firm_id"] == firm_id) & (frame["job_id"] == job_id)]
-        for name in ("jobs", *PARTS, "survey")
+        for name in ("jobs", *PARTS, "survey", "readings", "volume")
         for frame in (getattr(frames, name),)
         if frame is not None
     }

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import numpy as np
 
 from models.catch.clock import DayOnSite, known_by
 from models.catch.ragged import Floats
+from models.catch.readings import NO_READINGS, Readings, Setup
 
 MAGNET = "magnet"
 
@@ -41,6 +42,7 @@ class JobCatch:
 
     `survey` holds the answers of survey and plan as `models.quote.features.encode` gives them, empty where there
     are none; `isolation` how the flow is focused by plan, empty where not known; `quoted_minutes` of the flush.
+    `readings` and `setup` are for the warnings; empty where there are none.
     """
 
     firm_id: str
@@ -55,6 +57,8 @@ class JobCatch:
     survey: tuple[float, ...] = ()
     isolation: str = ""
     quoted_minutes: float | None = None
+    readings: Readings = NO_READINGS
+    setup: Setup = field(default_factory=Setup)
 
     @property
     def is_finished(self) -> bool:
@@ -75,7 +79,8 @@ class JobCatch:
         the end are cut off. The tolerance of a second keeps the weighing made at that very moment."""
         ended = self.ended_at if self.ended_at is not None and self.ended_at <= at else None
         catches = tuple(catch for catch in self.catches if catch.minutes <= minutes + 1.0 / 60.0)
-        return replace(self, days=known_by(self.days, at), ended_at=ended, catches=catches)
+        read = self.readings.until(minutes)
+        return replace(self, days=known_by(self.days, at), ended_at=ended, catches=catches, readings=read)
 
 
 def house_curve(job: JobCatch) -> tuple[Floats, Floats]:

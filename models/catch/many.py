@@ -68,11 +68,14 @@ def estimate(block: Block, start_theta: Floats | None = None) -> Estimates:
     residual = block.y - m * g
     rss = np.einsum("ij,ij->j", residual, residual)
     sd = np.sqrt(rss / np.maximum(block.size - 2, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):  # a curve that tells nothing of its rate: no end to the error
+        rate_se = sd * rate / (m * np.sqrt(apart))
+        asymptote_se = sd * np.sqrt(1.0 / square + lean * lean / apart)
     return Estimates(
         asymptote=m,
         theta=found.theta,
-        rate_se=sd * rate / (m * np.sqrt(apart)),
-        asymptote_se=sd * np.sqrt(1.0 / square + lean * lean / apart),
+        rate_se=rate_se,
+        asymptote_se=asymptote_se,
         residual_sum_of_squares=rss,
         residual_sd=sd,
         share_reached=-np.expm1(-block.last_x() * rate),

@@ -75,7 +75,7 @@ def watch(
         answer=_answer(known, moment, seen, all_left, level_at) if crew is None else _crew_answer(
             known, moment, now, crew, all_left
         ),
-        findings=alerts(known, seen, in_hand),
+        findings=alerts(known, seen, in_hand, now),
         if_flow_goes_on_kg=all_left,
         minutes_left=None if crew is None else crew.minutes,
         kind=None if crew is None else crew.kind,

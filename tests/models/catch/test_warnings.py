@@ -1,0 +1,108 @@
+"""Warnings of faults: each on a planted situation, silent on a sound one, and with the moment it arose.
+
+Rates on simulated normal and faulty jobs are measured by `tests/benchmarks/bench_warnings.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from models.catch.alerts import RULES
+from models.catch.clock import DayOnSite
+from models.catch.job import Catch, JobCatch
+from models.catch.readings import Readings, Setup
+from models.catch.watch import watch
+from models.quantiles import Quantiles
+
+START = datetime(2031, 3, 4, 9, 0)
+EXPECTED = Quantiles(p05=1.0, p10=1.2, p25=1.6, p50=2.0, p75=2.6, p90=3.3, p95=4.0)
+
+
+def job(grams: list[float], every: float = 15.0, **readings: Any) -> JobCatch:
+    """A house flushed whole: a weighing and a reading every `every` minutes; sound unless told otherwise."""
+    n = len(grams)
+    minutes = every * np.arange(1, n + 1)
+    sound = {"flow_l_min": np.full(n, 25.0), "water_c": np.full(n, 55.0), "turbidity_ntu": np.full(n, 150.0),
+             "pressure_bar": np.full(n, 1.5)}  # fmt: skip
+    taken = {name: np.asarray(readings.get(name, usual), dtype=float) for name, usual in sound.items()}
+    catches = tuple(Catch(float(m), None, None, "magnet", g) for m, g in zip(minutes, grams, strict=True))
+    last = START + timedelta(minutes=float(minutes[-1]))
+    return JobCatch(
+        "own", "J1", START, None, (DayOnSite(START, last, 0.0),), catches,
+        readings=Readings(minutes, np.zeros(n, dtype=np.int64), **taken),
+        setup=Setup("sealed", 40.0, 100.0, EXPECTED, 240.0),
+    )  # fmt: skip
+
+
+SOUND = [260.0, 210.0, 180.0, 150.0, 120.0, 100.0, 80.0, 60.0]
+
+
+def codes(one: JobCatch) -> set[str]:
+    now = one.catches[-1].minutes
+    return {name for name, rule in RULES.items() if rule(one, now) is not None}
+
+
+def test_a_sound_job_is_not_warned_of() -> None:
+    assert codes(job(SOUND)) == set()
+
+
+@pytest.mark.parametrize(
+    ("code", "planted"),
+    [
+        ("flow_low", job(SOUND, flow_l_min=[4.0] * 8)),
+        ("flow_falls", job(SOUND, flow_l_min=[26, 25, 25, 26, 25, 24, 15, 14])),
+        ("dirty_water", job([260.0, 60.0, 30.0, 15.0, 12.0, 10.0, 9.0, 8.0], turbidity_ntu=[1500.0] * 8)),
+        ("pressure_falls", job(SOUND, pressure_bar=[1.5, 1.5, 1.5, 1.4, 1.2, 1.0, 0.9, 0.8])),
+        ("too_clean", job([40.0, 20.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0])),
+        ("trap_full", job([600.0, 760.0])),
+    ],
+)
+def test_a_planted_fault_is_found_by_its_own_rule(code: str, planted: JobCatch) -> None:
+    finding = RULES[code](planted, planted.catches[-1].minutes)
+
+    assert finding is not None
+    assert finding.code == code
+    assert code in codes(planted)
+    assert "Check first" in finding.sentence or "Clean it now" in finding.sentence
+
+
+def test_a_fall_that_cooling_explains_is_no_leak() -> None:
+    # 100 L cooling from 60 to 25 degrees shrink by 1.4 L (IAPWS densities 983.2 and 997.0 kg/m3): with 4.5 L of gas
+    # the pressure falls by about 0.6 bar by cooling alone
+    cooled = job(SOUND, water_c=[60, 60, 60, 60, 60, 40, 25, 25], pressure_bar=[1.5] * 5 + [1.2, 0.9, 0.9])
+
+    assert "pressure_falls" not in codes(cooled)
+    assert "pressure_falls" in codes(replace(cooled, readings=replace(cooled.readings, water_c=np.full(8, 60.0))))
+
+
+def test_one_odd_reading_is_no_warning() -> None:
+    assert codes(job(SOUND, flow_l_min=[25, 25, 25, 25, 25, 25, 25, 9])) == set()
+    assert codes(job(SOUND, pressure_bar=[1.5] * 7 + [0.6])) == set()
+
+
+def test_a_trap_left_too_long_at_a_heavy_pace_is_told_before_it_is_weighed() -> None:
+    one = job([400.0, 400.0], every=10.0)
+
+    assert RULES["trap_full"](one, 25.0) is None
+    assert RULES["trap_full"](one, 40.0) is not None
+
+
+def test_a_warning_tells_since_when_and_ends_with_the_flush() -> None:
+    one = job(SOUND, flow_l_min=[26, 25, 25, 26, 15, 15, 15, 15])
+    found = {finding.code: finding for finding in watch(one).findings}
+
+    # the second of two low readings is the first moment at which the rule holds
+    assert found["flow_falls"].facts["since_minutes"] == 6 * 15.0
+    over = replace(one, ended_at=START + timedelta(minutes=125))
+    assert "flow_falls" not in {finding.code for finding in watch(over).findings}
+
+
+def test_nothing_logged_nothing_warned() -> None:
+    bare = replace(job(SOUND), readings=Readings(), setup=Setup())
+
+    assert codes(bare) == set()
