@@ -30,6 +30,8 @@ page = st.navigation(
             st.Page("app_pages/intake.py", title="Intake", icon=":material/move_to_inbox:", url_path="intake"),
             st.Page("app_pages/forecasts.py", title="How good are the forecasts",
                     icon=":material/fact_check:", url_path="forecasts"),
+            st.Page("app_pages/practice_audit.py", title="Practice audit", icon=":material/rule:",
+                    url_path="practice-audit"),
             st.Page("app_pages/about_the_data.py", title="About the data", icon=":material/database:",
                     url_path="about-the-data"),
         ],

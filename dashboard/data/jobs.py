@@ -89,7 +89,10 @@ def learnt_catch() -> Learnt | None:
     """How crews of the open book work, as learnt last; None where no book is open or nothing was learnt."""
     opened = shelf()
     folder = book().fitted_models(Path(opened.build)) if opened.state == "ready" else None
-    return None if folder is None else learnt_models(str(folder))
+    try:
+        return None if folder is None else learnt_models(str(folder))
+    except SludgebookError:
+        return None  # of an older form, or damaged: the watch then says that it stands on the wide beliefs alone
 
 
 def watch(job: JobCatch, at: datetime) -> Watch:

@@ -109,4 +109,4 @@ def main(normal: int, faulty: int, seed: int) -> None:
 if __name__ == "__main__":
     asked = [int(text) for text in sys.argv[1:]]
     np.seterr(all="ignore")
-    main(*(asked + [500, 800, 31][len(asked) :]))
+    main(*(asked + [500, 800, 51][len(asked) :]))

@@ -148,6 +148,8 @@ LITTLE = {
     "intake": "The book holds 1 job",
     "forecasts": "have not been learnt from these jobs yet",
     "about_the_data": "None of them is simulated.",
+    "quoted_and_done": "at least 1 job with a quoted price and its time on site; there are 0",
+    "practice_audit": "Hand in `callbacks` and `followed_until` with the jobs",
 }
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from models.catch.job import JobCatch
 from pipeline.findings import Finding
 
-DIRTY_NTU = 900.0
+DIRTY_NTU = 1000.0
 LITTLE_G = 25.0
 """Dry, of one weighing of the magnet."""
 FROM_MINUTES = 45.0

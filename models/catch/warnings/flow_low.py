@@ -7,8 +7,8 @@ import numpy as np
 from models.catch.job import JobCatch
 from pipeline.findings import Finding
 
-LOW_SHARE = 0.12
-"""Of the machine's greatest flow. Normal simulated jobs: 1 in 100 lies below, at the middle of its readings."""
+LOW_SHARE = 0.10
+"""Of the machine's greatest flow. Normal simulated jobs: about 1 in 100 lies below, at the middle of its readings."""
 MIN_READINGS = 3
 
 

@@ -7,7 +7,7 @@ from pipeline.findings import Finding
 
 FROM_SHARE = 0.3
 """Of the flush time that the quote expects."""
-FAR_BELOW = 0.9
+FAR_BELOW = 0.7
 """Of what 19 in 20 such systems give at least, in proportion to the time so far."""
 MIN_CATCHES = 3
 

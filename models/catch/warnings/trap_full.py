@@ -5,7 +5,7 @@ from __future__ import annotations
 from models.catch.job import JobCatch
 from pipeline.findings import Finding
 
-FULL_G = 735.0
+FULL_G = 780.0
 """Dry, from which a magnet of usual size holds no more (no source: set on simulated jobs, the heaviest single
 catches of 300 normal ones)."""
 FROM_G = 60.0

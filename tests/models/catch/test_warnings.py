@@ -54,12 +54,12 @@ def test_a_sound_job_is_not_warned_of() -> None:
 @pytest.mark.parametrize(
     ("code", "planted"),
     [
-        ("flow_low", job(SOUND, flow_l_min=[4.0] * 8)),
+        ("flow_low", job(SOUND, flow_l_min=[3.0] * 8)),
         ("flow_falls", job(SOUND, flow_l_min=[26, 25, 25, 26, 25, 24, 15, 14])),
         ("dirty_water", job([260.0, 60.0, 30.0, 15.0, 12.0, 10.0, 9.0, 8.0], turbidity_ntu=[1500.0] * 8)),
         ("pressure_falls", job(SOUND, pressure_bar=[1.5, 1.5, 1.5, 1.4, 1.2, 1.0, 0.9, 0.8])),
         ("too_clean", job([40.0, 20.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0])),
-        ("trap_full", job([600.0, 760.0])),
+        ("trap_full", job([600.0, 800.0])),
     ],
 )
 def test_a_planted_fault_is_found_by_its_own_rule(code: str, planted: JobCatch) -> None:
