@@ -205,7 +205,7 @@ def replay(
 
 @app.command()
 def report(
-    what: Annotated[str, typer.Argument(help="JOB of the book, or a request file: a quote.")],
+    what: Annotated[str, typer.Argument(help="JOB of the book, `audit`, or a request file: a quote.")],
     book: BookOption = DEFAULT_BOOK,
     pdf: Annotated[Path | None, typer.Option(help="New PDF file.")] = None,
     text: Annotated[Path | None, typer.Option(help="New text file with the words of the quote.")] = None,

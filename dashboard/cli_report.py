@@ -13,6 +13,7 @@ from pipeline.findings import BadInput, BookError
 if TYPE_CHECKING:
     from models.quote.result import Quote
 
+AUDIT = "audit"
 JOB_TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 
 
@@ -27,7 +28,10 @@ def report(what: str, path: Path, pdf: Path | None, plain: Path | None, *, owner
     is_request = Path(what).suffix.lower() == ".json" or Path(what).is_dir()
     if plain is not None and not is_request:
         raise BadInput("--text is for a quote; a job's report is written with --pdf.")
-    made = _quote_papers(book, Path(what), owner=owner) if is_request else (_job_paper(book, what), "")
+    if is_request:
+        made = _quote_papers(book, Path(what), owner=owner)
+    else:
+        made = (_audit_paper(book) if what == AUDIT else _job_paper(book, what), "")
     wanted = [(out, content) for out, content in ((pdf, made[0]), (plain, made[1].encode())) if out is not None]
     for out, content in wanted:
         _write(out, content)
@@ -72,6 +76,19 @@ def _quote(book: Book, request: Path) -> tuple[Quote, dict[str, Any]]:
         raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {book.path}` first.")
     quote = answer(load_quote(folder), inputs.features, inputs.volumes, book.firm())[0]
     return quote, {str(name): value for name, value in inputs.features.iloc[0].items()}
+
+
+def _audit_paper(book: Book) -> bytes:
+    from dashboard.papers.audit_report import TITLE, audit_report
+    from dashboard.papers.sheet import letterhead
+    from models.practice.audit import audit
+    from models.practice.records import PracticeFrames
+    from pipeline.book import read_table
+
+    build = book.current()
+    tables = (read_table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback"))
+    found = audit(PracticeFrames(*tables), book.firm())
+    return audit_report(found, letterhead(book.firm(), book.path, TITLE, date.today()))
 
 
 def _job_paper(book: Book, name: str) -> bytes:

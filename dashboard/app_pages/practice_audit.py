@@ -1,7 +1,7 @@
 import streamlit as st
 
 from dashboard import data, wording
-from dashboard.app_parts import audit_parts, frame
+from dashboard.app_parts import audit_parts, frame, paper_parts
 from models.practice.records import Scope
 from models.refusals import Refusal
 
@@ -38,3 +38,4 @@ if chosen:
     audit_parts.draw_practice(audit, audit.practice(chosen))
 audit_parts.draw_engineers(audit)
 audit_parts.draw_basis(audit)
+paper_parts.draw_audit_paper(audit)

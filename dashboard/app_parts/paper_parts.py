@@ -12,6 +12,7 @@ from dashboard.app_parts import frame
 from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
+    from models.practice.result import Audit
     from models.quote.result import Quote
 
 PDF = "application/pdf"
@@ -39,6 +40,14 @@ def draw_job_paper(build: str, firm_id: str, job_id: str, key: str) -> None:
     st.download_button(
         "Report for the client (PDF)", partial(data.job_paper, build, firm_id, job_id), f"report-{job_id}.pdf", PDF,
         key=key, on_click="ignore", icon=":material/description:",
+    )  # fmt: skip
+
+
+def draw_audit_paper(audit: Audit) -> None:
+    """The audit for a trade body."""
+    st.download_button(
+        "Report (PDF)", partial(data.audit_paper, audit), "practice-audit.pdf", PDF, key="audit_pdf", on_click="ignore",
+        icon=":material/description:",
     )  # fmt: skip
 
 

@@ -64,7 +64,7 @@ from dashboard.data.opened import (
     table,
 )
 from dashboard.data.other_plans import further
-from dashboard.data.papers import job_paper, quote_paper
+from dashboard.data.papers import audit_paper, job_paper, quote_paper
 from dashboard.data.practice import audit, risk_per_kg
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
@@ -89,6 +89,7 @@ __all__ = [
     "Uploads",
     "attach",
     "audit",
+    "audit_paper",
     "backtest",
     "before_finishing",
     "book",

@@ -10,6 +10,7 @@ from dashboard.data.forecasts import Rows
 from dashboard.data.opened import book, firm, of_job
 
 if TYPE_CHECKING:
+    from models.practice.result import Audit
     from models.quote.result import Quote
 
 QuotePaper = Literal["client", "owner", "text"]
@@ -32,6 +33,14 @@ def quote_paper(kind: QuotePaper, quote: Quote, jobs: Rows, emitters: Rows, pipe
     if kind == "owner":
         return owner_sheet.owner_sheet(said, quote, letterhead(settings, book().path, owner_sheet.TITLE, today))
     return quote_sheet.quote_sheet(said, quote, letterhead(settings, book().path, quote_sheet.TITLE, today))
+
+
+def audit_paper(audit: Audit) -> bytes:
+    """An audit as PDF, for a trade body."""
+    from dashboard.papers.audit_report import TITLE, audit_report
+    from dashboard.papers.sheet import letterhead
+
+    return audit_report(audit, letterhead(firm(), book().path, TITLE, date.today()))
 
 
 def job_paper(build: str, firm_id: str, job_id: str) -> bytes:
