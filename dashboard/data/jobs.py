@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from models.catch.job import JobCatch
     from models.catch.learn import Learnt
     from models.catch.result import Watch
+    from models.practice.result_curves import RiskPerKg
 
 CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
 WATCH_TABLES = (*CATCH_TABLES, "readings", "ftr_volume")
@@ -97,6 +98,15 @@ def learnt_catch() -> Learnt | None:
 
 def watch(job: JobCatch, at: datetime) -> Watch:
     """The catch of one job as it stood at a moment, with what was learnt from past jobs of the open book."""
+    from models.catch.hour_risk import with_risk
     from models.catch.watch import watch as watch_job
 
-    return watch_job(job, at, learnt_catch())
+    return with_risk(watch_job(job, at, learnt_catch()), kilogram_risk())
+
+
+def kilogram_risk() -> RiskPerKg | None:
+    """What a kilogram does to callbacks, by the practice audit of the open book; None where it cannot be asked."""
+    from dashboard.data.practice import risk_per_kg
+
+    opened = shelf()
+    return risk_per_kg(opened.build) if opened.state == "ready" else None

@@ -105,13 +105,25 @@ class EmitterWatch:
 
 
 @dataclass(frozen=True, slots=True)
+class CallbackChange:
+    """Change of the risk of a debris callback within `horizon_days`, a share of jobs; below 0: fewer. 95 % ends."""
+
+    low: float
+    middle: float
+    high: float
+    horizon_days: int
+
+
+@dataclass(frozen=True, slots=True)
 class OneMoreHour:
-    """What one more hour would bring (kg, dry) and cost (book's currency)."""
+    """What one more hour would bring (kg, dry) and cost (book's currency). `callback_change` is None where the
+    practice audit cannot tell what a kilogram does."""
 
     expected_kg: Quantiles
     cost: float
     cost_per_kg: float | None
     currency: str
+    callback_change: CallbackChange | None = None
 
 
 @dataclass(frozen=True, slots=True)

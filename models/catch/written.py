@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from datetime import datetime
 
 from models.catch.result import EmitterWatch, OneMoreHour, Watch
@@ -61,6 +62,7 @@ def _hour(hour: OneMoreHour | None) -> dict[str, object] | None:
         "cost": hour.cost,
         "cost_per_kg": hour.cost_per_kg,
         "currency": hour.currency,
+        "callback_change": None if hour.callback_change is None else asdict(hour.callback_change),
     }
 
 

@@ -15,8 +15,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
-from lightgbm import LGBMRegressor
-
 from models.quantiles import LEVELS
 from models.quote.backtest import backtest_history
 from models.quote.history import History, history
@@ -40,6 +38,8 @@ def past_of(world: str, jobs: int, seed: int, folder: Path) -> History:
 
 def outside_loss(past: History, target: Target) -> float:
     """Mean pinball loss of the other library on the same tested jobs, fitted on all jobs before them."""
+    from lightgbm import LGBMRegressor  # not a dependency: tests are collected without it
+
     y, levels, losses = past.targets[target], list(LEVELS.values()), []
     for fold in rolling_folds(past.days):
         before = known_rows(y, np.concatenate([fold.fit, fold.calibrate]))
