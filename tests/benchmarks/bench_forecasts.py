@@ -15,6 +15,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
+
 from models.quantiles import LEVELS
 from models.quote.backtest import backtest_history
 from models.quote.history import History, history
