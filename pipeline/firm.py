@@ -79,6 +79,10 @@ class Firm:
     travel_minutes: float = _key(60.0, "min", 0, 1440, "Paid travel for one day on site, there and back")
     preparation_minutes: float = _key(
         15.0, "min", 0, 1440, "Paid time for one job off site: loading, cleaning the machine, paperwork")
+    predose_visit_minutes: float = _key(
+        30.0, "min", 0, 1440, "Paid time on site of a visit ahead to put the cleaning chemical in, for one person")
+    callback_minutes: float = _key(
+        120.0, "min", 0, 1440, "Time on site of an unpaid return visit, besides set-up and travel")
 
     crew_size: int = _key(1, "people", 1, 6, "People on site where the request does not say", "Labour")
     hourly_rate: float = _key(32.0, "currency/h", 0, 10_000, "Cost of one person for an hour, with on-costs")

@@ -1,7 +1,7 @@
 import streamlit as st
 
 from dashboard import data, survey
-from dashboard.app_parts import frame, learning, paper_parts, quote_parts, what_if
+from dashboard.app_parts import frame, learning, option_parts, paper_parts, quote_parts, what_if
 from dashboard.app_parts.survey_form import survey_form
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
@@ -40,6 +40,7 @@ with below:
     if quote is None:
         st.stop()
     quote_parts.draw_price(quote)
+    option_parts.draw_options(quote, st.session_state["price_further"])
     paper_parts.draw_quote_papers(quote, st.session_state["price_asked"])
     paper_parts.draw_keep(build, quote, st.session_state["price_asked"])
     quote_parts.draw_reasons(quote)

@@ -9,7 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import tallies, wording
-from dashboard.app_parts import frame
+from dashboard.app_parts import frame, option_parts
 from dashboard.figures import price_a_job as figures
 from models.refusals import NotEnoughData
 
@@ -142,6 +142,13 @@ def draw_water(quote: Quote) -> None:
         f"{wording.litres(volume.cleaner_dose_l)} of cleaner and {wording.litres(volume.inhibitor_dose_l)} of "
         "inhibitor."
     )
+    if volume.cleaner is not None and volume.inhibitor is not None:
+        rows = option_parts.dose_rows({"Cleaner": volume.cleaner, "Inhibitor": volume.inhibitor})
+        frame.table(rows, key="price_doses", file_name="doses.csv", alt="Doses over the range of the volume")
+        frame.small(
+            "Measure out the first column: it is within the label whatever the volume. Add more, up to the last, only "
+            "once a test of the water shows that it is short."
+        )
     frame.caution("The label and the safety sheet come first: never past the label's dose or days; never mix.")
 
 

@@ -30,8 +30,8 @@ MOST_MINUTES_QUANTILE = 0.99
 
 
 def callback_cost(firm: Firm) -> float:
-    """One return visit: travel, set-up and two hours of the crew, with overhead (the hours are an assumption)."""
-    minutes = firm.travel_minutes + firm.setup_minutes + 120.0
+    """One return visit: travel, set-up and the firm's `callback_minutes` of the crew, with overhead."""
+    minutes = firm.travel_minutes + firm.setup_minutes + firm.callback_minutes
     return (minutes / MINUTES_PER_HOUR * firm.hourly_rate * firm.crew_size) * (1 + firm.overhead_share)
 
 

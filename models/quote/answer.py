@@ -19,7 +19,7 @@ from models.quote.conformal import PERCENTS
 from models.quote.features import POSITION, encode
 from models.quote.leaves import GROUP_NAMES
 from models.quote.model import QuoteModel
-from models.quote.result import TARGETS, Basis, Forecast, Quote, Reason, Target, Why
+from models.quote.result import TARGETS, Basis, Forecast, Quote, Reason, Target, Volume, Why
 from models.quote.targets import SPECS
 from models.quote.why import Amounts, explain
 from models.quote.worked import Source, volumes_of, work_out
@@ -52,6 +52,7 @@ def _answers(
     outside = model.ranges.outside(x) if model.records.jobs else [() for _ in x]
     shared, basis = remarks.of_the_records(model, firm), _basis(model)
     predose = np.nan_to_num(x[:, POSITION["predose_days"]])
+    ratio = np.nan_to_num(x[:, POSITION["predose_label_ratio"]])
     keys = features[["firm_id", "job_id"]].astype(str).to_numpy()
     return [
         Quote(
@@ -64,7 +65,7 @@ def _answers(
             why=whys[i],
             similar_jobs=similar[i],
             basis=replace(basis, outside=outside[i]),
-            findings=shared + remarks.of_the_request(outside[i], float(predose[i]), firm),
+            findings=shared + remarks.of_the_request(outside[i], float(predose[i]), float(ratio[i]), firm),
         )
         for i in range(len(x))
     ]
@@ -86,12 +87,19 @@ def as_json(quote: Quote) -> dict[str, Any]:
         **forecasts,
         "second_day": quote.second_day,
         "price": price,
-        "volume": _plain(quote.volume),
+        "volume": _volume(quote.volume),
         "why": [{**_plain(why), "reasons": [_plain(r) for r in why.reasons]} for why in quote.why],
         "similar_jobs": [_plain(job) for job in quote.similar_jobs],
         "basis": {**basis, "outside": list(quote.basis.outside)},
         "findings": [finding.as_dict() for finding in quote.findings],
     }
+
+
+def _volume(volume: Volume) -> dict[str, Any]:
+    plain = _plain(volume)
+    for name in ("cleaner", "inhibitor"):
+        plain[name] = plain[name] and _plain(plain[name])
+    return plain
 
 
 def _plain(result: Any) -> dict[str, Any]:

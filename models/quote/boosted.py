@@ -7,14 +7,13 @@ learns the house and not the fit. The scores of later jobs then decide how wide 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.conformal import Ladder, centred
 from models.quote.features import FEATURE_NAMES
-from models.quote.groups import GROUPS, fit_stretch, membership
 from models.quote.linear import Line, fit_line
 from models.quote.targets import Placement, TargetModel, TargetSpec, to_log
 from models.quote.trees import Forest, Trees
@@ -41,8 +40,7 @@ class Boosted:
     """Centre, shift and scale on the log scale: line + trees + shift; `trees` is None where none helped.
 
     `spread` forecasts the absolute error, 1 = `usual_error`; it is None while jobs are too few to learn it.
-    The scale is kept within a factor of `_SCALE_RANGE` of the usual one, then stretched by group: `stretch` (7,) is
-    the log of it, in the order of `groups.membership`.
+    The scale is kept within a factor of `_SCALE_RANGE` of the usual one.
     """
 
     line: Line
@@ -50,7 +48,6 @@ class Boosted:
     spread: Trees | None
     usual_error: float
     shift: float = 0.0
-    stretch: Floats = field(default_factory=lambda: np.zeros(GROUPS))
 
     def centre(self, x: Floats) -> Floats:
         """Line + trees (n,), before the shift."""
@@ -64,11 +61,10 @@ class Boosted:
 
     def scale(self, x: Floats) -> Floats:
         """How hard each row is to forecast, 1 = as usual, (n,)."""
-        by_group = np.exp(membership(x) @ self.stretch)
         if self.spread is None:
-            return np.asarray(by_group)
+            return np.ones(len(x))
         error = self.spread.predict(x) / self.usual_error
-        return np.asarray(np.clip(error, 1 / _SCALE_RANGE, _SCALE_RANGE) * by_group)
+        return np.asarray(np.clip(error, 1 / _SCALE_RANGE, _SCALE_RANGE))
 
 
 def fit_boosted(spec: TargetSpec, x: Floats, y: Floats, *, seed: int = 0) -> Boosted:
@@ -90,8 +86,6 @@ def calibrate(
     """The target's model with the ladder of later jobs x (m, p), y (m,), and their scores in that order."""
     z = to_log(spec, y)
     placer = replace(fitted, shift=centred(z - fitted.centre(x)))
-    place = placer.place(x)
-    placer = replace(placer, stretch=fit_stretch(x, (z - place.centre) / place.scale))
     place = placer.place(x)
     scores = np.asarray((z - place.centre) / place.scale)
     ladder = Ladder.of(scores, float(np.std(scores)))

@@ -1,4 +1,4 @@
-"""What a quote can tell on request, besides its fixed answer: other plans, and the worth of a water sample.
+"""What a quote can tell on request, besides its fixed answer: offers, other plans, the worth of a water sample.
 
 Each takes as long as some thirty quotes, so they are worked out for a few requests, not for ten thousand.
 """
@@ -12,6 +12,7 @@ import pandas as pd
 
 from models.quote.features import encode
 from models.quote.model import QuoteModel
+from models.quote.options import CallbackEffect, Option, options
 from models.quote.water_sample import WaterSample, water_sample
 from models.quote.what_if import WhatIf, what_if
 from models.quote.worked import volumes_of
@@ -23,15 +24,18 @@ A_FEW = 20
 
 @dataclass(frozen=True, slots=True)
 class Further:
-    """Changes of plan, and the worth of a water sample (None: known already, or too few past jobs have one)."""
+    """Changes of plan, the worth of a water sample (None: known already, or too few past jobs have one), and the
+    offers side by side."""
 
     what_if: tuple[WhatIf, ...] = ()
     water_sample: WaterSample | None = None
+    options: tuple[Option, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
-        """As plain data: `{"what_if": […], "water_sample": {…} or None}`."""
+        """As plain data: `{"options": […], "what_if": […], "water_sample": {…} or None}`."""
         sample = self.water_sample
         return {
+            "options": [_option(each) for each in self.options],
             "what_if": [_plain(change) for change in self.what_if],
             "water_sample": None if sample is None else {**_plain(sample), "narrower_share": sample.narrower_share},
         }
@@ -42,10 +46,16 @@ def further(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, fi
     x = encode(features)
     sizes = volumes_of(features, volumes, x, firm)
     return [
-        Further(what_if(model, row, size, firm), water_sample(model, row, size, firm))
+        Further(what_if(model, row, size, firm), water_sample(model, row, size, firm), options(model, row, size, firm))
         for row, size in zip(x, sizes, strict=True)
     ]
 
 
-def _plain(result: WhatIf | WaterSample) -> dict[str, Any]:
+def _option(option: Option) -> dict[str, Any]:
+    quantiles = {name: dict(getattr(option, name).as_dict()) for name in ("magnetite_kg", "site_minutes")}
+    callbacks = None if option.callbacks is None else [_plain(effect) for effect in option.callbacks]
+    return {**_plain(option), **quantiles, "callbacks": callbacks}
+
+
+def _plain(result: WhatIf | WaterSample | Option | CallbackEffect) -> dict[str, Any]:
     return {name: getattr(result, name) for name in result.__slots__}

@@ -1,9 +1,4 @@
-"""The groups of jobs in which a forecast must keep its promises: kind of system, size, survey water known or not.
-
-An interval that covers 80 % of all jobs may cover 70 % of the large ones. So the width is stretched by group, as far
-as the calibration jobs of a group tell: a ridge regression of the log of their absolute scores on the groups, whose
-prior spread of 15 % keeps a thin group near the rest.
-"""
+"""The groups of jobs in which a forecast must keep its promises: kind of system, size, survey water known or not."""
 
 from __future__ import annotations
 
@@ -22,12 +17,6 @@ SIZE_BANDS: tuple[tuple[str, float, float], ...] = (
     ("15 or more emitters", 15, np.inf),
 )
 """Bands of the system's size, by emitters, both ends included."""
-
-GROUPS = 7
-"""Sealed, open-vented, three sizes, water known, water not known."""
-
-_RIDGE_JOBS = 55.0
-"""Variance of log|score| of a normal score (pi²/8 = 1.23) over the prior variance of a stretch, 0.15²."""
 
 
 def size_band(x: Floats) -> Labels:
@@ -48,17 +37,3 @@ def groups_of(x: Floats) -> dict[str, NDArray[np.bool_]]:
     groups = {"sealed": sealed, "open-vented": vented}
     groups |= {name: band == i for i, (name, _, _) in enumerate(SIZE_BANDS)}
     return groups | {"water known at survey": water, "water not known at survey": ~water}
-
-
-def membership(x: Floats) -> Floats:
-    """The same as a matrix of 0 and 1, (n, `GROUPS`)."""
-    return np.column_stack(list(groups_of(x).values())).astype(float)
-
-
-def fit_stretch(x: Floats, scores: Floats) -> Floats:
-    """Log of the stretch of each group (`GROUPS`,) from the scores (n,) of calibration jobs, medians at 0."""
-    size = np.abs(scores)
-    told = np.log(size + 0.05 * np.median(size) + 1e-12)
-    member = membership(x)
-    within = member.T @ member + _RIDGE_JOBS * np.eye(GROUPS)
-    return np.asarray(np.linalg.solve(within, member.T @ (told - told.mean())))

@@ -116,7 +116,6 @@ def _pack_placer(target: Target, placer: Placer, arrays: dict[str, NDArray[Any]]
         if trees is not None:
             arrays[f"{target}_{name}_columns"] = trees.columns
             arrays |= {f"{target}_{name}_{part}": values for part, values in trees.forest.arrays().items()}
-    arrays[f"{target}_stretch"] = placer.stretch
     for name in ("usual", "weights", "flags"):
         arrays[f"{target}_line_{name}"] = getattr(placer.line, name)
     return {
@@ -133,8 +132,7 @@ def _unpack_placer(target: Target, fact: Mapping[str, float], stored: Stored) ->
     usual, weights, flags = (arrays[f"{target}_line_{name}"] for name in ("usual", "weights", "flags"))
     line = Line(fact["intercept"], usual, weights, flags)
     trees, spread = (_unpack_trees(f"{target}_{name}", stored) for name in ("trees", "spread"))
-    stretch = arrays[f"{target}_stretch"]
-    return Boosted(line, trees, spread, fact["usual_error"], fact["shift"], stretch)
+    return Boosted(line, trees, spread, fact["usual_error"], fact["shift"])
 
 
 def _unpack_trees(name: str, stored: Stored) -> Trees | None:

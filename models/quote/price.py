@@ -23,7 +23,7 @@ from pipeline.units import L_PER_M3, MINUTES_PER_HOUR
 Floats = NDArray[np.float64]
 
 PART_NAMES: tuple[str, ...] = (
-    "Labour on site", "Travel", "Preparation", "Second day", "Cleaning chemical", "Inhibitor",
+    "Labour on site", "Travel", "Preparation", "Second day", "Pre-dose visit", "Cleaning chemical", "Inhibitor",
     "Magnetic filter", "Water", "Disposal", "Overhead",
 )  # fmt: skip
 
@@ -35,7 +35,8 @@ class Work:
     """What n requests would take in each of s scenarios, and what is known of each request.
 
     `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n,), `crew` (n,)
-    people, `filter_there` (n,), `day_minutes` (n,) on site beyond which a scenario takes a second day.
+    people, `filter_there` (n,): none is to be fitted, `predosed` (n,): a visit ahead puts the chemical in,
+    `day_minutes` (n,) on site beyond which a scenario takes a second day.
     """
 
     site_minutes: Floats
@@ -44,6 +45,7 @@ class Work:
     volume_l: Floats
     crew: Floats
     filter_there: NDArray[np.bool_]
+    predosed: NDArray[np.bool_]
     day_minutes: Floats
 
 
@@ -60,6 +62,7 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
         per_minute * firm.travel_minutes * days,
         per_minute * firm.preparation_minutes,
         (days - 1) * firm.second_day_cost,
+        np.where(work.predosed, predose_visit_cost(firm), 0.0)[:, None],
         (bought(cleaner_l, firm) * firm.cleaner_cost_per_l)[:, None],
         (bought(inhibitor_l, firm) * firm.inhibitor_cost_per_l)[:, None],
         np.where(work.filter_there, 0.0, firm.filter_cost)[:, None],
@@ -70,6 +73,11 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
     parts = np.stack([np.broadcast_to(part, shape) for part in direct], axis=2)
     overhead = parts.sum(axis=2, keepdims=True) * firm.overhead_share
     return np.concatenate([parts, overhead], axis=2)
+
+
+def predose_visit_cost(firm: Firm) -> float:
+    """One person's journey and time to put the cleaning chemical in ahead of the day; the chemical itself apart."""
+    return (firm.travel_minutes + firm.predose_visit_minutes) * firm.hourly_rate / MINUTES_PER_HOUR
 
 
 def day_length(site_minutes: Floats, second_day: Floats) -> Floats:

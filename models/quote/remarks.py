@@ -33,8 +33,10 @@ def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def of_the_request(outside: tuple[str, ...], predose_days: float, firm: Firm) -> tuple[Finding, ...]:
-    """Findings of one request: where it lies outside the records, and a pre-dose beyond the label."""
+def of_the_request(
+    outside: tuple[str, ...], predose_days: float, label_ratio: float, firm: Firm
+) -> tuple[Finding, ...]:
+    """Findings of one request: where it lies outside the records, and a pre-dose beyond the label's days or dose."""
     found = []
     if outside:
         found.append(
@@ -52,6 +54,14 @@ def of_the_request(outside: tuple[str, ...], predose_days: float, firm: Firm) ->
                 f"The cleaning chemical would stay in for {predose_days:.0f} days, the label allows "
                 f"{firm.label_max_days}: the label comes first.",
                 {"days": predose_days, "allowed_days": firm.label_max_days},
+            )
+        )
+    if label_ratio > 1:
+        found.append(
+            Finding(
+                "predose_over_label_dose",
+                f"The pre-dose is {label_ratio:.2g} times the label's: never more than the label allows.",
+                {"label_ratio": label_ratio},
             )
         )
     return tuple(found)

@@ -111,8 +111,26 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True)
+class Dose:
+    """The label's dose of one chemical for the low, middle and high volume [L], and its containers.
+
+    `low_l` is within the label whatever the volume in its range, `whole_containers` of them go in unmeasured;
+    `containers_used` are charged (the middle dose), `containers_to_bring` do for the high one. Without a size of
+    container (`pack_l` 0) all three are None.
+    """
+
+    low_l: float
+    mid_l: float
+    high_l: float
+    pack_l: float
+    containers_used: int | None
+    containers_to_bring: int | None
+    whole_containers: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Volume:
-    """System volume with its range and method, and the chemical for it."""
+    """System volume with its range and method, and the chemical for it: at the middle, and over the range."""
 
     low_l: float
     mid_l: float
@@ -120,6 +138,8 @@ class Volume:
     method: str
     cleaner_dose_l: float
     inhibitor_dose_l: float
+    cleaner: Dose | None = None
+    inhibitor: Dose | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.quote.features import as_numbers
 from models.quote.price import Work, cost_parts
 from models.refusals import NotEnoughData
 from pipeline.firm import Firm
@@ -26,8 +27,10 @@ LEAST_JOBS = 5
 _L_PER_EMITTER = 10.0
 _Z = 1.959964
 SIZES = ((0, 8, "up to 8 emitters"), (9, 14, "9 to 14 emitters"), (15, 10_000, "15 emitters and more"))
+NEW_FILTER = ("on_return", "on_flow")
 COLUMNS = ("firm_id", "job_id", "engineer_id", "visit_date", "emitter_count", "system_volume_l", "crew_size",
-           "filter_at_survey", "quoted_price", "quoted_minutes", "low_minutes", "high_minutes", "low_kg", "high_kg",
+           "filter_at_survey", "filter_fitted", "is_predosed", "is_second_day", "quoted_price",
+           "quoted_minutes", "low_minutes", "high_minutes", "low_kg", "high_kg",
            "site_minutes", "magnetite_kg", "non_magnetic_kg")  # fmt: skip
 
 
@@ -90,23 +93,35 @@ def track_record(quoted: pd.DataFrame, firm: Firm) -> TrackRecord:
 
 
 def actual_cost(jobs: pd.DataFrame, firm: Firm) -> Floats:
-    """What each job cost at the firm's rates of today, before tax, shape (jobs,); a mass not known counts as none."""
+    """What each job cost at the firm's rates of today, before tax, shape (jobs,); a mass not known counts as none.
+
+    A filter counts where one was fitted; where that is not on record, where none was there at survey.
+    """
 
     def column(name: str, otherwise: float | Floats) -> Floats:
-        values = pd.to_numeric(jobs[name], errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+        values = as_numbers(jobs[name])
         return np.where(np.isnan(values), otherwise, values)
 
-    emitters = column("emitter_count", 8.0)
+    emitters, fitted = column("emitter_count", 8.0), jobs["filter_fitted"]
+    was_there = column("filter_at_survey", 0.0) == 1
     work = Work(
         site_minutes=column("site_minutes", 0.0)[:, None],
         magnetite_kg=column("magnetite_kg", 0.0)[:, None],
         non_magnetic_kg=column("non_magnetic_kg", 0.0)[:, None],
         volume_l=column("system_volume_l", emitters * _L_PER_EMITTER),
         crew=column("crew_size", float(firm.crew_size)),
-        filter_there=jobs["filter_at_survey"].fillna(value=False).to_numpy(dtype=bool),
-        day_minutes=np.full(len(jobs), float(firm.day_minutes)),
+        filter_there=np.where(fitted.notna(), ~fitted.isin(NEW_FILTER), was_there).astype(bool),
+        predosed=column("is_predosed", 0.0) == 1,
+        day_minutes=_day_minutes(column("is_second_day", np.nan), column("site_minutes", 0.0), firm),
     )
     return np.asarray(cost_parts(work, firm).sum(axis=2)[:, 0])
+
+
+def _day_minutes(second_day: Floats, site_minutes: Floats, firm: Firm) -> Floats:
+    """Minutes of a day that give each job the days it took, where the log tells; else the firm's own day."""
+    day = np.full(len(site_minutes), float(firm.day_minutes))
+    day = np.where(second_day == 0, np.maximum(day, site_minutes), day)
+    return np.where((second_day == 1) & (site_minutes <= day), np.maximum(site_minutes * 0.75, 1.0), day)
 
 
 def _inside(jobs: pd.DataFrame, value: str, low: str, high: str) -> float | None:

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.quote.doses import dose
 from models.quote.features import POSITION
 from models.quote.model import QuoteModel
 from models.quote.price import Work, day_length, prices
@@ -68,12 +69,27 @@ class Worked:
     prices: list[Price]
 
 
-def work_out(model: QuoteModel, x: Floats, sizes: list[Volume], firm: Firm) -> Worked:
-    """Work out the feature rows x (n, p), with the system volume of each."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Extras:
+    """What is paid for besides the work, a row a request (n,): a filter is there, a visit ahead to dose."""
+
+    filter_there: NDArray[np.bool_]
+    predosed: NDArray[np.bool_]
+
+
+def asked_extras(x: Floats) -> Extras:
+    """As asked: a filter where none is there, a visit ahead where the chemical is to work for a day or more."""
+    return Extras(x[:, POSITION["filter_at_survey"]] == 1, x[:, POSITION["predose_days"]] >= 1)
+
+
+def work_out(
+    model: QuoteModel, x: Floats, sizes: list[Volume], firm: Firm, extras: Extras | None = None
+) -> Worked:
+    """Work out the feature rows x (n, p), with the system volume of each; `extras`: None as asked."""
     sources = _sources(model, x, firm)
     site = sources["site_minutes"]
     second = model.second_day.chance(site.model, x, extra=site.extra, firm_day_minutes=firm.day_minutes)
-    return Worked(sources, second, _prices(model, sources, x, sizes, second, firm))
+    return Worked(sources, second, _prices(model, sources, x, sizes, second, firm, extras or asked_extras(x)))
 
 
 def volumes_of(features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm) -> list[Volume]:
@@ -86,14 +102,17 @@ def volumes_of(features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: F
     typical = emitters_of(x)[:, None] * _TYPICAL_L_PER_EMITTER * np.array([[0.6, 1.0, 1.4]])
     known = np.isfinite(litres).all(axis=1)
     litres = np.where(known[:, None], litres, typical)
+    per_100, pack = (firm.cleaner_dose_l_per_100_l, firm.inhibitor_dose_l_per_100_l), firm.chemical_pack_l
     return [
         Volume(
             low_l=low,
             mid_l=mid,
             high_l=high,
             method=method if is_known else "typical_system",
-            cleaner_dose_l=mid * firm.cleaner_dose_l_per_100_l / 100,
-            inhibitor_dose_l=mid * firm.inhibitor_dose_l_per_100_l / 100,
+            cleaner_dose_l=mid * per_100[0] / 100,
+            inhibitor_dose_l=mid * per_100[1] / 100,
+            cleaner=dose(per_100[0], (low, mid, high), pack),
+            inhibitor=dose(per_100[1], (low, mid, high), pack),
         )
         for (low, mid, high), method, is_known in zip(litres.tolist(), methods, known, strict=True)
     ]
@@ -118,12 +137,12 @@ def _prices(
     sizes: list[Volume],
     second: Floats,
     firm: Firm,
+    extras: Extras,
 ) -> list[Price]:
     """Prices in chunks of requests: each chunk holds requests × scenarios × parts of the cost."""
     volume = np.array([size.mid_l for size in sizes])
     crew = x[:, POSITION["crew_size"]]
     crew = np.where(np.isfinite(crew), crew, float(firm.crew_size))
-    filter_there = x[:, POSITION["filter_at_survey"]] == 1
     found: list[Price] = []
     for start in range(0, len(x), _CHUNK):
         rows = slice(start, start + _CHUNK)
@@ -134,7 +153,8 @@ def _prices(
             non_magnetic_kg=drawn["non_magnetic_kg"],
             volume_l=volume[rows],
             crew=crew[rows],
-            filter_there=filter_there[rows],
+            filter_there=extras.filter_there[rows],
+            predosed=extras.predosed[rows],
             day_minutes=day_length(drawn["site_minutes"], second[rows]),
         )
         found += prices(work, firm)

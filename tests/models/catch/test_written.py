@@ -20,7 +20,7 @@ def test_the_json_of_a_watch_has_the_shape_that_programs_read(one_at_a_time: Bui
     assert list(written["level_off_at"]) == LEVELS
     assert written["level_off_at"]["p50"].startswith("2031-03-04T")
     assert [emitter["state"] for emitter in written["emitters"][2:]] == ["not_started", "not_started"]
-    assert set(written["one_more_hour"]) == {"expected_kg", "cost", "cost_per_kg", "currency"}
+    assert set(written["one_more_hour"]) == {"expected_kg", "cost", "cost_per_kg", "currency", "callback_change"}
     assert written["minutes"] == 48.0
     assert isinstance(written["findings"], list)
 

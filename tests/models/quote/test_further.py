@@ -144,5 +144,7 @@ def test_nothing_is_said_of_a_sample_taken_already_or_never_seen(model, world, r
 def test_a_young_book_says_nothing_further(planter, request_row) -> None:  # type: ignore[no-untyped-def]
     few = planter(20)
 
-    assert further(train_quote(few.features, few.outcomes), request_row, few.volumes, FIRM) == [Further()]
-    assert Further().as_json() == {"what_if": [], "water_sample": None}
+    (found,) = further(train_quote(few.features, few.outcomes), request_row, few.volumes, FIRM)
+
+    assert (found.what_if, found.water_sample) == ((), None)
+    assert Further().as_json() == {"options": [], "what_if": [], "water_sample": None}

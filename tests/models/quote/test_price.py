@@ -19,7 +19,7 @@ FIRM = Firm(
 )  # fmt: skip
 
 
-def _work(site_minutes: list[float], *, filter_there: bool = False) -> Work:
+def _work(site_minutes: list[float], *, filter_there: bool = False, predosed: bool = False) -> Work:
     site = np.array([site_minutes])
     return Work(
         site_minutes=site,
@@ -28,6 +28,7 @@ def _work(site_minutes: list[float], *, filter_there: bool = False) -> Work:
         volume_l=np.array([120.0]),
         crew=np.array([2.0]),
         filter_there=np.array([filter_there]),
+        predosed=np.array([predosed]),
         day_minutes=np.array([480.0]),
     )
 
@@ -39,7 +40,7 @@ def test_each_part_of_the_cost_by_hand() -> None:
 
     assert parts == pytest.approx(
         {
-            "Labour on site": 500, "Travel": 120, "Preparation": 20, "Second day": 50,
+            "Labour on site": 500, "Travel": 120, "Preparation": 20, "Second day": 50, "Pre-dose visit": 0,
             "Cleaning chemical": 40, "Inhibitor": 30, "Magnetic filter": 90, "Water": 6,
             "Disposal": 14, "Overhead": 87,
         }
