@@ -27,8 +27,9 @@ def draw_options(quote: Quote, further: Further) -> None:
     frame.table(option_rows(options, currency), key="price_options", file_name="offers.csv",
                 alt="Offers side by side: price, debris and time of each")  # fmt: skip
     told = [
-        "Each price keeps the same chance of loss and margin. A filter is fitted after the flush: it moves the price "
-        "alone. **Practice audit** tells what a filter or a pre-dose does to callbacks."
+        "Each price keeps to the same rules: at most your chance of loss, at least your margin. A filter is "
+        "fitted after the flush: it moves the price alone. **Practice audit** tells what a filter or a "
+        "pre-dose does to callbacks."
     ]
     if not all(option.forecast_moves for option in options):
         told.append("Too few past jobs tell what a pre-dose does to debris and time: only its visit is counted.")

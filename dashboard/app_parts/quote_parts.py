@@ -146,8 +146,9 @@ def draw_water(quote: Quote) -> None:
         rows = option_parts.dose_rows({"Cleaner": volume.cleaner, "Inhibitor": volume.inhibitor})
         frame.table(rows, key="price_doses", file_name="doses.csv", alt="Doses over the range of the volume")
         frame.small(
-            "Measure out the first column: it is within the label whatever the volume. Add more, up to the last, only "
-            "once a test of the water shows that it is short."
+            "Measure out the first column: it is within the label over the whole range of the volume. Add more only "
+            "once a test of the water shows that it is short, and never past the label's dose for the volume "
+            "then found."
         )
     frame.caution("The label and the safety sheet come first: never past the label's dose or days; never mix.")
 
