@@ -14,8 +14,9 @@ from dashboard.figures import job_book as figures
 from models.refusals import NotEnoughData
 from pipeline.contract import JOB_LOG
 
-CURVES_DRAWN = 200
-"""More thin lines than this are one grey patch, and slow on a phone."""
+MOST_LISTED = 500
+"""More choices than this are slow to send to a phone."""
+MOST_BROWSED = 2000
 SURVEY = (
     "property_kind", "system_type", "pipe_layout", "emitter_count", "system_volume_l", "boiler_kind", "install_year",
     "last_cleaned_year", "inhibitor_at_survey", "filter_at_survey", "topups_per_year", "known_building_debris",
@@ -50,8 +51,27 @@ def job_label(jobs: pd.DataFrame, place: int) -> str:
     return f"{job['job_id']} · {wording.day(job['visit_date'])}{emitters} · {wording.kilograms(job['magnetite_kg'])}"
 
 
+def choose_job(jobs: pd.DataFrame) -> pd.Series:
+    """The job that the page is about: the newest unless another is chosen; of many, a part is found by its number."""
+    listed, where = jobs, st.container()
+    if len(jobs) > MOST_LISTED:
+        left, where = st.columns([1, 2], vertical_alignment="bottom")
+        part = left.text_input("Find a job by its number", key="book_find", placeholder="part of the number")
+        found = jobs["job_id"].str.contains(part or "", regex=False)
+        listed = jobs[found.to_numpy()].head(MOST_LISTED)
+        if listed.empty:
+            frame.small(f"No job's number holds “{part}”; the newest are listed.")
+            listed = jobs.head(MOST_LISTED)
+    place = where.selectbox(
+        "Job", range(len(listed)), format_func=lambda place: job_label(listed, place), key="book_job",
+        filter_mode="contains",
+    )  # fmt: skip
+    return listed.iloc[place or 0]
+
+
 def browse_rows(jobs: pd.DataFrame) -> pd.DataFrame:
-    """The list of jobs to browse and save, newest first."""
+    """The list of jobs to browse and save, newest first; `MOST_BROWSED` at most."""
+    jobs = jobs.head(MOST_BROWSED)
     return pd.DataFrame(
         {
             "Job": jobs["job_id"],
@@ -65,13 +85,6 @@ def browse_rows(jobs: pd.DataFrame) -> pd.DataFrame:
             "Debris callback in 365 days": jobs["has_debris_callback_365"].map(yes_no),
         }
     )
-
-
-def drawn(jobs: int) -> str:
-    """Which of the jobs the thin lines show."""
-    if jobs <= CURVES_DRAWN:
-        return f"{wording.count(jobs, 'job')} drawn; the outermost run off the frame."
-    return f"The latest {CURVES_DRAWN} of {wording.count(jobs, 'job')} drawn; the outermost run off the frame."
 
 
 def yes_no(value: object) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
     Rows,
     backtest,
@@ -26,10 +27,8 @@ from dashboard.data.handing_in import (
     templates,
 )
 from dashboard.data.jobs import (
-    curves_of,
     job_catch,
     job_list,
-    magnet_curves,
     warnings_of,
     watch,
 )
@@ -93,6 +92,7 @@ __all__ = [
     "backtest",
     "before_finishing",
     "book",
+    "catch_band",
     "curves_of",
     "firm",
     "firm_or_default",
@@ -106,7 +106,6 @@ __all__ = [
     "keep_quote",
     "kept_quotes",
     "load_files",
-    "magnet_curves",
     "mapping_sheet",
     "next_name",
     "of_job",

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 import streamlit as st
 
@@ -25,27 +26,17 @@ WATCH_TABLES = (*CATCH_TABLES, "readings", "ftr_volume")
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def job_list(build: str) -> pd.DataFrame:
-    """One row a job: survey columns, volume, emitter count, outcome and callbacks, newest visit first."""
+    """One row a job: survey columns, volume, emitter count, outcome and callbacks, newest visit first.
+
+    `job_place` numbers the jobs in the order of their keys, as `curves.debris_curves` does.
+    """
     key = ["firm_id", "job_id"]
-    jobs = table(build, "jobs")
+    jobs = table(build, "jobs").sort_values(key, ignore_index=True)
+    jobs["job_place"] = np.arange(len(jobs))
     for name in ("ftr_volume", "ftr_outcome", "ftr_callback"):
         jobs = jobs.merge(table(build, name), on=key, how="left", validate="one_to_one", suffixes=("", f"_{name}"))
     jobs["visit_date"] = pd.to_datetime(jobs["visit_date"])
     return jobs.sort_values(["visit_date", "job_id"], ascending=[False, True], ignore_index=True)
-
-
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
-def magnet_curves(build: str) -> pd.DataFrame:
-    """Debris curves of every job: the magnet rows of `ftr_catch_curve`, in order of time within a job."""
-    curves = table(build, "ftr_catch_curve")
-    magnets = curves[(curves["trap"] == "magnet") & curves["minutes_since_start"].notna()]
-    columns = ["firm_id", "job_id", "minutes_since_start", "cumulative_magnetite_kg"]
-    return magnets[columns].sort_values(["firm_id", "job_id", "minutes_since_start"], ignore_index=True)
-
-
-def curves_of(build: str, jobs: pd.DataFrame) -> pd.DataFrame:
-    """Debris curves of the jobs of a frame."""
-    return magnet_curves(build).merge(jobs[["firm_id", "job_id"]], on=["firm_id", "job_id"], validate="many_to_one")
 
 
 @st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)

@@ -1,16 +1,23 @@
-"""The band of similar jobs: how many kilograms past jobs had given by each minute of their flush."""
+"""Bands over the debris curves of many jobs: what they had given by each minute of their flush.
+
+Quick at a hundred thousand jobs: curves lie in two flat arrays, and a band rests on at most `MOST_JOBS` of the
+jobs asked for, taken evenly over their order (the error of its quantiles from that is under 2 % of their spread).
+"""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from models.catch.ragged import Floats, Ragged, checked_points, ragged
+from models.catch.ragged import Floats, Ints, Ragged, checked_points, ragged
 from models.catch.result import CurveBand
 from models.refusals import NotEnoughData
 
-MIN_JOBS = 5
+MIN_JOBS = 8
+"""Under this many jobs a band of 8 in 10 would rest on its outermost job alone."""
+MOST_JOBS = 4000
 BAND_LEVELS = (0.10, 0.25, 0.50, 0.75, 0.90)
+ENDED_SHARE = 0.9
 
 
 def band_of_similar(
@@ -18,21 +25,66 @@ def band_of_similar(
 ) -> CurveBand:
     """Quantiles of cumulative kilograms against flush minutes over many jobs.
 
-    minutes, cumulative_kg, job: shape (weighings,), a long table in any order, job being any label. Each
-    job's curve starts at 0 kg at minute 0, is straight between weighings and stays at its total once it has
-    ended; the band runs in `steps` equal steps to the minute by which nine in ten jobs had ended.
-    NotEnoughData under 5 jobs; ValueError with the facts for NaN, negative minutes or unequal lengths.
+    minutes, cumulative_kg, job: shape (weighings,), a long table in any order, job being any label. See `band`.
+    ValueError with the facts for NaN, negative minutes or unequal lengths.
     """
     x, y = checked_points(minutes, cumulative_kg)
     labels = np.asarray(job)
     if labels.shape != x.shape:
         raise ValueError(f"job must name the job of each weighing; it has {labels.shape}, minutes {x.shape}.")
-    names, curves = ragged(x, y, labels)
-    if names.size < MIN_JOBS:
-        raise NotEnoughData(what="similar jobs with weighings", needed=MIN_JOBS, found=int(names.size))
-    grid = np.linspace(0.0, float(np.quantile(curves.last_x(), 0.9)), steps)
+    return band(ragged(x, y, labels)[1], steps=steps)
+
+
+def packed(minutes: Floats, cumulative_kg: Floats, place: Ints, jobs: int) -> Ragged:
+    """Curves of `jobs` jobs from a long table in order of `place` (0 … jobs − 1) and of minutes; a job without a
+    weighing has size 0."""
+    size = np.bincount(place, minlength=jobs).astype(np.intp)
+    return Ragged(minutes, cumulative_kg, (np.cumsum(size) - size).astype(np.intp), size)
+
+
+def picked(curves: Ragged, places: Ints, most: int | None = None) -> Ragged:
+    """The curves at those places that have a weighing; where there are more than `most`, evenly taken ones."""
+    with_points = places[curves.size[places] > 0]
+    if most is not None and with_points.size > most:
+        with_points = with_points[np.linspace(0, with_points.size - 1, most).round().astype(np.intp)]
+    size = curves.size[with_points]
+    first = (np.cumsum(size) - size).astype(np.intp)
+    points = np.repeat(curves.first[with_points] - first, size) + np.arange(int(size.sum()))
+    return Ragged(curves.x[points].astype(float), curves.y[points].astype(float), first, size)
+
+
+def as_share(curves: Ragged) -> Ragged:
+    """The same curves as shares of what each job gave in all; jobs that gave nothing are left out."""
+    some = picked(curves, np.flatnonzero(totals(curves) > 0))
+    return Ragged(some.x, some.y / some.spread(totals(some)), some.first, some.size)
+
+
+def totals(curves: Ragged) -> Floats:
+    """Last figure of each curve, shape (curves,); every curve has a point."""
+    return np.asarray(curves.y[curves.first + curves.size - 1], dtype=float)
+
+
+def band(curves: Ragged, *, steps: int = 61) -> CurveBand:
+    """Quantiles over curves by flush minute.
+
+    Each curve starts at 0 at minute 0, is straight between weighings and stays at its last figure once it has
+    ended; the band runs in `steps` equal steps to the minute by which nine in ten had ended. NotEnoughData under
+    8 jobs.
+    """
+    if curves.size.size < MIN_JOBS:
+        raise NotEnoughData(what="jobs with weighings", needed=MIN_JOBS, found=int(curves.size.size))
+    grid = np.linspace(0.0, float(np.quantile(curves.last_x(), ENDED_SHARE)), steps)
     p10, p25, p50, p75, p90 = np.quantile(_on_grid(curves, grid), BAND_LEVELS, axis=0)
-    return CurveBand(grid, p10, p25, p50, p75, p90, int(names.size))
+    return CurveBand(grid, p10, p25, p50, p75, p90, int(curves.size.size))
+
+
+def minutes_to(share: float, band: CurveBand) -> float | None:
+    """Flush minute at which the middle curve of a band of shares reaches that share; None if it does not."""
+    reached = np.flatnonzero(band.p50 >= share)
+    if reached.size == 0 or reached[0] == 0:
+        return None
+    at = int(reached[0])
+    return float(np.interp(share, band.p50[at - 1 : at + 1], band.minutes[at - 1 : at + 1]))
 
 
 def _on_grid(curves: Ragged, grid: Floats) -> Floats:
@@ -43,8 +95,7 @@ def _on_grid(curves: Ragged, grid: Floats) -> Floats:
     """
     number = np.arange(curves.size.size, dtype=float)
     length = float(curves.x.max()) + 2.0
-    totals = curves.y[curves.first + curves.size - 1]
     x = np.concatenate([number * length, curves.x + curves.spread(number) * length, (number + 1) * length - 1.0])
-    y = np.concatenate([np.zeros(number.size), curves.y, totals])
+    y = np.concatenate([np.zeros(number.size), curves.y, totals(curves)])
     order = np.argsort(x, kind="stable")
     return np.asarray(np.interp(grid + number[:, None] * length, x[order], y[order]), dtype=float)

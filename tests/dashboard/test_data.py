@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 from dashboard import data
+from models.catch.band import totals
 from pipeline.book import Book, read_table
 from pipeline.findings import SludgebookError
+from pipeline.load import load
 
 
 @pytest.fixture
@@ -58,13 +59,36 @@ def test_the_list_holds_every_job_once_newest_first(opened: str) -> None:
 
 
 def test_curves_end_at_the_outcome(opened: str) -> None:
-    ends = data.magnet_curves(opened).groupby("job_id")["cumulative_magnetite_kg"].last()
+    jobs = data.job_list(opened)
+    weighed = jobs[jobs["magnet_catches"] > 0]
+    curves = data.curves_of(opened, weighed)
 
-    outcome = read_table(Path(opened), "ftr_outcome").set_index("job_id")["magnetite_kg"]
-    both = pd.concat([ends, outcome], axis=1, join="inner")
-    assert len(both) >= 85
     # the outcome adds weighings rounded to a microgram, at most half of one wrong each
-    assert both.iloc[:, 0].to_numpy() == pytest.approx(both.iloc[:, 1].to_numpy(), abs=0.5e-9 * 200)
+    assert totals(curves) == pytest.approx(weighed["magnetite_kg"].to_numpy(), abs=0.5e-9 * 200)
+    assert len(weighed) >= 85
+
+
+def test_places_follow_the_keys_whatever_letters_they_hold(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The read numbers jobs in the database's order of text, the list in pandas': both by code point."""
+    names = ["b", "a", "B", "ä", "10", "9", "Z-1", "z_1", "é"]
+    logs = tmp_path / "logs"
+    logs.mkdir()
+    day = "2024-03-04"
+    jobs = [f"{name},sealed,{day},{day}T09:00,{day}T12:00" for name in names]
+    catches = [f"{name},1,{day}T10:00,magnet,{100 * (at + 1)},dry" for at, name in enumerate(names)]
+    for table, head, rows in (
+        ("jobs", "job_id,system_type,visit_date,flush_started_at,flush_ended_at", jobs),
+        ("catches", "job_id,catch_no,caught_at,trap,mass_g,weighed", catches),
+    ):
+        (logs / f"{table}.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    book = Book(tmp_path / "book")
+    load([logs], book)
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(book.path))
+
+    jobs_listed = data.job_list(str(book.current()))
+
+    kilos = dict(zip(jobs_listed["job_id"], totals(data.curves_of(str(book.current()), jobs_listed)), strict=True))
+    assert kilos == pytest.approx({name: 0.1 * (at + 1) for at, name in enumerate(names)})
 
 
 def test_a_job_of_the_book_is_priced_by_its_crew(opened: str) -> None:

@@ -105,6 +105,22 @@ def test_the_job_book_shows_what_the_middle_job_gave(open_page: Open, page_book:
     assert float(said[1]) == pytest.approx(middle, rel=0.06)  # two figures are shown
 
 
+def test_the_job_book_lays_groups_side_by_side_and_says_that_practice_is_not_told_by_it(
+    open_page: Open, page_book: Book, words: Words
+) -> None:
+    app = open_page("job_book", page_book.path)
+    app.button_group(key="book_by").set_value("Isolation").run()
+    app.button_group(key="book_view").set_value("Share of total").run()
+
+    assert not app.exception
+    said = words(app)
+    assert "**One at a time**: the middle one had half of it after" in said
+    assert "Practice audit" in said
+    jobs = read_table(page_book.current(), "jobs")["isolation"].value_counts()
+    groups = next(each.value for each in app.dataframe if "Group" in each.value)
+    assert dict(zip(groups["Group"], groups["Jobs"], strict=True))["one at a time"] == jobs["one_at_a_time"]
+
+
 def test_about_the_data_counts_the_jobs_and_explains_every_table(open_page: Open, page_book: Book) -> None:
     app = open_page("about_the_data", page_book.path)
 

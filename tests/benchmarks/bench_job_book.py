@@ -1,0 +1,70 @@
+"""The page "Job book" on books of growing size: seconds of its parts and of a whole run of the page. Run by hand.
+
+    python -m tests.benchmarks.bench_job_book [JOBS …]
+
+Simulates, loads and opens a book of each size (2000 and 20000 unless told). Cold: the first time in a process; warm:
+every later run of the page, whatever was clicked.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from pipeline.book import Book
+from pipeline.load import load
+from synthetic_data.simulate import simulate_to_folder
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Time of one run [s]."""
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
+
+
+def measured(build: str) -> dict[str, float]:
+    """Seconds of the page's parts on one build."""
+    from streamlit.testing.v1 import AppTest
+
+    from dashboard import data
+
+    times = {"list of jobs, cold": seconds(lambda: data.job_list(build))}
+    jobs = data.job_list(build)
+    times["curves, cold"] = seconds(lambda: data.curves_of(build, jobs, most=200))
+    times["band"] = seconds(lambda: data.catch_band(build, jobs))
+    app = AppTest.from_file(str(APP), default_timeout=600).run()
+    times["page, first run"] = seconds(lambda: app.switch_page("app_pages/job_book.py").run())
+    times["page, warm"] = seconds(app.run)
+    app.button_group(key="book_by").set_value("Size")
+    times["page by size"] = seconds(app.run)
+    app.button_group(key="book_view").set_value("Share of total")
+    times["page by size, shares"] = seconds(app.run)
+    if app.exception:
+        raise RuntimeError(str(app.exception))
+    return times
+
+
+def main(sizes: list[int]) -> None:
+    """A line for each size and part."""
+    logging.disable(logging.CRITICAL)
+    for jobs in sizes:
+        with TemporaryDirectory() as name:
+            folder = Path(name)
+            simulate_to_folder(folder / "logs", jobs=jobs, seed=77, format="parquet", progress=None)
+            book = Book(folder / "book")
+            load([folder / "logs"], book)
+            os.environ["SLUDGEBOOK_BOOK"] = str(book.path)
+            for part, took in measured(str(book.current())).items():
+                sys.stdout.write(f"{jobs:>7,} jobs  {part:<22} {took:6.2f} s\n")
+
+
+if __name__ == "__main__":
+    main([int(text) for text in sys.argv[1:]] or [2000, 20000])
