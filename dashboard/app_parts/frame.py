@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 import streamlit as st
 
@@ -20,6 +21,7 @@ SHEET_WIDTH = 1120
 """Widest a page grows [px]: longer lines are hard to read."""
 SETTLING_SECONDS = 0.25
 """Long enough for a browser to draw the empty page."""
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 SIMULATED = "Every job in this book is simulated. The figures show how the tool works, not what your jobs will do."
 
 
@@ -98,9 +100,20 @@ def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
     """A table and the button that saves it as CSV."""
     st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–")
     st.download_button(
-        "Save as CSV", rows.to_csv(index=False).encode("utf-8"), file_name, "text/csv", key=f"{key}_csv",
+        "Save as CSV", csv_bytes(rows), file_name, "text/csv", key=f"{key}_csv",
         on_click="ignore", icon=":material/download:",
     )  # fmt: skip
+
+
+def csv_bytes(rows: pd.DataFrame) -> bytes:
+    """A table as CSV; text that a spreadsheet would run as a formula is escaped with an apostrophe, as in `export`."""
+    plain = rows.copy()
+    for place, kind in enumerate(plain.dtypes):
+        if pd.api.types.is_string_dtype(kind) or pd.api.types.is_object_dtype(kind):
+            cells = [f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell
+                     for cell in plain.iloc[:, place]]  # fmt: skip
+            plain.isetitem(place, np.array(cells, dtype=object))
+    return plain.to_csv(index=False).encode("utf-8")
 
 
 def instead(sentence: str, remedy: str = "") -> None:

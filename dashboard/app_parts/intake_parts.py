@@ -121,7 +121,7 @@ def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None)
     st.dataframe(rejects, hide_index=True, key=key, alt="Rejected rows with file, line, column, value and reason")
     with st.container(horizontal=True):
         _offer_workbook(key, build, batch)
-        st.download_button("Rejects as CSV", rejects.to_csv(index=False).encode("utf-8"), "rejects.csv", "text/csv",
+        st.download_button("Rejects as CSV", frame.csv_bytes(rejects), "rejects.csv", "text/csv",
                            key=f"{key}_csv", on_click="ignore", icon=":material/download:")  # fmt: skip
 
 
