@@ -217,7 +217,7 @@ def report(
 
 @app.command()
 def export(
-    table: Annotated[str, typer.Argument(help="Table of the build, such as jobs or ftr_outcome.")],
+    table: Annotated[str, typer.Argument(help="A table, such as jobs; also quotes and quoted_and_done.")],
     out: Annotated[Path, typer.Argument(help="New file ending in .csv, .parquet or .xlsx.")],
     book: BookOption = DEFAULT_BOOK,
     json: JsonOption = None,

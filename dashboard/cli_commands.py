@@ -159,8 +159,11 @@ def _moment(at: str, started: datetime) -> datetime:
 
 
 def export(table: str, out: Path, path: Path, as_json: bool | None) -> None:
-    """Write a table of the book to a file."""
+    """Write a table of the book to a file: one of its build, or one about the kept quotes."""
+    from dashboard import cli_quotes
     from pipeline.export import export_table
 
-    rows = export_table(_book(path), table, out)
+    book = _book(path)
+    is_kept = table in cli_quotes.TABLES
+    rows = cli_quotes.export(table, out, book) if is_kept else export_table(book, table, out)
     text.exported(table, out, rows, as_json)

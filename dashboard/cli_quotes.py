@@ -17,6 +17,27 @@ if TYPE_CHECKING:
     from pipeline.requests import Requests
 
 
+TABLES = ("quotes", "quoted_and_done")
+"""Tables that `export` writes besides those of the build."""
+
+
+def export(table: str, out: Path, book: Book) -> int:
+    """Write the kept quotes, or every job with a price beside its time and cost at today's rates; the rows."""
+    import polars as pl
+
+    from pipeline.export import check_new_file, export_frame
+    from pipeline.quote_rows import quoted_and_done, quotes_frame
+
+    check_new_file(out)
+    if table == "quotes":
+        frame = quotes_frame(book)
+    else:
+        from models.quote.track_record import track_record
+
+        frame = track_record(quoted_and_done(book, book.current()), book.firm()).jobs
+    return export_frame(pl.from_pandas(frame), out)
+
+
 def keep(book: Book, line: dict[str, Any], requests: Requests, model: str) -> str:
     """Keep one quote, as the command prints it, with the rows it was asked by; its id."""
     from pipeline.quotes_kept import keep_quote

@@ -15,17 +15,27 @@ _FORMULA_START = r"^([=+\-@\t\r])"
 
 
 def export_table(book: Book, table: str, out: Path) -> int:
-    """Write one table to a new file, the kind by its ending; the number of rows.
+    """Write one table of the current build to a new file; the number of rows. BadInput as `export_frame`."""
+    check_new_file(out)
+    return export_frame(pl.DataFrame(read_arrow(book.current(), table)), out)
 
-    BadInput for an unknown ending or a file that is there already. Text that a spreadsheet would run as
-    a formula is escaped with an apostrophe in CSV and stays plain text in XLSX.
-    """
+
+def check_new_file(out: Path) -> None:
+    """BadInput for an unknown ending or a file that is there already."""
     suffix = out.suffix.lower()
     if suffix not in FORMATS:
         raise BadInput(f"{out.name} must end in {', '.join(FORMATS)}.")
     if out.exists():
         raise BadInput(f"{out} is there already and is not overwritten; name another file.")
-    frame = pl.DataFrame(read_arrow(book.current(), table))
+
+
+def export_frame(frame: pl.DataFrame, out: Path) -> int:
+    """Write a frame to a new file, the kind by its ending; the number of rows.
+
+    BadInput when it cannot be written. Text that a spreadsheet would run as a formula is escaped with an
+    apostrophe in CSV and stays plain text in XLSX.
+    """
+    check_new_file(out)
     try:
         write_frame(frame, out)
     except OSError as error:

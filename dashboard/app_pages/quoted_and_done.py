@@ -18,4 +18,5 @@ except Refusal as refusal:
 else:
     quoted_parts.draw_answer(record, firm)
     quoted_parts.draw_groups(record, firm)
+    quoted_parts.draw_every_job(record)
 quoted_parts.draw_kept()

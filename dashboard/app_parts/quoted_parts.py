@@ -68,6 +68,14 @@ def draw_groups(record: TrackRecord, firm: Firm) -> None:
     )
 
 
+def draw_every_job(record: TrackRecord) -> None:
+    """Every job behind the answer, to save."""
+    st.download_button(
+        "Every job as CSV", frame.csv_bytes(record.jobs), "quoted_jobs.csv", "text/csv",
+        key="quoted_jobs", on_click="ignore", icon=":material/download:",
+    )  # fmt: skip
+
+
 def group_rows(groups: list[GroupRecord]) -> pd.DataFrame:
     """The groups as a table."""
     return pd.DataFrame(
@@ -100,12 +108,13 @@ def draw_kept() -> None:
         "valid_until": "Stands until"})  # fmt: skip
     shown = shown.assign(**{"Time on site [min]": shown["Time on site [min]"].round()})
     frame.table(shown.round(2), key="quoted_kept", file_name="quotes.csv", alt="Quotes kept in the book")
-    left, middle, right = st.columns([2, 2, 1], vertical_alignment="bottom")
-    quote: str = left.selectbox("Quote", kept["quote_id"].tolist(), key="quoted_which")
-    state = middle.selectbox("What became of it", ["won", "lost", "withdrawn", "offered"], key="quoted_state")
-    if right.button("Note it", key="quoted_note", width="stretch"):
+    which, became, done, note = st.columns([3, 3, 3, 2], vertical_alignment="bottom")
+    quote: str = which.selectbox("Quote", kept["quote_id"].tolist(), key="quoted_which")
+    state = became.selectbox("What became of it", ["won", "lost", "withdrawn", "offered"], key="quoted_state")
+    job = done.text_input("Done as job", key="quoted_job", help="As it stands in the job log. Empty: as it was kept.")
+    if note.button("Note it", key="quoted_note", width="stretch"):
         try:
-            data.say_what_became(quote, state)
+            data.say_what_became(quote, state, job.strip())
         except SludgebookError as error:
             frame.instead(str(error))
         else:

@@ -38,11 +38,12 @@ def kept_quotes() -> pd.DataFrame:
     return quotes_frame(book()).iloc[::-1].reset_index(drop=True)
 
 
-def say_what_became(quote_id: str, status: str) -> None:
-    """Note that a quote was won, lost or withdrawn."""
+def say_what_became(quote_id: str, status: str, job: str = "") -> None:
+    """Note that a quote was won, lost or withdrawn, and as which job of the book it was done, if one is named."""
+    from pipeline.job_reads import find_job
     from pipeline.quotes_kept import say_what_became as say
 
-    say(book(), quote_id, status)
+    say(book(), quote_id, status, job=find_job(book().current(), job) if job else None)
 
 
 def track_record(build: str) -> TrackRecord:

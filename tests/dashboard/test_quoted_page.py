@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
 import pytest
 
 from dashboard.figures.quoted_and_done import margin_alt, margin_figure
@@ -64,3 +66,38 @@ def test_a_quote_kept_from_the_page_stands_under_its_job_name(kept_call: Book, q
 
     kept = data.kept_quotes()
     assert kept[["quote_id", "job_id", "status"]].to_numpy().tolist() == [["Q00001", "A-17", "won"]]
+
+
+def test_a_quote_is_linked_to_the_job_it_was_done_as(kept_call: Book, page_book: Book, quote: Any) -> None:
+    from dashboard import data
+    from pipeline.findings import BadInput
+
+    shutil.copytree(page_book.path, kept_call.path)
+    done = quoted_and_done(page_book, page_book.current()).iloc[0]
+    name = data.keep_quote("", quote, "A-17", [{"job_id": "this-job", "system_type": "sealed"}], [], [])
+
+    data.say_what_became(name, "won", str(done["job_id"]))
+
+    assert data.kept_quotes().iloc[0][["firm_id", "job_id"]].tolist() == [done["firm_id"], done["job_id"]]
+    told = quoted_and_done(kept_call, kept_call.current()).iloc[0]
+    assert told["quoted_price"] == quote.price.price
+    with pytest.raises(BadInput):
+        data.say_what_became(name, "won", "no such job")
+
+
+def test_kept_quotes_and_jobs_beside_their_cost_are_exported(
+    kept_call: Book, page_book: Book, quote: Any, tmp_path: Path
+) -> None:
+    from dashboard import cli_commands, data
+
+    shutil.copytree(page_book.path, kept_call.path)
+    data.keep_quote("", quote, "A-17", [{"job_id": "this-job", "system_type": "sealed"}], [], [])
+
+    for table in ("quotes", "quoted_and_done"):
+        cli_commands.export(table, tmp_path / f"{table}.csv", kept_call.path, True)
+
+    kept, done = (pd.read_csv(tmp_path / f"{name}.csv") for name in ("quotes", "quoted_and_done"))
+    assert kept[["quote_id", "job_id", "status"]].to_numpy().tolist() == [["Q00001", "A-17", "offered"]]
+    record = track_record(quoted_and_done(page_book, page_book.current()), page_book.firm())
+    assert done["actual_cost"].sum() == pytest.approx(record.jobs["actual_cost"].sum())
+    assert ((done["quoted_price"] - done["actual_cost"]) - done["kept"]).abs().max() < 1e-6
