@@ -64,7 +64,7 @@ from dashboard.data.opened import (
 )
 from dashboard.data.other_plans import further
 from dashboard.data.papers import audit_paper, job_paper, quote_paper
-from dashboard.data.practice import audit, risk_per_kg
+from dashboard.data.practice import audit, release_effects, risk_per_kg
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
 if TYPE_CHECKING:
@@ -116,6 +116,7 @@ __all__ = [
     "quote_paper",
     "quoted_surveys",
     "reject_workbook",
+    "release_effects",
     "risk_per_kg",
     "save",
     "say_what_became",

@@ -6,13 +6,18 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from dashboard.data.jobs import learnt_catch
 from dashboard.data.opened import ENTRIES, firm, table
 
 if TYPE_CHECKING:
+    from models.catch.release_effects import ReleaseEffects
     from models.practice.records import PracticeFrames, Scope
     from models.practice.result import Audit
     from models.practice.result_curves import RiskPerKg
     from pipeline.firm import Firm
+
+
+WORKING = "Comparing jobs that are alike, practice by practice: some seconds for a thousand jobs"
 
 
 def audit(build: str, scope: Scope | None = None) -> Audit:
@@ -20,7 +25,7 @@ def audit(build: str, scope: Scope | None = None) -> Audit:
     return _audit(build, scope, firm())
 
 
-@st.cache_resource(max_entries=4 * ENTRIES, show_spinner="Weighing up practices")
+@st.cache_resource(max_entries=4 * ENTRIES, show_spinner=WORKING)
 def _audit(build: str, scope: Scope | None, settings: Firm) -> Audit:
     from models.practice.audit import audit as weigh_up
 
@@ -34,6 +39,12 @@ def risk_per_kg(build: str) -> RiskPerKg:
     from models.practice.risk_per_kg import risk_per_kg as by_kg
 
     return by_kg(gather(_frames(build)))
+
+
+def release_effects() -> ReleaseEffects | None:
+    """What heat and flow do within a job, as learnt last from the open book; None where that could not be told."""
+    learnt = learnt_catch()
+    return None if learnt is None else learnt.effects
 
 
 def _frames(build: str) -> PracticeFrames:

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.browser
 Open = Callable[..., "Page"]
 Rest = Callable[["Page"], None]
 SIZES = ("desktop", "phone")
-PAGES = ("", "watch-the-catch", "job-book", "intake", "forecasts", "about-the-data")
+PAGES = ("", "watch-the-catch", "job-book", "intake", "forecasts", "practice-audit", "about-the-data")
 BAD_JOBS = (
     b"job_id,system_type,visit_date,flush_started_at,flush_ended_at\n"
     b"N1,sealed,2024-03-04,2024-03-04T09:00,2024-03-04T12:00\n"
