@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from models.quote.result import Quote
 
 AUDIT = "audit"
-JOB_TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 
 
 def report(what: str, path: Path, pdf: Path | None, plain: Path | None, *, owner: bool) -> None:
@@ -92,13 +91,13 @@ def _audit_paper(book: Book) -> bytes:
 
 
 def _job_paper(book: Book, name: str) -> bytes:
-    from dashboard.papers.job_contents import job_contents
+    from dashboard.papers.job_contents import TABLES, job_contents
     from dashboard.papers.job_report import TITLE, job_report
     from dashboard.papers.sheet import letterhead
     from pipeline.job_reads import find_job, rows_of_job
 
     build = book.current()
     firm_id, job_id = find_job(build, name)
-    tables = {table: rows_of_job(build, table, firm_id, job_id) for table in JOB_TABLES}
+    tables = {table: rows_of_job(build, table, firm_id, job_id) for table in TABLES}
     head = letterhead(book.firm(), book.path, TITLE, date.today())
     return job_report(job_contents(tables), head)

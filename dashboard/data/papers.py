@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from models.quote.result import Quote
 
 QuotePaper = Literal["client", "owner", "text"]
-JOB_TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 
 
 def quote_paper(kind: QuotePaper, quote: Quote, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> bytes:
@@ -45,9 +44,9 @@ def audit_paper(audit: Audit) -> bytes:
 
 def job_paper(build: str, firm_id: str, job_id: str) -> bytes:
     """The report of a finished job for the client, as PDF. BadInput for a job without weighings."""
-    from dashboard.papers.job_contents import job_contents
+    from dashboard.papers.job_contents import TABLES, job_contents
     from dashboard.papers.job_report import TITLE, job_report
     from dashboard.papers.sheet import letterhead
 
-    tables = {name: of_job(build, name, firm_id, job_id) for name in JOB_TABLES}
+    tables = {name: of_job(build, name, firm_id, job_id) for name in TABLES}
     return job_report(job_contents(tables), letterhead(firm(), Path(book().path), TITLE, date.today()))

@@ -17,6 +17,8 @@ from dashboard import wording
 from dashboard.papers.quote_contents import known
 from pipeline.findings import BadInput
 
+TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
+"""Tables whose rows of the job the report is made from."""
 RINSE_CLOSE = 0.10
 RISING_TOPUPS = 2.0
 """Top-ups a year above which a leak is worth looking for: common practice, no source."""
@@ -66,7 +68,7 @@ class JobContents:
 
 
 def job_contents(tables: Mapping[str, pd.DataFrame], left: str = "") -> JobContents:
-    """Of one job's rows of `jobs`, `emitters`, `ftr_outcome`, `ftr_volume`, `ftr_catch_curve`, `ftr_emitter_curve`.
+    """Of one job's rows of each of `TABLES`.
 
     `left` is what the catch says of what is still in there, if anything. BadInput for a job without weighings.
     """

@@ -6,7 +6,7 @@ from dashboard import wording
 from dashboard.papers.drawing import Axis, Line, curves, likely
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
-from models.quote.result import Price, Quote, Why
+from models.quote.result import Price, Quote, Target, Why
 
 TITLE = "Price, for the owner"
 
@@ -40,12 +40,13 @@ def answer(quote: Quote) -> str:
 
 def _forecasts(sheet: Sheet, quote: Quote) -> None:
     sheet.heading("What the job will give and take")
-    kilograms = Axis("", lambda v: f"{v:g} kg")
-    for target, colour in (("site_minutes", LOOK.ink), ("flush_minutes", LOOK.flow)):
-        name = wording.TARGETS[target]
-        likely(sheet, name, quote.forecasts[target].quantiles, colour, Axis("", wording.duration, 60))  # type: ignore[index]
-    for target in ("magnetite_kg", "non_magnetic_kg"):
-        likely(sheet, wording.TARGETS[target], quote.forecasts[target].quantiles, LOOK.debris, kilograms)  # type: ignore[index]
+    hours, kilograms = Axis("", wording.duration, 60), Axis("", lambda v: f"{v:g} kg")
+    drawn: tuple[tuple[Target, str, Axis], ...] = (
+        ("site_minutes", LOOK.ink, hours), ("flush_minutes", LOOK.flow, hours),
+        ("magnetite_kg", LOOK.debris, kilograms), ("non_magnetic_kg", LOOK.debris, kilograms),
+    )  # fmt: skip
+    for target, colour, axis in drawn:
+        likely(sheet, wording.TARGETS[target], quote.forecasts[target].quantiles, colour, axis)
     sheet.paragraph(
         f"Bar: 8 such jobs in 10; line: 9 in 10; mark: the middle. A second day in {wording.share(quote.second_day)}.",
         size=SMALL, colour=LOOK.muted,

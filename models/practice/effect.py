@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from models.practice.adjusted import Adjusted, Compared, adjust, compare, standa
 from models.practice.contrasts import Contrast
 from models.practice.overlap import balance
 from models.practice.records import HORIZON_DAYS, Records
-from models.practice.result import PracticeEffect, RawDifference
+from models.practice.result import Balance, PracticeEffect, RawDifference
 from models.practice.subgroups import subgroup_effects
 from models.practice.survival import kaplan_meier, value_at
 from models.practice.verdicts import Z, detectable, e_values, needed, planned_error, q_values, two_sided, verdict
@@ -88,11 +88,11 @@ def _raw(compared: Compared) -> RawDifference | None:
     return RawDifference(1 - first, 1 - second, difference, difference - half, difference + half)
 
 
-def _findings(effect: PracticeEffect, balanced: Sequence[object]) -> tuple[Finding, ...]:
+def _findings(effect: PracticeEffect, balanced: Sequence[Balance]) -> tuple[Finding, ...]:
     found = []
-    off = [each for each in balanced if abs(each.after) > UNBALANCED]  # type: ignore[attr-defined]
+    off = [each for each in balanced if abs(each.after) > UNBALANCED]
     if off:
-        names = ", ".join(each.label.lower() for each in off[:3])  # type: ignore[attr-defined]
+        names = ", ".join(each.label.lower() for each in off[:3])
         found.append(Finding(
             "not_quite_balanced",
             f"After weighting the two groups still differ in {len(off)} of {len(balanced)} figures known before "
@@ -109,8 +109,7 @@ def judge(effects: Sequence[PracticeEffect], overall_risk: float) -> tuple[Pract
 
 
 def _judged(effect: PracticeEffect, q: float, overall_risk: float) -> PracticeEffect:
-    facts: Mapping[str, float | int | None] = {"q_value": None if np.isnan(q) else q}
-    effect = replace(effect, **facts, verdict=verdict(effect.difference, q))  # type: ignore[arg-type]
+    effect = replace(effect, q_value=None if np.isnan(q) else q, verdict=verdict(effect.difference, q))
     if effect.standard_error is not None and effect.risk_without is not None:
         base = max(effect.risk_without, 0.01)
         target, more = needed(effect.jobs, effect.standard_error, base)

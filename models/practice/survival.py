@@ -109,7 +109,8 @@ def value_at(curve: SurvivalCurve | CumulativeIncidence, day: float) -> tuple[fl
     if at < 0:
         start = 1.0 if isinstance(curve, SurvivalCurve) else 0.0
         return start, 0.0, start, start
-    return tuple(float(x[at]) for x in (curve.estimate, curve.standard_error, curve.low, curve.high))  # type: ignore[return-value]
+    estimate, error, low, high = (float(x[at]) for x in (curve.estimate, curve.standard_error, curve.low, curve.high))
+    return estimate, error, low, high
 
 
 def at_risk_on(days: Floats, grid: Ints) -> Ints:
