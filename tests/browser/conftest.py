@@ -41,7 +41,8 @@ SIZES: dict[str, dict[str, Any]] = {
 }
 PATIENCE_MS = 60_000
 """A shared, busy machine can take this long for one page; a test that waits longer has failed."""
-AT_REST = """() => !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"]')
+AT_REST = """() => document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
+    && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"]')
     && !document.querySelector('[data-stale="true"]')"""
 
 

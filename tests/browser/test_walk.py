@@ -131,6 +131,7 @@ def test_a_page_fits_a_phone_360_px_wide(name: str, address: str, open_at: Open)
 
 def test_fingers_find_targets_of_48_px_on_the_catch_page(address: str, open_at: Open) -> None:
     page = open_at(f"{address}/watch-the-catch", "phone")
+    page.locator(".stButton:visible, .stDownloadButton:visible, .stButtonGroup:visible").first.wait_for()
 
     heights = page.locator("section button:visible, main button:visible").evaluate_all(
         """all => all.filter(b => b.closest('.stButton, .stDownloadButton, .stFormSubmitButton, .stButtonGroup'))

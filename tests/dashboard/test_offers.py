@@ -62,7 +62,8 @@ def test_the_page_shows_the_offers_and_the_doses(open_page: Open, page_book: Boo
     assert "Offers side by side" in said
     assert f"As asked (new filter, no pre-dose) **£{asked.price:,.0f}**" in said
     assert asked.price == app.session_state["price_quote"].price.price
-    assert "within the label whatever the volume" in said
+    assert "within the label over the whole range of the volume" in said
+    assert "never past the label's dose for the volume" in said
 
 
 def test_the_command_tells_the_offers_and_the_doses_over_the_range(
