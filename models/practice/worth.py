@@ -1,8 +1,8 @@
 """What a practice is worth: callbacks avoided, what one costs to avoid, what is left a job, in the book's currency.
 
 A practice costs its material, and the minutes it adds on site: the difference in minutes between jobs with and without,
-adjusted by the same estimator, times rate and crew. A callback costs what `callback_cost` says. Both uncertain parts
-go into the interval together, job by job.
+adjusted by the same estimator, times rate and crew. A pre-dose costs a visit ahead too, the same as in a quote. A
+callback costs what `callback_cost` says. Both uncertain parts go into the interval together, job by job.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from models.practice.nuisance import expected, known_design
 from models.practice.records import Records
 from models.practice.result import Worth
 from models.practice.verdicts import Z
+from models.quote.price import predose_visit_cost
 from pipeline.firm import Firm
 from pipeline.units import MINUTES_PER_HOUR
 
@@ -62,13 +63,13 @@ def worth(records: Records, adjusted: Adjusted, firm: Firm) -> Worth | None:
     material, words = material_cost(contrast, firm, volume)
     minutes, of_minutes = _added_minutes(records, adjusted)
     a_minute = firm.hourly_rate * firm.crew_size / MINUTES_PER_HOUR
-    travel = firm.travel_minutes * a_minute if contrast.spent == "cleaner" else 0.0
-    cost, each = material + minutes * a_minute + travel, callback_cost(firm)
+    visit = predose_visit_cost(firm) if contrast.spent == "cleaner" else 0.0
+    cost, each = material + minutes * a_minute + visit, callback_cost(firm)
     difference, of_difference = adjusted.estimate.difference, adjusted.estimate.of_difference
     half = Z * standard_error(of_difference, unit)
     net_half = Z * standard_error(each * of_difference + a_minute * of_minutes, unit)
     basis = words + (f", {minutes:+.0f} minutes on site" if of_minutes.any() else "")
-    basis += ", one more journey" if travel else ""
+    basis += ", a visit ahead by one person" if visit else ""
     return Worth(
         avoided_per_100=-100 * difference, avoided_low=-100 * (difference + half),
         avoided_high=-100 * (difference - half), cost_per_job=cost, cost_per_callback=each,

@@ -75,6 +75,22 @@ def test_chemical_is_bought_by_the_container() -> None:
     assert material_cost(BY_NAME["inhibitor_dosed:yes|no"], firm, 130.0) == (36.0, "2 L of inhibitor")
 
 
+def test_a_predose_pays_one_person_for_the_visit_ahead_by_hand(records: Records) -> None:
+    """Journey 50 and 40 minutes there at 30 an hour: 45, however large the crew; no chemical, minutes for nothing."""
+    firm = Firm(hourly_rate=30.0, travel_minutes=50.0, predose_visit_minutes=40.0, cleaner_cost_per_l=0.0)
+    adjusted = adjust(records, compare(records, BY_NAME["predose_days:7|0"]))
+
+    with_visit, without = (
+        worth(records, adjusted, replace(firm, **changed))
+        for changed in ({}, {"travel_minutes": 0.0, "predose_visit_minutes": 0.0})
+    )
+
+    assert with_visit is not None
+    assert without is not None
+    assert with_visit.cost_per_job - without.cost_per_job == pytest.approx(45.0)
+    assert "a visit ahead by one person" in with_visit.basis
+
+
 def test_expected_callbacks_add_up_and_follow_the_case_mix(records: Records) -> None:
     found = expected_callbacks(records)
 
