@@ -159,6 +159,8 @@ def trained(report: Json, as_json: bool | None) -> None:
     if wants_json(as_json):
         return json_out(report)
     say(f"Fitted on {report['jobs']:,} finished jobs, {report['window_from']} to {report['window_to']}.")
+    for finding in report["findings"]:
+        say(finding["sentence"])
     rows = []
     for name, scores in report["backtest"]["targets"].items():
         peer = scores["best_peer"] or "none"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book, firm, table
-from pipeline.findings import BookError, Finding, SludgebookError
+from pipeline.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
     from models.quote.backtest import BackTest
@@ -103,15 +103,7 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def backtest(build: str) -> BackTest:
     """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
-    from models.quote.backtest import BackTest, TargetScores
+    from models.quote.backtest import BackTest
     from models.quote.train import load_report
-    from models.scores import Coverage
 
-    kept = load_report(fitted_models(build))["backtest"]
-    targets = {}
-    for name, scores in kept["targets"].items():
-        groups = {group: Coverage(**cover) for group, cover in scores["groups"].items()}
-        rest = {**scores, "coverage": Coverage(**scores["coverage"]), "groups": groups, "pit": tuple(scores["pit"])}
-        targets[name] = TargetScores(**rest)
-    findings = tuple(Finding(**finding) for finding in kept["findings"])
-    return BackTest(kept["jobs"], targets, findings)
+    return BackTest.from_json(load_report(fitted_models(build))["backtest"])

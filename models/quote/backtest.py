@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
+from datetime import date
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -31,6 +33,36 @@ LEAST_CALIBRATED = 19
 """Calibration jobs from which a 90 % interval comes from the scores themselves."""
 
 _LAST = 50
+_MIDDLE = list(LEVELS).index("p50")
+
+
+@dataclass(frozen=True, slots=True)
+class FoldScores:
+    """Scores of one rolling origin: the jobs visited `tested_from`..`tested_to`, forecast from all jobs before them.
+
+    Losses and bias as in `TargetScores`, over these jobs alone. `recalibrated`: the newest jobs before them had
+    drifted, so that the ranges rested on those alone.
+    """
+
+    tested_from: date
+    tested_to: date
+    jobs: int
+    pinball: float
+    peers: Mapping[str, float]
+    coverage_80: float
+    median_bias: float
+    recalibrated: bool = False
+
+    def as_json(self) -> dict[str, Any]:
+        """As plain data, for JSON."""
+        days = {name: getattr(self, name).isoformat() for name in ("tested_from", "tested_to")}
+        return {**asdict(self), **days}
+
+    @classmethod
+    def from_json(cls, plain: Mapping[str, Any]) -> FoldScores:
+        """The scores as `as_json` gave them."""
+        days = {name: date.fromisoformat(plain[name]) for name in ("tested_from", "tested_to")}
+        return cls(**{**plain, **days})
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +71,7 @@ class TargetScores:
 
     Pinball losses are means over the seven levels, in `unit`; `better_share` is 1 − model / best peer.
     Coverage counts ties at 0 kg at random (see `coverage_of_pit`). `median_bias` is the median of
-    observed − p50 over the newest 50 tested jobs, in `unit`.
+    observed − p50 over the newest 50 tested jobs, in `unit`. `folds_scores` has one entry a fold, oldest first.
     """
 
     target: Target
@@ -54,6 +86,19 @@ class TargetScores:
     groups: Mapping[str, Coverage]
     pit: tuple[int, ...]
     median_bias: float
+    folds_scores: tuple[FoldScores, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """As plain data, for JSON."""
+        return {**asdict(self), "folds_scores": [fold.as_json() for fold in self.folds_scores]}
+
+    @classmethod
+    def from_json(cls, plain: Mapping[str, Any]) -> TargetScores:
+        """The scores as `as_json` gave them; those kept by an earlier version have no folds."""
+        groups = {name: Coverage(**cover) for name, cover in plain["groups"].items()}
+        folds = tuple(FoldScores.from_json(fold) for fold in plain.get("folds_scores", ()))
+        made = {"coverage": Coverage(**plain["coverage"]), "groups": groups, "pit": tuple(plain["pit"])}
+        return cls(**{**plain, **made, "folds_scores": folds})
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +109,19 @@ class BackTest:
     targets: Mapping[Target, TargetScores]
     findings: tuple[Finding, ...] = field(default=())
 
-    def as_json(self) -> dict[str, object]:
+    def as_json(self) -> dict[str, Any]:
         """As plain data, for JSON."""
         return {
             "jobs": self.jobs,
-            "targets": {name: asdict(scores) for name, scores in self.targets.items()},
+            "targets": {name: scores.as_json() for name, scores in self.targets.items()},
             "findings": [finding.as_dict() for finding in self.findings],
         }
+
+    @classmethod
+    def from_json(cls, plain: Mapping[str, Any]) -> BackTest:
+        """The back-test as `as_json` gave it."""
+        targets = {name: TargetScores.from_json(scores) for name, scores in plain["targets"].items()}
+        return cls(plain["jobs"], targets, tuple(Finding(**finding) for finding in plain["findings"]))
 
 
 def backtest(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -> BackTest:
@@ -97,13 +148,14 @@ def backtest_history(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Tested:
-    """One step's tested jobs: rows, observed, quantiles (n, 7), PIT (n,), pinball by peer (n,)."""
+    """One step's tested jobs: rows, observed, quantiles (n, 7), PIT (n,), pinball by peer (n,), its scores."""
 
     rows: NDArray[np.intp]
     observed: Floats
     quantiles: Floats
     pit: Floats
     peers: Mapping[str, Floats]
+    scores: FoldScores
 
 
 def _score_target(past: History, spec: TargetSpec, seed: int) -> TargetScores | None:
@@ -119,7 +171,7 @@ def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | N
     fit, later, test = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate, fold.test))
     if len(fit) + len(later) < BOOSTED_FROM or len(later) < LEAST_CALIBRATED or len(test) == 0:
         return None
-    model = learn_boosted(spec, past.x, y, Window(fit, later), seed=seed).model
+    model = learn_boosted(spec, past.x, y, past.days, Window(fit, later), seed=seed).model
     levels = list(LEVELS.values())
     x, observed = past.x[test], y[test]
     draws = np.random.default_rng(seed).uniform(size=len(test))
@@ -127,7 +179,18 @@ def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | N
     for name in PEERS:
         peer = calibrated_peer(spec, name, (past.x[fit], y[fit]), (past.x[later], y[later]))
         peers[name] = pinball(observed, peer.quantiles(x, levels), levels)
-    return _Tested(test, observed, model.quantiles(x, levels), model.pit(x, observed, draws), peers)
+    quantiles, pit = model.quantiles(x, levels), model.pit(x, observed, draws)
+    scores = FoldScores(
+        tested_from=past.days[test].min().astype(object),
+        tested_to=past.days[test].max().astype(object),
+        jobs=len(test),
+        pinball=float(pinball(observed, quantiles, levels).mean()),
+        peers={name: float(loss.mean()) for name, loss in peers.items()},
+        coverage_80=coverage_of_pit(pit).share_80,
+        median_bias=float(np.median((observed - quantiles[:, _MIDDLE])[-_LAST:])),
+        recalibrated=model.drift is not None and model.drift.recalibrated,
+    )
+    return _Tested(test, observed, quantiles, pit, peers, scores)
 
 
 def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetScores:
@@ -138,7 +201,6 @@ def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetSc
     peers = {name: float(np.concatenate([t.peers[name] for t in tested]).mean()) for name in PEERS}
     best = min(peers, key=lambda name: peers[name])
     loss = float(pinball(observed, quantiles, list(LEVELS.values())).mean())
-    median = quantiles[:, list(LEVELS).index("p50")]
     return TargetScores(
         target=spec.target,
         unit=spec.unit,
@@ -151,7 +213,8 @@ def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetSc
         coverage=coverage_of_pit(pit),
         groups={name: coverage_of_pit(pit[mask]) for name, mask in groups_of(past.x[rows]).items()},
         pit=pit_histogram(pit),
-        median_bias=float(np.median((observed - median)[-_LAST:])),
+        median_bias=float(np.median((observed - quantiles[:, _MIDDLE])[-_LAST:])),
+        folds_scores=tuple(t.scores for t in tested),
     )
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from models.quote.boosted import Boosted
 from models.quote.conformal import Ladder
+from models.quote.drift import Drift
 from models.quote.linear import Line
 from models.quote.outside import Ranges
 from models.quote.result import TARGETS, Target
@@ -79,6 +80,7 @@ def pack(model: QuoteModel) -> Stored:
             "calibration_jobs": one.calibration_jobs,
             "tail_sd": one.ladder.tail_sd,
             "placer": _pack_placer(target, one.placer, arrays),
+            "drift": one.drift and one.drift.as_json(),
         }
     return Stored(arrays=arrays, facts=facts)
 
@@ -96,6 +98,7 @@ def unpack(stored: Stored) -> QuoteModel:
             fact["method"],
             fact["jobs"],
             fact["calibration_jobs"],
+            Drift.from_json(fact["drift"]) if fact.get("drift") else None,
         )
     near = Neighbours(**{name: arrays[f"near_{name}"] for name in Neighbours.__slots__})
     ranges = Ranges(arrays["range_low"], arrays["range_high"])

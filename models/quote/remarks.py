@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from models.quote.drift import Drift
 from models.quote.model import QuoteModel
 from models.quote.result import TARGETS, Target
 from models.quote.rules import BOOSTED_FROM
@@ -14,12 +17,14 @@ _PLAIN: dict[Target, str] = {
     "flush_minutes": "flush time",
     "site_minutes": "time on site",
 }
+_VERBS: dict[Target, str] = {t: "taken" if t.endswith("minutes") else "given" for t in _PLAIN}
 _DAY_DIFFERS_MINUTES = 60
 
 
 def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
     """Findings that hold for every quote from this model."""
     found = [*_simulated(model), *(f for t in TARGETS if (f := _thin(model, t)) is not None)]
+    found += of_drift({target: one.drift for target, one in model.targets.items()})
     day = model.second_day.day_minutes
     if day is not None and abs(day - firm.day_minutes) > _DAY_DIFFERS_MINUTES:
         found.append(
@@ -31,6 +36,21 @@ def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def of_drift(checks: Mapping[Target, Drift | None]) -> tuple[Finding, ...]:
+    """A finding for each target whose newest jobs have drifted, with what was done about it."""
+    return tuple(
+        Finding(
+            "forecast_recalibrated",
+            f"Since {drift.since:%Y-%m-%d} jobs have {_VERBS[target]} {drift.level_factor:.2g} times the "
+            f"{_PLAIN[target]} that earlier jobs led to expect, scattered {drift.spread_factor:.2g} times as widely: "
+            f"the range rests on the newest {drift.window} jobs alone.",
+            {"target": target, **drift.as_json()},
+        )
+        for target, drift in checks.items()
+        if drift is not None and drift.recalibrated
+    )
 
 
 def of_the_request(

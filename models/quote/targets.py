@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.quote.conformal import Ladder
+from models.quote.drift import Drift
 from models.quote.result import Method, Target
 
 Floats = NDArray[np.float64]
@@ -119,12 +120,14 @@ class Calibrated:
 class TargetModel(Calibrated):
     """The shipped forecast of one target, with its method.
 
-    `jobs` had the target known; the ladder is made of `calibration_jobs` of them (0: of a stated spread).
+    `jobs` had the target known; the ladder is made of `calibration_jobs` of them (0: of a stated spread). `drift`
+    tells whether the newest of them behaved as those before (None: too few to check).
     """
 
     method: Method
     jobs: int
     calibration_jobs: int
+    drift: Drift | None = None
 
 
 def to_log(spec: TargetSpec, y: ArrayLike) -> Floats:

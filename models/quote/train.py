@@ -15,11 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quote.backtest import BackTest, backtest_history
+from models.quote.drift import Drift
 from models.quote.features import POSITION
 from models.quote.history import History, history
 from models.quote.learn import Learned, learn_target
 from models.quote.model import QuoteModel, Records, pack, unpack
 from models.quote.outside import Ranges
+from models.quote.remarks import of_drift
 from models.quote.result import TARGETS, Method, Target
 from models.quote.scenarios import joint_ranks
 from models.quote.second_day import learn_second_day
@@ -41,7 +43,10 @@ _STEPS = 2 * len(TARGETS)
 
 @dataclass(frozen=True, slots=True)
 class TrainReport:
-    """What was trained, on what, and how well it did on later jobs."""
+    """What was trained, on what, how well it did on later jobs, and whether the newest jobs have drifted.
+
+    `drift` is None for a target with too few calibration jobs to check.
+    """
 
     jobs: int
     window_from: date | None
@@ -49,6 +54,7 @@ class TrainReport:
     simulated_share: float
     methods: Mapping[Target, Method]
     backtest: BackTest
+    drift: Mapping[Target, Drift | None]
     data_fingerprint: str
     created: str
     seconds: float
@@ -62,6 +68,8 @@ class TrainReport:
             "simulated_share": self.simulated_share,
             "methods": dict(self.methods),
             "backtest": self.backtest.as_json(),
+            "drift": {target: found and found.as_json() for target, found in self.drift.items()},
+            "findings": [finding.as_dict() for finding in of_drift(self.drift)],
             "data_fingerprint": self.data_fingerprint,
             "created": self.created,
             "seconds": self.seconds,
@@ -101,6 +109,7 @@ def train_and_store(
         simulated_share=model.records.simulated_share,
         methods={target: one.method for target, one in model.targets.items()},
         backtest=scores,
+        drift={target: one.drift for target, one in model.targets.items()},
         data_fingerprint=fingerprint(past),
         created=datetime.now(UTC).isoformat(timespec="seconds"),
         seconds=round(time.perf_counter() - started, 2),

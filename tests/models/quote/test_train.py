@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pandas as pd
 import pytest
 
 from models.quote.answer import answer, as_json
+from models.quote.backtest import BackTest
 from models.quote.history import history
 from models.quote.result import TARGETS
 from models.quote.train import TrainReport, fingerprint, load_quote, load_report, train_and_store, train_quote
@@ -44,6 +46,35 @@ def test_the_report_is_plain_data_and_kept_with_the_model(trained) -> None:  # t
     assert load_report(folder) == json.loads(json.dumps(report.as_json(), allow_nan=False))
     assert set(report.backtest.targets) == set(TARGETS)
     assert report.jobs == 1000
+
+
+def test_each_rolling_origin_has_scores_of_its_own_that_make_up_the_whole(trained) -> None:  # type: ignore[no-untyped-def]
+    for scores in trained[1].backtest.targets.values():
+        steps = scores.folds_scores
+        shares = [step.jobs / scores.jobs for step in steps]
+
+        assert len(steps) == scores.folds == 3
+        assert all(a.tested_to < b.tested_from for a, b in itertools.pairwise(steps))
+        assert np.dot(shares, [step.pinball for step in steps]) == pytest.approx(scores.pinball)
+        assert np.dot(shares, [step.coverage_80 for step in steps]) == pytest.approx(scores.coverage.share_80)
+        for name, loss in scores.peers.items():
+            assert np.dot(shares, [step.peers[name] for step in steps]) == pytest.approx(loss)
+        assert steps[-1].median_bias == pytest.approx(scores.median_bias)
+
+
+def test_scores_are_the_same_after_a_trip_through_plain_data(trained) -> None:  # type: ignore[no-untyped-def]
+    folder, report, _ = trained
+
+    assert BackTest.from_json(load_report(folder)["backtest"]) == report.backtest
+
+
+def test_every_target_is_checked_for_drift_and_the_report_tells(trained) -> None:  # type: ignore[no-untyped-def]
+    plain = trained[1].as_json()
+
+    assert set(plain["drift"]) == set(TARGETS)
+    assert all(0 < check["p"] <= 1 and check["jobs"] == 300 for check in plain["drift"].values())
+    assert not any(check["recalibrated"] for check in plain["drift"].values())  # nothing was planted
+    assert plain["findings"] == []
 
 
 def test_coverage_holds_overall_and_in_every_group(trained) -> None:  # type: ignore[no-untyped-def]
