@@ -5,6 +5,10 @@
 2. At the median cost the profit is at least the target margin: price ≥ median cost / (1 − margin).
 The higher of the two, never below the firm's lowest price, is rounded up to the firm's step, so that
 rounding never raises the chance. Costs and prices are before tax, in the firm's currency.
+
+Water and chemical follow the volume of each scenario, the chemical by whole containers. The parts of the cost
+are what each is expected to be where the cost is the median: E[part | cost = median], which adds up to it
+(Euler allocation of a quantile; D. Tasche, "Risk contributions and performance measurement", 1999, from memory).
 """
 
 from __future__ import annotations
@@ -29,14 +33,17 @@ PART_NAMES: tuple[str, ...] = (
 
 CURVE_POINTS = 41
 
+_NEAR_SHARE = 0.1
+"""Share of the scenarios on each side of the median that tell what its parts are."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
     """What n requests would take in each of s scenarios, and what is known of each request.
 
-    `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n,), `crew` (n,)
-    people, `filter_there` (n,): none is to be fitted, `predosed` (n,): a visit ahead puts the chemical in,
-    `day_minutes` (n,) on site beyond which a scenario takes a second day.
+    `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n, s) of the system, or
+    (n, 1) where it is the same in all; `crew` (n,) people, `filter_there` (n,): none is to be fitted, `predosed`
+    (n,): a visit ahead puts the chemical in, `day_minutes` (n,) on site beyond which a scenario takes a second day.
     """
 
     site_minutes: Floats
@@ -63,10 +70,10 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
         per_minute * firm.preparation_minutes,
         (days - 1) * firm.second_day_cost,
         np.where(work.predosed, predose_visit_cost(firm), 0.0)[:, None],
-        (bought(cleaner_l, firm) * firm.cleaner_cost_per_l)[:, None],
-        (bought(inhibitor_l, firm) * firm.inhibitor_cost_per_l)[:, None],
+        bought(cleaner_l, firm) * firm.cleaner_cost_per_l,
+        bought(inhibitor_l, firm) * firm.inhibitor_cost_per_l,
         np.where(work.filter_there, 0.0, firm.filter_cost)[:, None],
-        (water_m3 * firm.water_cost_per_m3)[:, None],
+        water_m3 * firm.water_cost_per_m3,
         debris_wet_kg * firm.disposal_cost_per_kg + firm.disposal_cost_per_job,
     ]
     shape = work.site_minutes.shape
@@ -106,7 +113,28 @@ def prices(work: Work, firm: Firm) -> list[Price]:
     ordered = np.take_along_axis(costs, order, axis=1)
     s = costs.shape[1]
     middle = max((s + 1) // 2 - 1, 0)
-    return [_price(ordered[i], parts[i, order[i, middle]], middle, firm) for i in range(len(costs))]
+    at_median = parts_at_median(parts, order, middle)
+    return [_price(ordered[i], at_median[i], middle, firm) for i in range(len(costs))]
+
+
+def parts_at_median(parts: Floats, order: NDArray[np.intp], middle: int) -> Floats:
+    """Each part (n, p) of the cost where the cost is its median; `order` (n, s) sorts the scenarios by cost.
+
+    A straight line of each part against the cost, through the scenarios near the median, read at the median: the
+    same weights for all parts, so that they add up to it exactly and a part that never varies stays as it is.
+    """
+    s = order.shape[1]
+    width = min(round(s * _NEAR_SHARE), middle, s - 1 - middle)
+    near = np.take_along_axis(parts, order[:, middle - width : middle + width + 1, None], axis=1)
+    costs = near.sum(axis=2)
+    centre = costs.mean(axis=1, keepdims=True)
+    away = costs - centre
+    spread = (away**2).sum(axis=1, keepdims=True)
+    flat = spread < 1e-9
+    slope = np.where(flat, 0.0, (costs[:, width, None] - centre) / np.where(flat, 1.0, spread))
+    weights = 1 / near.shape[1] + slope * away
+    median = near[:, width]  # weights add up to 1: from here on, what never varies stays so to the last bit
+    return np.asarray(median + (weights[:, :, None] * (near - median[:, None])).sum(axis=1))
 
 
 def chance_of_loss(ordered_costs: Floats, price: float | Floats) -> Floats:

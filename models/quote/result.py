@@ -76,7 +76,7 @@ class Basis:
 
 @dataclass(frozen=True, slots=True)
 class CostPart:
-    """One line of the cost build-up, at the median forecast, in the book's currency."""
+    """One line of the cost build-up in the book's currency: expected where the whole cost is its median."""
 
     name: str
     amount: float
@@ -115,8 +115,8 @@ class Dose:
     """The label's dose of one chemical for the low, middle and high volume [L], and its containers.
 
     `low_l` is within the label whatever the volume in its range, `whole_containers` of them go in unmeasured;
-    `containers_used` are charged (the middle dose), `containers_to_bring` do for the high one. Without a size of
-    container (`pack_l` 0) all three are None.
+    `containers_used` do for the middle dose, `containers_to_bring` for the high one; what is charged follows the whole
+    range. Without a size of container (`pack_l` 0) all three are None.
     """
 
     low_l: float

@@ -3,6 +3,11 @@
 A scenario is one rank in 0..1 for each target. With enough jobs the ranks are those of past jobs, as they
 came together, evenly thinned; with few, a normal copula with stated correlations (common practice, no
 source: more debris, more time). The ranks are pushed through each request's own distributions.
+
+The volume of the system has a rank too. No fill is metered, so nothing on record tells how it hangs together with
+the rest: a system that holds more than its survey says has more wetted steel, so its rank goes with that of
+the magnetite by a stated correlation (assumption); from low to middle lies half of such systems, from middle to high
+the other half, evenly (assumption).
 """
 
 from __future__ import annotations
@@ -31,6 +36,10 @@ ASSUMED_CORRELATION = np.array(
 """Between the targets in the order of `TARGETS`, on the normal scale, while past jobs are too few."""
 
 
+VOLUME_CORRELATION = 0.3
+"""Between volume and magnetite of systems alike at survey, on the normal scale (assumption)."""
+
+
 def joint_ranks(scores: Floats, *, seed: int = 0) -> Floats:
     """Scenario ranks (s, 4) in the order of `TARGETS` from calibration scores (n, 4), NaN: not known.
 
@@ -49,6 +58,26 @@ def joint_ranks(scores: Floats, *, seed: int = 0) -> Floats:
     if len(ranks) > MOST:
         ranks = ranks[((np.arange(MOST) + 0.5) * len(ranks) / MOST).astype(int)]
     return np.asarray(ranks)
+
+
+def volume_ranks(magnetite_ranks: Floats, *, seed: int = 0) -> Floats:
+    """Ranks (s,) of the volume, exactly even, that go with the scenarios' ranks (s,) of the magnetite."""
+    s = len(magnetite_ranks)
+    draws = np.random.default_rng(seed).standard_normal((2, s))
+    # the sorted draws, dealt out in the order of the magnetite, are its ranks on the normal scale
+    magnetite = np.sort(draws[0])[np.argsort(np.argsort(magnetite_ranks, kind="stable"), kind="stable")]
+    return _ranks(VOLUME_CORRELATION * magnetite + np.sqrt(1 - VOLUME_CORRELATION**2) * draws[1])
+
+
+def volumes_at(ranks: Floats, low_mid_high_l: Floats) -> Floats:
+    """Volumes (n, s) [L] at the ranks (s,), of systems known by low, middle and high (n, 3) [L].
+
+    >>> volumes_at(np.array([0.0, 0.25, 0.5, 0.9]), np.array([[80.0, 100.0, 150.0]])).tolist()
+    [[80.0, 90.0, 100.0, 140.0]]
+    """
+    low, mid, high = (column[:, None] for column in low_mid_high_l.T)
+    below, above = np.minimum(2 * ranks, 1.0), np.maximum(2 * ranks - 1, 0.0)
+    return np.asarray(low + (mid - low) * below + (high - mid) * above)
 
 
 def _ranks(scores: Floats) -> Floats:

@@ -95,7 +95,8 @@ def track_record(quoted: pd.DataFrame, firm: Firm) -> TrackRecord:
 def actual_cost(jobs: pd.DataFrame, firm: Firm) -> Floats:
     """What each job cost at the firm's rates of today, before tax, shape (jobs,); a mass not known counts as none.
 
-    A filter counts where one was fitted; where that is not on record, where none was there at survey.
+    A filter counts where one was fitted; where that is not on record, where none was there at survey. Water and
+    chemical are those of the middle volume.
     """
 
     def column(name: str, otherwise: float | Floats) -> Floats:
@@ -108,7 +109,7 @@ def actual_cost(jobs: pd.DataFrame, firm: Firm) -> Floats:
         site_minutes=column("site_minutes", 0.0)[:, None],
         magnetite_kg=column("magnetite_kg", 0.0)[:, None],
         non_magnetic_kg=column("non_magnetic_kg", 0.0)[:, None],
-        volume_l=column("system_volume_l", emitters * _L_PER_EMITTER),
+        volume_l=column("system_volume_l", emitters * _L_PER_EMITTER)[:, None],
         crew=column("crew_size", float(firm.crew_size)),
         filter_there=np.where(fitted.notna(), ~fitted.isin(NEW_FILTER), was_there).astype(bool),
         predosed=column("is_predosed", 0.0) == 1,

@@ -18,6 +18,7 @@ from models.quote.model import QuoteModel
 from models.quote.price import Work, day_length, prices
 from models.quote.result import TARGETS, Price, Target, Volume
 from models.quote.rules import emitters_of
+from models.quote.scenarios import volume_ranks, volumes_at
 from models.quote.targets import Placement, Placer, TargetModel
 from pipeline.firm import Firm
 
@@ -140,7 +141,10 @@ def _prices(
     extras: Extras,
 ) -> list[Price]:
     """Prices in chunks of requests: each chunk holds requests × scenarios × parts of the cost."""
-    volume = np.array([size.mid_l for size in sizes])
+    volume = volumes_at(
+        volume_ranks(model.ranks[:, TARGETS.index("magnetite_kg")]),
+        np.array([(size.low_l, size.mid_l, size.high_l) for size in sizes]).reshape(-1, 3),
+    )
     crew = x[:, POSITION["crew_size"]]
     crew = np.where(np.isfinite(crew), crew, float(firm.crew_size))
     found: list[Price] = []

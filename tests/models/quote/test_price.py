@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from models.quote.price import PART_NAMES, Work, bought, chance_of_loss, cost_parts, day_length, prices, round_up
+from models.quote.scenarios import volumes_at
 from pipeline.firm import Firm
 
 FIRM = Firm(
@@ -25,7 +26,7 @@ def _work(site_minutes: list[float], *, filter_there: bool = False, predosed: bo
         site_minutes=site,
         magnetite_kg=np.full_like(site, 3.0),
         non_magnetic_kg=np.full_like(site, 1.0),
-        volume_l=np.array([120.0]),
+        volume_l=np.array([[120.0]]),
         crew=np.array([2.0]),
         filter_there=np.array([filter_there]),
         predosed=np.array([predosed]),
@@ -94,6 +95,33 @@ def test_parts_add_up_to_the_median_cost_and_the_curve_falls() -> None:
     assert chances[0] == 1.0
     assert price.chance_of_loss in chances
     assert any(point.price == price.price for point in price.curve)
+
+
+VOLUMES = volumes_at(np.arange(1, 100) / 100, np.array([[80.0, 100.0, 150.0]]))
+"""Ninety-nine even ranks of a system of 80 to 150 L."""
+
+
+def test_the_price_follows_the_range_of_the_volume_by_whole_containers() -> None:
+    # every job 100 + 60 + 20 + 90 + 14 = 284 besides water and chemical. The 90th volume is 100 + 50 x 0.8 = 140 L:
+    # 2 L cleaner 40, 3 L inhibitor 30, water 7; 1.1 x 361 = 397.1. At the middle 100 L: 20, 20, 5; 1.1 x 329 = 361.9
+    firm = replace(FIRM, target_margin_share=0.0)
+    known = _work([100.0] * 99)
+
+    ranged = prices(replace(known, volume_l=VOLUMES), firm)[0]
+    at_middle = prices(replace(known, volume_l=np.array([[100.0]])), firm)[0]
+
+    assert (ranged.cost.p90, ranged.price) == (pytest.approx(397.1), 400.0)
+    assert (at_middle.cost.p90, at_middle.price) == (pytest.approx(361.9), 365.0)
+    assert ranged.cost.p50 == pytest.approx(361.9)
+
+
+def test_parts_add_up_to_the_median_and_a_container_too_many_counts_in_part() -> None:
+    price = prices(replace(_work([100.0] * 99), volume_l=VOLUMES), FIRM)[0]
+
+    parts = {part.name: part.amount for part in price.parts}
+    assert sum(parts.values()) == pytest.approx(price.cost.p50, abs=1e-9)
+    assert (parts["Labour on site"], parts["Magnetic filter"], parts["Disposal"]) == pytest.approx((100, 90, 14))
+    assert 20 < parts["Cleaning chemical"] < 40  # one container up to the middle volume, two above it
 
 
 @pytest.mark.parametrize("accepted", [0.01, 0.05, 0.1, 0.3, 0.5])

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import spearmanr
 
 from models.quote.answer import answer
 from models.quote.price import Work, prices
 from models.quote.result import TARGETS
-from models.quote.scenarios import joint_ranks
+from models.quote.scenarios import joint_ranks, volume_ranks
 from models.quote.train import train_quote
 from pipeline.firm import Firm
 
@@ -26,8 +27,8 @@ EVEN = np.arange(1.0, 100.0)
 
 def _price(minutes: np.ndarray, kilograms: np.ndarray) -> float:
     one = np.ones(1)
-    work = Work(minutes[None, :], kilograms[None, :], np.zeros((1, len(minutes))), one * 100, one, one == 0, one == 0,
-                one * 1e6)  # fmt: skip
+    work = Work(minutes[None, :], kilograms[None, :], np.zeros((1, len(minutes))), one[:, None] * 100, one,
+                one == 0, one == 0, one * 1e6)  # fmt: skip
     return prices(work, FIRM)[0].price
 
 
@@ -69,3 +70,26 @@ def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(
 
     assert costs[1].p90 > 1.02 * costs[0].p90
     assert costs[1].p10 < 0.98 * costs[0].p10
+
+
+def test_a_volume_less_surely_known_makes_the_cost_less_sure(past) -> None:  # type: ignore[no-untyped-def]
+    model = train_quote(past.features, past.outcomes)
+    firm = replace(FIRM, cleaner_cost_per_l=200.0, cleaner_dose_l_per_100_l=1.0, chemical_pack_l=0.0)
+    spread = []
+    for share in (0.0, 0.4):
+        volumes = past.volumes.assign(system_volume_low_l=past.volumes["system_volume_l"] * (1 - share),
+                                      system_volume_high_l=past.volumes["system_volume_l"] * (1 + share))  # fmt: skip
+        cost = answer(model, past.features[-1:], volumes, firm)[0].price.cost
+        spread.append(cost.p90 - cost.p10)
+
+    assert spread[1] > spread[0]
+
+
+def test_a_system_that_holds_more_than_its_survey_says_tends_to_give_more() -> None:
+    magnetite = np.random.default_rng(4).permutation(np.arange(1, 401) / 401)
+
+    ranks = volume_ranks(magnetite)
+
+    assert np.sort(ranks) == pytest.approx(np.arange(1, 401) / 401)
+    # Spearman's rho of a normal copula is 6/pi asin(r/2): 0.287 at 0.3; 400 draws, standard error 0.05
+    assert spearmanr(magnetite, ranks).statistic == pytest.approx(0.287, abs=0.15)
