@@ -86,7 +86,7 @@ def _worth(effect: PracticeEffect) -> Iterator[Row]:
     yield ("practice", name, "cost_per_callback", worth.cost_per_callback, None, None, money,
            "of one return visit, by the firm's settings")  # fmt: skip
     yield ("practice", name, "cost_per_avoided", worth.cost_per_avoided, None, None, money,
-           "of one callback avoided; empty where none is shown to be avoided")  # fmt: skip
+           "of one callback avoided; empty unless the verdict says that it cuts callbacks")  # fmt: skip
     yield ("practice", name, "net_per_job", worth.net_per_job, worth.net_low, worth.net_high, money,
            "callbacks avoided times the cost of one, less the cost of the practice")  # fmt: skip
 

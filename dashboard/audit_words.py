@@ -134,17 +134,12 @@ def who(effect: PracticeEffect) -> str:
     return f"{seen}{like}" + (f" Left out, {out}." if out else "")
 
 
-def cost_per_avoided(effect: PracticeEffect) -> float | None:
-    """Only where the verdict says that callbacks are avoided: an interval alone does not, among so many practices."""
-    return effect.worth.cost_per_avoided if effect.worth and effect.verdict == "cuts callbacks" else None
-
-
 def worth_parts(effect: PracticeEffect) -> tuple[tuple[str, str, str], ...]:
     """What it is worth, as (name, figure, range or reason); empty where nothing could be worked out."""
     worth = effect.worth
     if worth is None:
         return ()
-    price = cost_per_avoided(effect)
+    price = worth.cost_per_avoided
     visit = wording.money(worth.cost_per_callback, worth.currency)
     range_of = f"{signed(worth.avoided_low)} to {signed(worth.avoided_high)}"
     one = wording.money(price, worth.currency)

@@ -104,7 +104,7 @@ def _worth(effect: PracticeEffect) -> tuple[str, str, str, str, str] | None:
         return None
     cost, net, low, high = (wording.money(amount, worth.currency) for amount in (
         worth.cost_per_job, worth.net_per_job, worth.net_low, worth.net_high))  # fmt: skip
-    shown = audit_words.cost_per_avoided(effect)
+    shown = worth.cost_per_avoided
     one = "–" if shown is None else wording.money(shown, worth.currency)
     return effect.label, cost, one, net, f"{low} to {high}"
 

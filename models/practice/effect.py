@@ -109,7 +109,10 @@ def judge(effects: Sequence[PracticeEffect], overall_risk: float) -> tuple[Pract
 
 
 def _judged(effect: PracticeEffect, q: float, overall_risk: float) -> PracticeEffect:
-    effect = replace(effect, q_value=None if np.isnan(q) else q, verdict=verdict(effect.difference, q))
+    said, worth = verdict(effect.difference, q), effect.worth
+    if worth is not None and said != "cuts callbacks":  # an interval alone shows nothing: of many, one is clear by luck
+        worth = replace(worth, cost_per_avoided=None)
+    effect = replace(effect, q_value=None if np.isnan(q) else q, verdict=said, worth=worth)
     if effect.standard_error is not None and effect.risk_without is not None:
         base = max(effect.risk_without, 0.01)
         target, more = needed(effect.jobs, effect.standard_error, base)

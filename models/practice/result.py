@@ -85,7 +85,7 @@ class Worth:
     """What the practice is worth, money in the book's currency.
 
     `avoided_per_100` callbacks per 100 jobs (negative: more of them); `cost_per_job` of the practice;
-    `cost_per_callback` of one return visit; `cost_per_avoided` is None where nothing is shown to be avoided;
+    `cost_per_callback` of one return visit; `cost_per_avoided` is None unless the verdict is that it cuts them;
     `net_per_job` = callbacks avoided × cost of one − cost of the practice. `basis` says what the costs hold.
     """
 

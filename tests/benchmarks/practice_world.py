@@ -35,10 +35,22 @@ COLUMNS = {name: name.split(":")[0] for name in EFFECTS}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class World:
-    """Tables as a build has them, and by contrast the true risk of every job with and without it (jobs, 2)."""
+    """Tables as a build has them; by contrast the true risk of every job with and without it (jobs, 2), and its true
+    chance of being done (jobs,) given all that moves the choice; `in_year`: had all been followed, who called back."""
 
     frames: PracticeFrames
     risks: dict[str, Floats]
+    chances: dict[str, Floats]
+    in_year: NDArray[np.bool_]
+
+    def luck(self, contrast: str, rows: NDArray[np.int64], done: NDArray[np.bool_]) -> float:
+        """How far chance alone moves an effect among `rows` (n,), `done` (n,) with the practice: expected to be 0.
+
+        What weighting by the true chance says of the callbacks of the whole year, less the true effect.
+        """
+        chance, risk = self.chances[contrast][rows], self.risks[contrast][rows]
+        off = self.in_year[rows] - np.where(done, risk[:, 0], risk[:, 1])
+        return float(np.mean(np.where(done, off / chance, -off / (1 - chance))))
 
 
 def draw_world(seed: int, jobs: int = 2000, *, effect: float = 1.0, hidden: float = 0.0, trend: float = 0.0) -> World:
@@ -51,10 +63,11 @@ def draw_world(seed: int, jobs: int = 2000, *, effect: float = 1.0, hidden: floa
     years = rng.uniform(0.02, 5.0, jobs)  # before the last day of all
     quote, looks, log_hazard = _houses(rng, jobs, years)
     care, late = rng.standard_normal(jobs), trend * (2.5 - years)
-    did = np.zeros((len(EFFECTS), jobs), dtype=bool)
+    did, chances = np.zeros((len(EFFECTS), jobs), dtype=bool), {}
     for at, name in enumerate(EFFECTS):
         logit = PUSH[name] * looks + habit[at, who] + 0.2 * skill[who] + hidden * care + late
-        did[at] = rng.random(jobs) < 1 / (1 + np.exp(-logit))
+        chances[name] = 1 / (1 + np.exp(-logit))
+        did[at] = rng.random(jobs) < chances[name]
     vented = (quote["system_type"] == "open_vented").to_numpy(dtype=bool)
     gains = np.array([[effect * size] * jobs for size in EFFECTS.values()])
     gains[0] *= np.where(vented, 1.3, 0.85)  # the filter does more where air gets in
@@ -63,12 +76,12 @@ def draw_world(seed: int, jobs: int = 2000, *, effect: float = 1.0, hidden: floa
         name: np.column_stack([_risk(total + gains[at] * (way - did[at])) for way in (1, 0)])
         for at, name in enumerate(EFFECTS)
     }
-    outcome, callback = _follow(rng, np.exp(total), quote, years, did)
+    outcome, callback, in_year = _follow(rng, np.exp(total), quote, years, did)
     plan = _plan(quote, did, who)
     quote["predose_days"] = np.where(did[2], 7.0, 0.0)
     for name in ("isolation", "heat_source", "agitation"):
         quote[name] = plan.pop(name)
-    return World(PracticeFrames(plan, quote, outcome, callback), risks)
+    return World(PracticeFrames(plan, quote, outcome, callback), risks, chances, in_year)
 
 
 def _risk(log_hazard: Floats) -> Floats:
@@ -122,7 +135,7 @@ def _plan(quote: pd.DataFrame, did: NDArray[np.bool_], who: NDArray[np.int64]) -
 
 def _follow(
     rng: np.random.Generator, hazard: Floats, quote: pd.DataFrame, years: Floats, did: NDArray[np.bool_]
-) -> tuple[pd.DataFrame, pd.DataFrame]:
+) -> tuple[pd.DataFrame, pd.DataFrame, NDArray[np.bool_]]:
     jobs = len(hazard)
     lost = rng.standard_exponential(jobs) / np.where(quote["property_kind"] == "flat", 0.15, 0.05)
     followed = np.floor(np.minimum(years, lost) * YEAR)
@@ -133,4 +146,4 @@ def _follow(
         followed_days=followed, first_debris_day=np.where(first <= followed, first, np.nan),
         first_other_day=np.where(other <= followed, other, np.nan), first_unknown_day=np.nan,
     )  # fmt: skip
-    return key.assign(site_minutes=minutes, magnetite_kg=np.nan), callback
+    return key.assign(site_minutes=minutes, magnetite_kg=np.nan), callback, first <= 365

@@ -15,7 +15,8 @@ DAYS = np.array([0.0, 100.0, 365.0])
 
 def effect(verdict: Verdict = "cuts callbacks", difference: float = -0.05, **changes: object) -> PracticeEffect:
     """200 jobs either way; risk 6 % with, 11 % without; the interval 3 in 100 either side."""
-    cost = Worth(-100 * difference, 2.0, 8.0, 85.0, 170.0, 1700.0, -76.5, -82.0, -71.0, "GBP", "one filter")
+    price = 1700.0 if verdict == "cuts callbacks" else None
+    cost = Worth(-100 * difference, 2.0, 8.0, 85.0, 170.0, price, -76.5, -82.0, -71.0, "GBP", "one filter")
     given: dict[str, object] = {
         "contrast": "filter_fitted:on_return|none", "column": "filter_fitted", "with_value": "on_return",
         "without_value": "none", "label": "Filter fitted on the return", "jobs": 400, "jobs_with": 200,

@@ -11,6 +11,7 @@ from practice_world import World, draw_world
 from models.practice.adjusted import adjust, compare
 from models.practice.casemix import expected_callbacks
 from models.practice.contrasts import BY_NAME
+from models.practice.effect import judge, practice_effect
 from models.practice.funnel import funnel, shrink
 from models.practice.pool import pooled_effect
 from models.practice.records import PracticeFrames, Records, gather
@@ -56,6 +57,21 @@ def test_worth_of_a_filter_by_hand(records: Records) -> None:
     assert found.cost_per_avoided == pytest.approx(10.0 / avoided)
     assert found.net_per_job == pytest.approx(avoided * callback_cost(firm) - 10.0)
     assert found.net_low < found.net_per_job < found.net_high
+
+
+def test_a_price_for_each_callback_avoided_follows_the_verdict_not_the_interval(records: Records) -> None:
+    """Clear by its interval (p = 0.04), of 17 looked at no verdict: 0.04 × 17 is far above 0.05."""
+    effect, adjusted = practice_effect(records, BY_NAME[FILTER])
+    priced = replace(effect, worth=worth(records, adjusted, Firm()))
+    lucky = replace(priced, p_value=0.04)
+
+    judged = judge([lucky, *[replace(effect, p_value=0.9)] * 16], 0.1)[0]
+    alone = judge([lucky], 0.1)[0]
+
+    assert (judged.verdict, alone.verdict) == ("cannot be told yet", "cuts callbacks")
+    assert priced.worth is not None
+    assert judged.worth == replace(priced.worth, cost_per_avoided=None)
+    assert alone.worth == priced.worth
 
 
 def test_minutes_that_a_practice_adds_are_found_and_paid(records: Records) -> None:
