@@ -21,7 +21,9 @@ from pipeline.on_site_rows import TAKEN_BACK, job_log_rows
 from pipeline.verify import verify
 
 NOON = datetime(2025, 3, 4, 12, 0)
-FEATURES = ("ftr_catch_curve", "ftr_emitter_curve", "ftr_job_day", "ftr_emitter")
+FEATURES = (
+    "ftr_catch_curve", "ftr_emitter_curve", "ftr_job_day", "ftr_emitter", "ftr_volume", "ftr_quote", "readings",
+)  # fmt: skip
 Site = Callable[..., None]
 Frame = Callable[[Book, str], pd.DataFrame]
 
@@ -160,6 +162,22 @@ def test_the_catch_looks_the_same_on_the_day_and_in_the_book(book: Book, site: S
     # by hand, wet / dry 2.0: emitter 1 had the flow 40 min and gave 650 g, emitter 2 then 50 min and 250 g
     ends = on_the_day["ftr_emitter_curve"].groupby("emitter_no")[["focus_minutes", "cumulative_magnetite_kg"]].last()
     assert ends.to_numpy().tolist() == [[40.0, 0.65], [50.0, 0.25]]
+
+
+def test_what_survey_and_plan_give_follows_a_change_of_the_plan(book: Book, site: Site) -> None:
+    def now_told(minute: float) -> pd.DataFrame:
+        now = NOON + timedelta(minutes=minute)
+        rows = job_log_rows(read_site_job(book, "J1"), now=now)
+        return site_tables(book, rows, now, ("ftr_quote",)).frames["ftr_quote"]
+
+    before = now_told(10)
+    before["heat_source"] = "changed by whoever asked"  # and is not seen by whoever asks next
+    assert now_told(20)["heat_source"].isna().all()
+    site("change", 30, heat_source="boiler")
+
+    after = now_told(40)
+    assert after["heat_source"].tolist() == ["boiler"]
+    assert after["emitter_count"].tolist() == [2]
 
 
 def test_finishing_makes_a_batch_once_however_often(book: Book, site: Site) -> None:
