@@ -96,13 +96,13 @@ class Known:
         keep = np.array([each != practice for each in self.practice], dtype=bool)
         told = [tuple(each for each, kept in zip(names, keep, strict=True) if kept)
                 for names in (self.label, self.known_as, self.practice)]  # fmt: skip
-        return Known(self.x[:, keep], self.block[keep], *told)
+        return Known(np.compress(keep, self.x, axis=1), self.block[keep], *told)
 
     def without_practices(self) -> Known:
         """What the house was like, and when."""
         keep = np.array([not each for each in self.practice], dtype=bool)
-        count = int(keep.sum())
-        return Known(self.x[:, keep], self.block[keep], self.label[:count], self.known_as[:count], ("",) * count)
+        x, count = np.compress(keep, self.x, axis=1), int(keep.sum())
+        return Known(x, self.block[keep], self.label[:count], self.known_as[:count], ("",) * count)
 
 
 def encode(frame: pd.DataFrame) -> Known:
@@ -119,7 +119,7 @@ def encode(frame: pd.DataFrame) -> Known:
     every = [(*each, "") for each in columns]
     for practice, words in PRACTICES.items():
         every += [(*each, practice) for each in _practice_columns(frame[practice], practice, words)]
-    kept = [(_scaled(each[0]), *each[1:]) for each in every if np.std(each[0]) > 1e-9]
+    kept = [(_scaled(each[0]), *each[1:]) for each in every if len(frame) and np.std(each[0]) > 1e-9]
     if not kept:
         return Known(np.zeros((len(frame), 0)), np.zeros(0, dtype=np.int64), (), (), ())
     x, block, label, name, of = zip(*kept, strict=True)

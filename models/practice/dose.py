@@ -8,10 +8,10 @@ from scipy import stats
 
 from models.practice.adjusted import standard_error
 from models.practice.censoring import FEWEST_AT_HORIZON, followed_to, outcomes_by_stratum, strata
+from models.practice.curvature import Design
 from models.practice.nuisance import ITSELF, chances, crossed, deal, known_design
 from models.practice.records import HORIZON_DAYS, Records
 from models.practice.result_curves import DoseResponse
-from models.practice.shrunk import Design
 from models.practice.verdicts import Z
 
 Floats = NDArray[np.float64]

@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.practice.confounders import BENDS, Known
-from models.practice.shrunk import Design, Family, Shrunk, fit_shrunk, refit
+from models.practice.curvature import Design
+from models.practice.fold_fits import without_each_fold
+from models.practice.shrunk import Family, Shrunk, fit_shrunk
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -36,13 +38,14 @@ def known_design(known: Known, rows: Flags | Ints, engineer: Ints | None) -> Des
     """The list of confounders for some jobs, with an intercept an engineer; what never varies there is left out."""
     x = known.x[rows]
     varies = x.std(axis=0) > 1e-9 if len(x) else np.zeros(x.shape[1], dtype=bool)
+    x = x if varies.all() else np.compress(varies, x, axis=1)  # rows stay together in memory: fits run along them
     if engineer is None:
-        return Design(x[:, varies], known.block[varies])
+        return Design(x, known.block[varies])
     named = engineer[rows]
     distinct, codes = np.unique(named[named >= 0], return_inverse=True)
     group = np.full(len(named), -1, dtype=np.int64)
     group[named >= 0] = codes
-    return Design(x[:, varies], known.block[varies], group, len(distinct))
+    return Design(x, known.block[varies], group, len(distinct))
 
 
 def with_practice(design: Design, a: Floats) -> Design:
@@ -62,12 +65,7 @@ def _bent(design: Design) -> Ints:
 
 def crossed(design: Design, y: Floats, family: Family, fold: Ints) -> list[tuple[Ints, Shrunk]]:
     """For every fold its rows, and the fit on all other rows."""
-    whole = fit_shrunk(design, y, family)
-    out = []
-    for number in np.unique(fold):
-        others = fold != number
-        out.append((np.flatnonzero(fold == number), refit(whole, design.rows(others), y[others])))
-    return out
+    return without_each_fold(fit_shrunk(design, y, family), design, y, fold)
 
 
 def chances(design: Design, a: Flags, fold: Ints) -> Floats:

@@ -15,40 +15,25 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from models.practice.curvature import Design, Solver, curvature, solver
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Family = Literal["logistic", "linear"]
 
 ROUNDS = 30
-STEPS_A_ROUND = 1
 SETTLED = 0.02
 """Relative change of a variance below which it counts as found."""
 CONVERGED = 1e-5
 """Largest step of a coefficient after which Newton stops: the next one would be about its square."""
 MOST_STEPS = 50
+SLOW = 0.3
+"""A step longer than this share of the one before asks for a new curvature."""
 LEARNT_ON = 20_000
 """Rows on which the variances are found; the coefficients come from all rows."""
 _LEAST_VARIANCE = 1e-6
 _MOST_VARIANCE = 100.0
 _FIRST_VARIANCE = 0.1
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Design:
-    """Columns (n, p) that need no scaling by the fit, the block of each column (p,), and a group code (n,) or None.
-
-    Block −1 is never drawn to 0 (the practice itself); an intercept is always added and never drawn either.
-    `groups` counts the codes 0..groups − 1; a code of −1 has no intercept of its own.
-    """
-
-    x: Floats
-    block: Ints
-    group: Ints | None = None
-    groups: int = 0
-
-    def rows(self, chosen: NDArray[np.bool_] | Ints) -> Design:
-        """The design of some rows."""
-        return Design(self.x[chosen], self.block, None if self.group is None else self.group[chosen], self.groups)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +49,6 @@ class Shrunk:
     variances: dict[int, float] = field(default_factory=dict)
     group_variance: float = np.inf
     dispersion: float = 1.0
-    covariance: Floats | None = None
 
     def score(self, design: Design) -> Floats:
         """Linear predictor, shape (n,)."""
@@ -93,8 +77,8 @@ def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
                  dict.fromkeys(blocks, _FIRST_VARIANCE), _FIRST_VARIANCE)  # fmt: skip
     for _ in range(ROUNDS):
         before = [*fit.variances.values(), fit.group_variance]
-        fit, spread, group_spread = _improve(fit, design, y, STEPS_A_ROUND)
-        fit = _with_variances(fit, design, spread, group_spread)
+        fit, solved = _newton(fit, design, y)
+        fit = _with_variances(fit, design, solved)
         after = [*fit.variances.values(), fit.group_variance]
         moved = [abs(a - b) / b for a, b in zip(after, before, strict=True) if np.isfinite(b) and b > _LEAST_VARIANCE]
         if max(moved, default=0.0) < SETTLED:
@@ -104,17 +88,25 @@ def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
 
 def fit_plain(design: Design, y: Floats, family: Family) -> Shrunk:
     """Ordinary least squares or maximum likelihood: nothing is drawn to 0, groups are not used."""
-    bare = Design(design.x, np.full(len(design.block), -1))
+    bare = Design(design.x, np.full(len(design.block), -1, dtype=np.int64))
     return refit(Shrunk(family, _start(bare, y, family), np.zeros(0)), bare, y)
 
 
 def refit(fit: Shrunk, design: Design, y: Floats) -> Shrunk:
-    """The same priors on other rows: Newton steps from where `fit` stands until nothing moves."""
+    """The same priors on other rows: steps from where `fit` stands until nothing moves.
+
+    Newton's, with the curvature worked out again only where a step is not much shorter than the one before.
+    """
+    solved, last = None, np.inf
     for _ in range(MOST_STEPS):
         before = fit.coefficients
-        fit, _, _ = _improve(fit, design, y, 1)
-        if np.abs(fit.coefficients - before).max() < CONVERGED:
+        fit, solved = _newton(fit, design, y, solved)
+        step = float(np.abs(fit.coefficients - before).max())
+        if step < CONVERGED:
             break
+        if step > SLOW * last:
+            solved = None
+        last = step
     return fit
 
 
@@ -125,79 +117,46 @@ def _start(design: Design, y: Floats, family: Family) -> Floats:
     return start
 
 
-def _improve(fit: Shrunk, design: Design, y: Floats, steps: int) -> tuple[Shrunk, Floats, Floats]:
-    """Newton steps; also the posterior variances of the coefficients (p + 1,) and of the group intercepts."""
-    for _ in range(steps):
-        fit, covariance, group_spread = _newton(fit, design, y)
-    return fit, np.diag(covariance).copy(), group_spread
-
-
-def _newton(fit: Shrunk, design: Design, y: Floats) -> tuple[Shrunk, Floats, Floats]:
-    x, eta = design.x, fit.score(design)
-    mean = inverse_link(eta, fit.family)
-    weight = np.maximum(mean * (1 - mean), 1e-6) if fit.family == "logistic" else np.ones(len(y))
+def _newton(fit: Shrunk, design: Design, y: Floats, solved: Solver | None = None) -> tuple[Shrunk, Solver]:
+    """One step of Newton, and what it was solved with: `solved`, or the curvature where `fit` stands."""
+    if np.isinf(fit.group_variance):
+        design = Design(design.x, design.block)
+    mean = fit.predict(design)
     dispersion = 1.0 if fit.family == "logistic" else max(float(np.mean((y - mean) ** 2)), 1e-12)
-    penalty = _penalty(fit, design) * dispersion
-    weighted = x * weight[:, None]
-    hessian = np.empty((x.shape[1] + 1,) * 2)
-    hessian[0, 0], hessian[0, 1:] = weight.sum(), weighted.sum(axis=0)
-    hessian[1:, 0], hessian[1:, 1:] = hessian[0, 1:], x.T @ weighted
-    gradient = np.r_[(y - mean).sum(), x.T @ (y - mean)] - penalty * fit.coefficients
-    hessian[np.diag_indices_from(hessian)] += penalty
-    if design.group is None or not design.groups or np.isinf(fit.group_variance):
-        covariance = _inverse(hessian)
-        moved = Shrunk(fit.family, fit.coefficients + covariance @ gradient, fit.group_effect, fit.variances,
-                       fit.group_variance, dispersion, dispersion * covariance)  # fmt: skip
-        return moved, dispersion * covariance, np.zeros(design.groups)
-    return _newton_with_groups(fit, design, (hessian, gradient), (weight, weighted, y - mean), dispersion)
+    fit = replace(fit, dispersion=dispersion)
+    penalty, group_penalty = priors(fit, design)
+    if solved is None:
+        solved = solver(curvature(design, weights(mean, fit.family)), penalty, group_penalty)
+    residual = y - mean
+    gradient = np.r_[residual.sum(), residual @ design.x] - penalty * fit.coefficients
+    slope = np.zeros(0)
+    if len(solved.diagonal):
+        slope = design.by_group(residual) - group_penalty * fit.group_effect
+    step, group_step = solved.solve(gradient, slope)
+    effect = fit.group_effect + group_step if len(slope) else fit.group_effect
+    return replace(fit, coefficients=fit.coefficients + step, group_effect=effect), solved
 
 
-def _newton_with_groups(
-    fit: Shrunk, design: Design, own: tuple[Floats, Floats], parts: tuple[Floats, Floats, Floats], dispersion: float
-) -> tuple[Shrunk, Floats, Floats]:
-    hessian, gradient = own
-    weight, weighted, residual = parts
-    assert design.group is not None
-    group = np.where(design.group >= 0, design.group, design.groups)
-    size = design.groups + 1
-    diagonal = np.bincount(group, weight, size)[:-1] + dispersion / fit.group_variance
-    slope = np.bincount(group, residual, size)[:-1] - dispersion / fit.group_variance * fit.group_effect
-    cross = np.empty((hessian.shape[0], design.groups))
-    cross[0] = np.bincount(group, weight, size)[:-1]
-    for at in range(weighted.shape[1]):
-        cross[at + 1] = np.bincount(group, weighted[:, at], size)[:-1]
-    shared = cross / diagonal
-    covariance = _inverse(hessian - shared @ cross.T)
-    step = covariance @ (gradient - shared @ slope)
-    group_step = (slope - cross.T @ step) / diagonal
-    spread: Floats = dispersion * (1 / diagonal + ((covariance @ shared) * shared).sum(axis=0))
-    moved = Shrunk(fit.family, fit.coefficients + step, fit.group_effect + group_step, fit.variances,
-                   fit.group_variance, dispersion, dispersion * covariance)  # fmt: skip
-    return moved, dispersion * covariance, spread
+def weights(mean: Floats, family: Family) -> Floats:
+    """Curvature of the log-likelihood at each expected outcome."""
+    return np.asarray(np.maximum(mean * (1 - mean), 1e-6)) if family == "logistic" else np.ones(mean.shape)
 
 
-def _inverse(hessian: Floats) -> Floats:
-    """The inverse, or where a column says nothing of its own the pseudo-inverse."""
-    try:
-        return np.asarray(np.linalg.inv(hessian), dtype=np.float64)
-    except np.linalg.LinAlgError:
-        return np.asarray(np.linalg.pinv(hessian, hermitian=True), dtype=np.float64)
-
-
-def _penalty(fit: Shrunk, design: Design) -> Floats:
-    """Prior precision of each coefficient, the intercept first."""
+def priors(fit: Shrunk, design: Design) -> tuple[Floats, float]:
+    """Prior precision of each coefficient (p + 1,), the intercept first, and of the groups, times the dispersion."""
     each = [0.0 if block < 0 else 1.0 / fit.variances.get(int(block), np.inf) for block in design.block]
-    return np.array([0.0, *each])
+    return fit.dispersion * np.array([0.0, *each]), fit.dispersion / fit.group_variance
 
 
-def _with_variances(fit: Shrunk, design: Design, spread: Floats, group_spread: Floats) -> Shrunk:
-    variances = {}
+def _with_variances(fit: Shrunk, design: Design, solved: Solver) -> Shrunk:
+    spread, variances = fit.dispersion * np.diag(solved.covariance), {}
     for block, before in fit.variances.items():
         inside = np.r_[False, design.block == block]
         variances[block] = _variance(fit.coefficients[inside], spread[inside], before)
     group_variance = fit.group_variance
     if design.groups:
-        group_variance = _variance(fit.group_effect, group_spread, group_variance)
+        spread = fit.dispersion * solved.group_spread()
+        group_variance = _variance(fit.group_effect, spread, group_variance)
     return replace(fit, variances=variances, group_variance=group_variance)
 
 

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from causaldata import nhefs_complete
 
+from models.practice.curvature import Design
 from models.practice.estimators import by_standardising, by_weighting, doubly_robust
-from models.practice.shrunk import Design, fit_plain
+from models.practice.shrunk import fit_plain
 
 CHOICES = {"education": (2, 3, 4, 5), "exercise": (1, 2), "active": (1, 2)}
 

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from sklearn.linear_model import LogisticRegression
 
-from models.practice.shrunk import Design, Shrunk, fit_plain, fit_shrunk, refit
+from models.practice.curvature import Design
+from models.practice.fold_fits import without_each_fold
+from models.practice.shrunk import Shrunk, fit_plain, fit_shrunk, refit
 
 
 def data(seed: int = 1, n: int = 600, p: int = 5) -> tuple[np.ndarray, np.ndarray]:
@@ -68,3 +70,29 @@ def test_the_spread_between_groups_is_found_again() -> None:
     fit = fit_shrunk(Design(rng.standard_normal((8000, 1)), np.zeros(1, dtype=int), group, 200), y, "logistic")
 
     assert np.sqrt(fit.group_variance) == pytest.approx(1.0, rel=0.15)
+
+
+@pytest.mark.parametrize("family", ["logistic", "linear"])
+def test_fits_without_each_fold_equal_fitting_each_by_itself(family: str) -> None:
+    x, y = data(5, 500)
+    group, fold = np.random.default_rng(6).integers(12, size=500), np.arange(500) % 5
+    design = Design(x, np.zeros(5, dtype=int), np.where(group == 11, -1, group), 11)
+    whole = fit_shrunk(design, y.astype(float), family)  # type: ignore[arg-type]
+
+    for rows, fit in without_each_fold(whole, design, y.astype(float), fold):
+        others = np.setdiff1d(np.arange(500), rows)
+        alone = refit(whole, design.rows(others), y[others].astype(float))
+        assert set(fold[rows]) == {fold[rows[0]]}
+        # a linear fit by itself also takes the residual spread anew: 2 % of it, less in what is drawn to 0
+        assert fit.predict(design) == pytest.approx(alone.predict(design), abs=1e-4 if family == "logistic" else 2e-3)
+
+
+def test_a_fold_that_holds_a_whole_group_leaves_that_group_at_the_mean() -> None:
+    x, y = data(7, 400)
+    fold = np.arange(400) % 4
+    design = Design(x, np.zeros(5, dtype=int), fold.copy(), 4)
+    whole = fit_shrunk(design, y.astype(float), "logistic")
+
+    fits = without_each_fold(whole, design, y.astype(float), fold)
+
+    assert [abs(fit.group_effect[fold[rows[0]]]) < 1e-6 for rows, fit in fits] == [True] * 4
