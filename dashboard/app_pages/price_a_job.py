@@ -14,10 +14,12 @@ top, below = frame.from_the_top(2, is_new=st.session_state.pop("price_just_asked
 with top:
     if refused := st.session_state.pop("price_refused", ""):
         frame.instead(refused)
-    elif quote is None:
-        quote_parts.draw_usual(data.job_list(build)) if build else quote_parts.draw_no_records()
-    else:
+    elif quote is not None:
         quote_parts.draw_answer(quote)
+    elif build:  # a choice within an expression would be printed by the library
+        quote_parts.draw_usual(data.job_list(build))
+    else:
+        quote_parts.draw_no_records()
 
 with below:
     survey_is = ("Survey", "price_survey") if quote is None else ("Change the survey", "price_survey_again")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 SHEET_WIDTH = 1120
 """Widest a page grows [px]: longer lines are hard to read."""
+SHORT_ROWS = 25
+"""A table of so many rows is shown whole; a longer one scrolls in its own frame."""
 SETTLING_SECONDS = 0.25
 """Long enough for a browser to draw the empty page."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -98,7 +100,8 @@ def chart(figure: go.Figure, *, key: str, alt: str, rows: pd.DataFrame, file_nam
 
 def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
     """A table and the button that saves it as CSV."""
-    st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–")
+    height: Literal["content", "auto"] = "content" if len(rows) <= SHORT_ROWS else "auto"
+    st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–", height=height)
     st.download_button(
         "Save as CSV", csv_bytes(rows), file_name, "text/csv", key=f"{key}_csv",
         on_click="ignore", icon=":material/download:",

@@ -14,7 +14,7 @@ from dashboard.figures import price_a_job as figures
 from models.refusals import NotEnoughData
 
 if TYPE_CHECKING:
-    from models.quote.result import Quote
+    from models.quote.result import Price, Quote
 
 
 def draw_usual(jobs: pd.DataFrame) -> None:
@@ -87,11 +87,24 @@ def draw_price(quote: Quote) -> None:
         frame.chart(figures.loss_figure(price, frame.current_look()), key="price_loss", alt=figures.loss_alt(price),
                     rows=curve, file_name="price.csv")  # fmt: skip
     with right:
-        st.markdown("**Cost at the middle forecast**")
-        parts = pd.DataFrame(
-            [{"Part": part.name, f"Cost [{price.currency}]": f"{part.amount:,.0f}"} for part in price.parts]
-        )
-        st.dataframe(parts, hide_index=True, alt="Cost of the job part by part", key="price_parts")
+        draw_cost(price)
+
+
+def draw_cost(price: Price) -> None:
+    """The cost part by part where it is the median, every row in sight, and the sum."""
+    st.markdown("**What it costs, part by part**")
+    rows = cost_rows(price)
+    shown = rows.assign(Amount=[wording.exact_money(amount, price.currency) for amount in rows["Amount"]])
+    st.dataframe(shown, hide_index=True, alt="Cost of the job part by part", key="price_parts", height="content",
+                 column_config={"Amount": st.column_config.TextColumn(alignment="right")})  # fmt: skip
+    st.download_button("Save as CSV", frame.csv_bytes(rows), "cost.csv", "text/csv", key="price_parts_csv",
+                       on_click="ignore", icon=":material/download:")  # fmt: skip
+
+
+def cost_rows(price: Price) -> pd.DataFrame:
+    """Each part of the cost and their sum, in the book's currency before tax."""
+    parts = [{"Part": part.name, "Amount": round(part.amount, 2)} for part in price.parts]
+    return pd.DataFrame([*parts, {"Part": "Cost, middle", "Amount": round(price.cost.p50, 2)}])
 
 
 def draw_reasons(quote: Quote) -> None:

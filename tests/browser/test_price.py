@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from models.quote.price import PART_NAMES
+
 from .conftest import SIZES
 from .test_walk import fill_in_survey
 
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
+COST_TABLE = "xpath=//*[text()='What it costs, part by part']/following::*[@data-testid='stDataFrame'][1]"
 Open = Callable[..., "Page"]
 Rest = Callable[["Page"], None]
 
@@ -44,3 +47,16 @@ def test_the_reader_is_brought_to_the_answer(size: str, address: str, open_at: O
     assert 0 <= box["y"]
     assert box["y"] + box["height"] <= screen["height"]
     assert not page.get_by_role("button", name="Price this job").is_visible()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_row_of_the_cost_is_in_sight(size: str, address: str, open_at: Open, at_rest: Rest) -> None:
+    page = open_at(address, size)
+
+    fill_in_survey(page)
+    page.get_by_text("What it costs, part by part").scroll_into_view_if_needed()
+    at_rest(page)
+    box = page.locator(COST_TABLE).bounding_box()
+
+    assert box is not None
+    assert box["height"] >= 35 * (len(PART_NAMES) + 2)  # a heading, every part, their sum; a row is 35 px high

@@ -44,6 +44,19 @@ def test_a_survey_gets_kilograms_hours_and_a_price(open_page: Open, page_book: B
     assert "What to ask" in words(app)
 
 
+def test_the_cost_stands_part_by_part_with_its_sum(open_page: Open, page_book: Book) -> None:
+    from dashboard.app_parts.quote_parts import cost_rows
+    from models.quote.price import PART_NAMES
+
+    app = filled_in(open_page("price_a_job", page_book.path))
+    price = app.session_state["price_quote"].price
+
+    shown = next(table.value for table in app.dataframe if "Part" in table.value)
+    assert shown["Part"].tolist() == [*PART_NAMES, "Cost, middle"]
+    rows = cost_rows(price)
+    assert rows["Amount"].iloc[:-1].sum() == pytest.approx(rows["Amount"].iloc[-1], abs=0.06)  # each to 0.01
+
+
 def test_more_emitters_never_bring_less_debris(open_page: Open, page_book: Book) -> None:
     few = kilos_of(filled_in(open_page("price_a_job", page_book.path), count_panel_22=5))
     many = kilos_of(filled_in(open_page("price_a_job", page_book.path), count_panel_22=25))
