@@ -25,6 +25,9 @@ from models.store import Stored
 
 Floats = NDArray[np.float64]
 
+_LINE = ("usual", "weights", "flags", "low", "high")
+"""Arrays of a line, in its own order."""
+
 
 @dataclass(frozen=True, slots=True)
 class Records:
@@ -119,7 +122,7 @@ def _pack_placer(target: Target, placer: Placer, arrays: dict[str, NDArray[Any]]
         if trees is not None:
             arrays[f"{target}_{name}_columns"] = trees.columns
             arrays |= {f"{target}_{name}_{part}": values for part, values in trees.forest.arrays().items()}
-    for name in ("usual", "weights", "flags"):
+    for name in _LINE:
         arrays[f"{target}_line_{name}"] = getattr(placer.line, name)
     return {
         "intercept": placer.line.intercept,
@@ -132,8 +135,7 @@ def _unpack_placer(target: Target, fact: Mapping[str, float], stored: Stored) ->
     if "rate" in fact:
         return PerEmitter(fact["fixed"], fact["rate"], fact["offset"], fact["shift"])
     arrays = stored.arrays
-    usual, weights, flags = (arrays[f"{target}_line_{name}"] for name in ("usual", "weights", "flags"))
-    line = Line(fact["intercept"], usual, weights, flags)
+    line = Line(fact["intercept"], *(arrays[f"{target}_line_{name}"] for name in _LINE))
     trees, spread = (_unpack_trees(f"{target}_{name}", stored) for name in ("trees", "spread"))
     return Boosted(line, trees, spread, fact["usual_error"], fact["shift"])
 

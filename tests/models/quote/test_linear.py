@@ -69,6 +69,34 @@ def test_parts_add_up_to_the_forecast_and_missing_answers_count_as_usual() -> No
     assert line.parts(x)[0, AGE] == 0.0
 
 
+def test_beyond_the_records_it_goes_on_as_far_again_and_then_stands_still() -> None:
+    x, z = _planted()
+    x[:, COUNT] = 10
+    line = fit_line(x, z, ())  # ages of 1 to 50 years: logarithms 0.7 to 3.9
+    asked = np.repeat(x[:1], 3, axis=0)
+    asked[:, AGE] = np.expm1([3.9, 5.9, 9.9])
+
+    found = line.predict(asked)
+
+    assert found[1] - found[0] == pytest.approx(2 * line.weights[AGE])
+    assert found[2] - found[0] == pytest.approx(3.25 * line.weights[AGE], rel=0.05)
+
+
+def test_two_answers_close_together_do_not_carry_a_forecast_away() -> None:
+    x, z = _planted(30)
+    heater = POSITION["heater_kw"]
+    x[0, heater], x[1, heater] = 2.8, 3.0
+    z[1] += 3
+    line = fit_line(x, z, ())
+    asked = x[[1, 1, 1]]
+    asked[:, heater] = 3.0, 3.2, 9.0
+
+    found = line.predict(asked)
+
+    assert found[1] - found[0] > 0.1
+    assert found[2] == pytest.approx(found[1])  # as far again as from 2.8 to 3.0, no further
+
+
 def test_half_trust_halves_the_weights_and_keeps_the_mean() -> None:
     x, z = _planted()
 
