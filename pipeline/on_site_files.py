@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
+from collections.abc import Mapping as Facts
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, NamedTuple
 
 import polars as pl
 
@@ -19,14 +22,17 @@ from pipeline.findings import BadInput, BookError, Finding
 from pipeline.headings import propose
 from pipeline.journal import Entry, journal_path
 from pipeline.mapping import ColumnMap, Mapping
-from pipeline.mapping_file import read_mapping
+from pipeline.mapping_file import mapping_text, read_mapping
 from pipeline.on_site_entries import MEASURED, Sender, record
-from pipeline.on_site_job import SiteJob
+from pipeline.on_site_headings import HeadingsOpen, asked_of, told
+from pipeline.on_site_job import SiteJob, site_jobs
 from pipeline.reading_files import FoundTable, find_in
 from pipeline.reading_tables import LINE, TextTable
 from pipeline.uploads import last_part
 
 Row = dict[str, Any]
+Answers = Facts[str, str]
+_FEWEST = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +43,23 @@ class Logged:
     findings: tuple[Finding, ...] = ()
 
 
-def attach(book: Book, job: SiteJob, name: str, content: bytes, sender: Sender) -> tuple[Entry, int]:
+class Read(NamedTuple):
+    """Readings of one file, and the mapping that they were read by; None where the headings are the job log's."""
+
+    logged: Logged
+    mapping: Mapping | None
+
+
+def attach(
+    book: Book, job: SiteJob, name: str, content: bytes, sender: Sender, answers: Answers | None = None
+) -> tuple[Entry, int]:
     """Keep an instrument's file with the job; its entry and the number of readings in it.
 
-    BadInput when nothing in it can be read as readings: then nothing is kept.
+    `answers` say what the headings are, as HeadingsOpen asked. BadInput when nothing in it can be read as readings:
+    then nothing is kept. The mapping that was used stays with the entry, whatever the book's is by then.
     """
     shown = last_part(name)
-    found = _read(book, job.name, shown, content)
+    found, mapping = _read(book, job.name, shown, content, answers)
     if not found.rows:
         raise BadInput(f"{shown} holds no reading that can be used.", " ".join(f.sentence for f in found.findings))
     sha256 = hashlib.sha256(content).hexdigest()
@@ -55,7 +71,9 @@ def attach(book: Book, job: SiteJob, name: str, content: bytes, sender: Sender) 
         sync_folder(folder.parent)
     except OSError as error:
         raise BookError(f"{shown} could not be saved: {error.strerror or error}.") from error
-    facts = {"name": shown, "stored": stored, "sha256": sha256, "readings": len(found.rows)}
+    facts: dict[str, Any] = {"name": shown, "stored": stored, "sha256": sha256, "readings": len(found.rows)}
+    if mapping is not None:
+        facts["mapping"] = mapping_text(mapping)
     return record(book, job.name, "files", facts, sender), len(found.rows)
 
 
@@ -69,7 +87,9 @@ def logged_readings(book: Book, job: SiteJob) -> Logged:
             content = path.read_bytes()
             if hashlib.sha256(content).hexdigest() != event.of["sha256"]:
                 raise BadInput(f"{event.of['name']} was changed since it was attached; attach it again.")
-            found = _read(book, job.name, str(event.of["name"]), content)
+            kept = str(event.of.get("mapping") or "")
+            name = str(event.of["name"])
+            found = _read_again(job.name, name, content, kept) if kept else _read(book, job.name, name, content).logged
         except OSError as error:
             findings.append(Finding("file_missing", f"{event.of['name']} cannot be read: {error.strerror}."))
         except BadInput as error:
@@ -84,39 +104,80 @@ def _folder(book: Book, job: str) -> Path:
     return journal_path(book, job).with_suffix(".files")
 
 
-def _read(book: Book, job: str, name: str, content: bytes) -> Logged:
-    """Readings of one file: under the job log's own headings, else by the book's mapping, else by a sure proposal."""
+@lru_cache(maxsize=8)
+def _read_again(job: str, name: str, content: bytes, mapping: str) -> Logged:
+    """Readings of a file by the mapping that stands in its entry: always the same."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(content)
-        tables = find_in([path]).tables
-        rows: list[Row] = []
-        findings: list[Finding] = []
-        for text in _texts(book, job, path, tables):
-            found = _judged(job, name, text)
-            rows += found.rows
-            findings += found.findings
-    return Logged(tuple(rows), tuple(findings))
+        return _logged(job, name, _mapped(path, _of_job(mapping_of(mapping), job)))
 
 
-def _texts(book: Book, job: str, path: Path, tables: tuple[FoundTable, ...]) -> list[TextTable]:
+def _read(book: Book, job: str, name: str, content: bytes, answers: Answers | None = None) -> Read:
+    """Readings of one file: by the answers of a person, else under the job log's own headings, by the book's mapping,
+    by one that was told on site before, or by a sure proposal."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        path.write_bytes(content)
+        texts, mapping = _texts(book, job, path, find_in([path]).tables, answers)
+        return Read(_logged(job, name, texts), mapping)
+
+
+def _logged(job: str, name: str, texts: list[TextTable]) -> Logged:
+    found = [_judged(job, name, text) for text in texts]
+    rows = tuple(row for each in found for row in each.rows)
+    return Logged(rows, tuple(finding for each in found for finding in each.findings))
+
+
+def _texts(
+    book: Book, job: str, path: Path, tables: tuple[FoundTable, ...], answers: Answers | None
+) -> tuple[list[TextTable], Mapping | None]:
+    if answers is not None and tables:
+        mapping = told(tables[0], answers)
+        return _mapped(path, _of_job(mapping, job)), mapping
     plain = [text for text in (found.read() for found in tables) if "read_at" in text.headings]
     if plain:
-        return plain
-    kept = book.path / MAPPING_FILE
-    mapping = _of_job(read_mapping(kept), job) if kept.is_file() else None
-    if mapping is not None and (sources := file_contents(path, path.name, mapping).sources):
-        return [source.read() for source in sources if source.table.name == "readings"]
+        return plain, None
+    for mapping in _known(book):
+        if texts := _mapped(path, _of_job(mapping, job)):
+            return texts, mapping
     proposal = propose(tables)
-    asked = [question.sentence for question in proposal.questions if "job_id" not in question.sentence]
-    mapping = _of_job(proposal.mapping, job)
-    if mapping is None or asked:
-        what = f" ({'; '.join(asked[:3])})" if asked else ""
-        raise BadInput(
-            f"The headings of {path.name} are not known{what}. Hand one such file in on the page Intake once: "
-            "what you confirm there serves here too."
-        )
-    return [source.read() for source in file_contents(path, path.name, mapping).sources]
+    open_ones = [question for question in proposal.questions if "job_id" not in question.sentence]
+    if not open_ones and (texts := _mapped(path, _of_job(proposal.mapping, job))):
+        return texts, proposal.mapping
+    asked = asked_of(tables[0]) if tables else ()
+    if len(asked) < _FEWEST:
+        raise BadInput(f"{path.name} holds no reading that can be used: no heading with times and one with numbers.")
+    raise HeadingsOpen(path.name, asked)
+
+
+def _known(book: Book) -> Iterator[Mapping]:
+    """The book's mapping, and those told on site before, the newest first."""
+    kept = book.path / MAPPING_FILE
+    if kept.is_file():
+        yield read_mapping(kept)
+    seen = set()
+    for job in site_jobs(book):
+        for event in reversed(job.events):
+            text = str(event.of.get("mapping") or "") if event.kind == "files" else ""
+            if text and text not in seen:
+                seen.add(text)
+                yield mapping_of(text)
+
+
+def mapping_of(text: str) -> Mapping:
+    """A mapping as an entry keeps it."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / MAPPING_FILE
+        path.write_text(text, encoding="utf-8")
+        return read_mapping(path)
+
+
+def _mapped(path: Path, mapping: Mapping | None) -> list[TextTable]:
+    if mapping is None:
+        return []
+    found = file_contents(path, path.name, mapping)
+    return [source.read() for source in found.sources if source.table.name == "readings"] if found.used_mapping else []
 
 
 def _of_job(mapping: Mapping, job: str) -> Mapping | None:

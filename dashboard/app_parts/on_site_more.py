@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, wording
-from dashboard.app_parts.on_site_phone import phone
-from dashboard.app_parts.on_site_saving import SAID, Said, in_words, is_double_tap, save
+from dashboard import wording
+from dashboard.app_parts.on_site_file import draw_file
+from dashboard.app_parts.on_site_saving import in_words, is_double_tap, save
 from pipeline.contract import JOB_LOG
-from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
-HEAT, SHAKEN, NOTE, FILE = "site_heat", "site_shaken", "site_note", "site_file"
+HEAT, SHAKEN, NOTE = "site_heat", "site_shaken", "site_note"
 
 
 def draw_more(job: SiteJob) -> None:
@@ -30,10 +28,7 @@ def draw_more(job: SiteJob) -> None:
                      format_func=wording.plain, placeholder="As before", filter_mode=None)  # fmt: skip
         st.text_input("Note", key=NOTE, max_chars=200)
         st.button("Save this", key="site_save_change", width="stretch", on_click=_save_change, args=(job.name,))
-    with st.expander("Instrument file", icon=":material/attach_file:"):
-        st.file_uploader("Readings of today, such as a logger's CSV", key=FILE, type=["csv", "txt", "xlsx", "tsv"])
-        st.button("Attach it", key="site_attach", width="stretch", on_click=_attach, args=(job.name,),
-                  disabled=st.session_state.get(FILE) is None)  # fmt: skip
+    draw_file(job.name)
     with st.expander(f"Everything entered ({len(job.events)})", icon=":material/list:"):
         st.dataframe(_rows(job), hide_index=True, alt="Every entry of this job, newest first", key="site_entries")
 
@@ -45,18 +40,6 @@ def _save_change(name: str) -> None:
     if (known or not is_double_tap()) and save(name, "change", known):
         state[HEAT] = state[SHAKEN] = None
         state[NOTE] = ""
-
-
-def _attach(name: str) -> None:
-    file = st.session_state.get(FILE)
-    if file is None or is_double_tap():
-        return
-    try:
-        count = data.attach(name, file.name, file.getvalue(), uuid4().hex, phone())
-    except SludgebookError as problem:
-        st.session_state[SAID] = Said(f"{problem.sentence}", is_saved=False)
-    else:
-        st.session_state[SAID] = Said(f"Saved {file.name}: {wording.count(count, 'reading')}", is_saved=True)
 
 
 def _rows(job: SiteJob) -> pd.DataFrame:

@@ -69,6 +69,7 @@ from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, trac
 
 if TYPE_CHECKING:
     from pipeline.mapping_sheet import MappingSheet
+    from pipeline.on_site_headings import AskedHeading
     from pipeline.on_site_job import SiteEvent, SiteJob
 
 __all__ = [
@@ -76,6 +77,7 @@ __all__ = [
     "EMPTY",
     "ENTRIES",
     "FIRM",
+    "AskedHeading",
     "Holdings",
     "MappingSheet",
     "Phone",

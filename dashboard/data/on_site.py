@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from models.catch.job import JobCatch
     from pipeline.load import LoadReport
     from pipeline.on_site_entries import Kind
+    from pipeline.on_site_headings import AskedHeading
     from pipeline.on_site_job import SiteEvent, SiteJob
 
 FIRM = "own"
@@ -74,12 +75,20 @@ def save(
     return next(event for event in site_job(name).events if event.line == line)
 
 
-def attach(name: str, file: str, content: bytes, entry_id: str, phone: Phone) -> int:
-    """Keep an instrument's file with the job; the number of readings in it. BadInput where there is none."""
+def attach(
+    name: str, file: str, content: bytes, entry_id: str, phone: Phone, answers: Mapping[str, str] | None = None
+) -> int | tuple[AskedHeading, ...]:
+    """Keep an instrument's file with the job: the number of readings in it, or what has to be answered about its
+    headings first (`answers`: heading → value of a choice). BadInput where there is no reading in it."""
     from pipeline.on_site_entries import Sender
     from pipeline.on_site_files import attach
+    from pipeline.on_site_headings import HeadingsOpen
 
-    return attach(book(), site_job(name), file, content, Sender(entry_id, phone.device, phone.clock))[1]
+    sender = Sender(entry_id, phone.device, phone.clock)
+    try:
+        return attach(book(), site_job(name), file, content, sender, answers)[1]
+    except HeadingsOpen as problem:
+        return problem.asked
 
 
 def hand_in_site_job(name: str) -> LoadReport:

@@ -133,3 +133,47 @@ def test_a_job_finished_but_not_loaded_is_offered_to_the_book(open_page: Open, r
 
     assert app.success[0].value == "A1 is in the book."
     assert kinds(running)[-1] == "received"
+
+
+def logger(app: AppTest, name: str = "unit.csv") -> AppTest:
+    """The page with a logger's file chosen whose headings say nothing."""
+    begun = datetime.now() - timedelta(minutes=90)
+    lines = [f"{begun + timedelta(minutes=m):%Y-%m-%d %H:%M};{20 + m % 2};50" for m in range(30)]
+    content = "\n".join(["t;K1;K_2", *lines]).encode()
+    app.file_uploader(key="site_file").set_value([(name, content, "text/csv")]).run()
+    return press(app, "site_attach")
+
+
+def test_a_logger_file_is_asked_about_where_it_was_chosen_and_then_attached(open_page: Open, running: Book) -> None:
+    app = logger(open_page(PAGE, running.path))
+    asked = [app.selectbox(key=f"site_heading_{n}") for n in range(3)]
+    assert [each.label for each in asked[1:]] == ["“k1”: 20, 21", "“k\\_2”: 50"]
+    assert [each.value for each in asked] == ["read_at|", "", ""]
+
+    asked[1].set_value("flow_l_min|L/min")
+    app.session_state["site_saved_at"] = None
+    press(app, "site_attach")
+
+    assert not app.exception
+    assert app.success[0].value == "Saved unit.csv: 30 readings"
+    assert read_site_job(running, "A1").all_of("files")[0].of["readings"] == 30
+    assert "site_heading_0" not in [box.key for box in app.selectbox]
+
+
+def test_a_logger_file_of_which_no_heading_is_told_is_refused_in_a_sentence(open_page: Open, running: Book) -> None:
+    app = press(logger(open_page(PAGE, running.path)), "site_attach")
+
+    assert [error.value for error in app.error] == ["Say which heading is a measurement, such as the flow."]
+    assert kinds(running).count("files") == 0
+
+
+def test_a_job_of_the_book_is_opened_again_and_corrected(open_page: Open, running: Book) -> None:
+    app = press(open_page(PAGE, running.path), "site_finish_now")
+    app.session_state["site_saved_at"] = None
+    press(app, "site_reopen")
+    app.session_state["site_saved_at"] = None
+    press(press(app, "site_undo"), "site_finish_now")
+
+    assert not app.exception
+    assert kinds(running)[-4:] == ["reopen", "undo", "finish", "received"]
+    assert read_table(running.current(), "catches")["mass_g"].tolist() == [800.0, 500.0, 300.0, 200.0, 0.0]

@@ -244,7 +244,7 @@ def test_an_instruments_file_becomes_readings_of_the_job(heading: str, book: Boo
 
 
 def test_a_file_without_readings_is_refused_and_not_kept(book: Book, site: Site) -> None:
-    with pytest.raises(BadInput, match=r"headings of notes\.csv are not known"):
+    with pytest.raises(BadInput, match=r"notes\.csv holds no reading that can be used: no heading with times"):
         attach(book, read_site_job(book, "J1"), "notes.csv", b"colour,shoe size\nblack,9\n", Sender("f"))
 
     assert not journal_path(book, "J1").with_suffix(".files").exists()
