@@ -9,6 +9,7 @@ its mean over levels approximates half the continuous ranked probability score: 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import comb
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -70,3 +71,20 @@ def pit_histogram(pit: ArrayLike, bins: int = 10) -> tuple[int, ...]:
     """Counts of PIT values in equal bins of 0..1; flat when the forecasts are calibrated."""
     counts, _ = np.histogram(np.asarray(pit, dtype=float), bins=bins, range=(0.0, 1.0))
     return tuple(int(c) for c in counts)
+
+
+def median_interval(values: ArrayLike) -> tuple[float, float] | None:
+    """At least 95 % interval of the median of values (n,), whatever their distribution; None for fewer than 6.
+
+    Its ends are order statistics: the k-th from either end, k the largest with P(Binomial(n, 1/2) < k) at most 2.5 %
+    (W. J. Conover, "Practical Nonparametric Statistics", from memory).
+
+    >>> median_interval(range(1, 51))
+    (18.0, 33.0)
+    """
+    ordered = np.sort(np.asarray(values, dtype=float))
+    n, k, below = len(ordered), 0, 0.0
+    while k < n and below + comb(n, k) / 2**n <= 0.025:
+        below += comb(n, k) / 2**n
+        k += 1
+    return (float(ordered[k - 1]), float(ordered[n - k])) if k else None

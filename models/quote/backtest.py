@@ -23,7 +23,7 @@ from models.quote.peers import PEERS, calibrated_peer
 from models.quote.result import TARGETS, Target
 from models.quote.rules import BOOSTED_FROM
 from models.quote.targets import SPECS, TargetSpec
-from models.scores import Coverage, coverage_of_pit, pinball, pit_histogram
+from models.scores import Coverage, coverage_of_pit, median_interval, pinball, pit_histogram
 from models.splits import Fold, Window, rolling_folds
 from pipeline.findings import Finding
 
@@ -71,7 +71,8 @@ class TargetScores:
 
     Pinball losses are means over the seven levels, in `unit`; `better_share` is 1 − model / best peer.
     Coverage counts ties at 0 kg at random (see `coverage_of_pit`). `median_bias` is the median of
-    observed − p50 over the newest 50 tested jobs, in `unit`. `folds_scores` has one entry a fold, oldest first.
+    observed − p50 over the newest 50 tested jobs, in `unit`, `bias_interval` its 95 % interval. `folds_scores` has one
+    entry a fold, oldest first.
     """
 
     target: Target
@@ -87,6 +88,7 @@ class TargetScores:
     pit: tuple[int, ...]
     median_bias: float
     folds_scores: tuple[FoldScores, ...] = ()
+    bias_interval: tuple[float, float] | None = None
 
     def as_json(self) -> dict[str, Any]:
         """As plain data, for JSON."""
@@ -98,7 +100,8 @@ class TargetScores:
         groups = {name: Coverage(**cover) for name, cover in plain["groups"].items()}
         folds = tuple(FoldScores.from_json(fold) for fold in plain.get("folds_scores", ()))
         made = {"coverage": Coverage(**plain["coverage"]), "groups": groups, "pit": tuple(plain["pit"])}
-        return cls(**{**plain, **made, "folds_scores": folds})
+        bias = plain.get("bias_interval")
+        return cls(**{**plain, **made, "folds_scores": folds, "bias_interval": bias and tuple(bias)})
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +204,7 @@ def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetSc
     peers = {name: float(np.concatenate([t.peers[name] for t in tested]).mean()) for name in PEERS}
     best = min(peers, key=lambda name: peers[name])
     loss = float(pinball(observed, quantiles, list(LEVELS.values())).mean())
+    newest = (observed - quantiles[:, _MIDDLE])[-_LAST:]
     return TargetScores(
         target=spec.target,
         unit=spec.unit,
@@ -213,8 +217,9 @@ def _summary(past: History, spec: TargetSpec, tested: list[_Tested]) -> TargetSc
         coverage=coverage_of_pit(pit),
         groups={name: coverage_of_pit(pit[mask]) for name, mask in groups_of(past.x[rows]).items()},
         pit=pit_histogram(pit),
-        median_bias=float(np.median((observed - quantiles[:, _MIDDLE])[-_LAST:])),
+        median_bias=float(np.median(newest)),
         folds_scores=tuple(t.scores for t in tested),
+        bias_interval=median_interval(newest),
     )
 
 
