@@ -2,7 +2,8 @@
 
 No finished job: the typical rule (common practice, no source) with a wide spread. Under `BOOSTED_FROM` jobs:
 median per emitter × count, with scores from leaving each job out in turn; levels beyond the reach of so few
-scores keep the typical rule's spread, so that the interval stays wide until the firm's jobs narrow it.
+scores keep the typical rule's spread, and the median's own error on top of it (one job is as far off the usual as the
+next), so that the interval stays wide until the firm's jobs narrow it.
 """
 
 from __future__ import annotations
@@ -46,9 +47,9 @@ def emitters_of(x: Floats) -> Floats:
     return np.where(np.isfinite(count) & (count > 0), count, float(TYPICAL_EMITTERS))
 
 
-def typical_rule(spec: TargetSpec, jobs: int = 0) -> TargetModel:
-    """The rule of common practice with its stated log-normal spread."""
-    placer = PerEmitter(spec.typical_fixed, spec.typical_per_emitter, spec.offset)
+def typical_rule(spec: TargetSpec, jobs: int = 0, *, fixed: float | None = None) -> TargetModel:
+    """The rule of common practice with its stated log-normal spread; `fixed` in place of its own, in its unit."""
+    placer = PerEmitter(spec.typical_fixed if fixed is None else fixed, spec.typical_per_emitter, spec.offset)
     return TargetModel(spec, placer, normal_ladder(spec.typical_log_sd), "typical_rule", jobs, 0)
 
 
@@ -76,7 +77,7 @@ def per_emitter_rule(spec: TargetSpec, x: Floats, y: Floats) -> TargetModel:
         scores = to_log(spec, y) - to_log(spec, forecast)
     shift = centred(scores)
     placer = PerEmitter(0.0, rate, spec.offset, shift)
-    ladder = Ladder.of(scores - shift, spec.typical_log_sd)
+    ladder = Ladder.of(scores - shift, spec.typical_log_sd * np.sqrt(1 + 1 / n))
     return TargetModel(spec, placer, _widened(ladder), "per_emitter_rule", n, n)
 
 

@@ -17,9 +17,9 @@ from models.quote.features import POSITION
 from models.quote.model import QuoteModel
 from models.quote.price import Work, day_length, prices
 from models.quote.result import TARGETS, Price, Target, Volume
-from models.quote.rules import emitters_of
+from models.quote.rules import emitters_of, typical_rule
 from models.quote.scenarios import volume_ranks, volumes_at
-from models.quote.targets import Placement, Placer, TargetModel
+from models.quote.targets import SPECS, Placement, Placer, TargetModel
 from pipeline.firm import Firm
 
 Floats = NDArray[np.float64]
@@ -120,10 +120,18 @@ def volumes_of(features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: F
 
 
 def _sources(model: QuoteModel, x: Floats, firm: Firm) -> dict[Target, Source]:
-    """Each target's model for the rows x; site time no job has logged is the flush plus the firm's set-up."""
+    """Each target's model for the rows x; site time that no job has logged is the flush plus the firm's set-up.
+
+    With no flush on record either, the typical times are added before they are spread: that of a whole job on site is
+    known within closer limits than that of its flush.
+    """
     sources = {target: Source(_placed(model.targets[target], x), x) for target in TARGETS}
     if model.targets["site_minutes"].method == "typical_rule":
-        sources["site_minutes"] = Source(sources["flush_minutes"].model, x, firm.setup_minutes)
+        flush = sources["flush_minutes"].model
+        sources["site_minutes"] = Source(flush, x, firm.setup_minutes)
+        if flush.method == "typical_rule":
+            fixed = SPECS["flush_minutes"].typical_fixed + firm.setup_minutes
+            sources["site_minutes"] = Source(_placed(typical_rule(SPECS["site_minutes"], fixed=fixed), x), x)
     return sources
 
 

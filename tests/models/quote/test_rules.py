@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from models.quote.answer import answer
 from models.quote.features import FEATURES, POSITION
 from models.quote.rules import per_emitter_rule, typical_rule
 from models.quote.targets import SPECS
+from models.quote.without_records import model_without_records
+from pipeline.contract import BUILT
+from pipeline.firm import Firm
 
 SPEC = SPECS["magnetite_kg"]
 
@@ -42,13 +47,14 @@ def test_per_emitter_rule_is_the_median_per_emitter_times_the_count() -> None:
     assert model.quantiles(_x([20]), [0.5])[0, 0] == pytest.approx(4.0, rel=0.01)
 
 
-def test_one_job_keeps_the_typical_spread() -> None:
+def test_one_job_keeps_the_typical_spread_twice_over() -> None:
+    # the next job differs from the usual as much as this one: variances add, the spread is √2 times as wide
     model = per_emitter_rule(SPEC, _x([10]), np.array([2.0]))
 
     low, middle, high = model.quantiles(_x([10]), [0.05, 0.5, 0.95])[0]
 
     assert middle == pytest.approx(2.0, rel=1e-6)
-    assert high / middle == pytest.approx(np.exp(1.645 * SPEC.typical_log_sd), rel=0.05)
+    assert high / middle == pytest.approx(np.exp(1.645 * np.sqrt(2) * SPEC.typical_log_sd), rel=0.05)
     assert low < middle / 3
 
 
@@ -71,3 +77,17 @@ def test_scores_come_from_leaving_each_job_out() -> None:
     found = model.ladder.quantiles([0.25, 0.5, 0.75])
 
     assert found == pytest.approx([np.log(1.02 / 2.52), 0.0, np.log(3.02 / 1.52)])
+
+
+def test_with_no_record_at_all_the_time_on_site_is_the_typical_flush_and_the_firms_set_up() -> None:
+    model = model_without_records()
+    request = pd.DataFrame([{"firm_id": "own", "job_id": "A", "emitter_count": 10}])
+    columns = [column.name for column in BUILT["ftr_quote"].columns]
+    volumes = pd.DataFrame(columns=[column.name for column in BUILT["ftr_volume"].columns])
+
+    quote = answer(model, request.reindex(columns=columns), volumes, Firm(setup_minutes=100.0))[0]
+    site = quote.forecasts["site_minutes"].quantiles
+
+    # 90 min + 20 min an emitter + 100 min of set-up; half as long again or a third less is one log-spread of 0.5
+    assert site.p50 == pytest.approx(390, rel=0.01)
+    assert site.p90 == pytest.approx(391 * np.exp(1.2816 * 0.5) - 1, rel=0.02)
