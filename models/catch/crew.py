@@ -13,7 +13,7 @@ import numpy as np
 
 from models.catch.moments import EPS_KG, PROGRESS
 from models.catch.ragged import Floats
-from models.catch.ridge import Ridge, fit_ridge
+from models.catch.ridge import Design, Ridge, fit
 from models.quote.conformal import Ladder
 
 EPS_MINUTES = 5.0
@@ -41,7 +41,8 @@ class Lines:
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
     """Lines of one target on the scale log(value + eps) and its calibration scores: one ladder for each stretch of
-    the planned time, which `edges` (ladders − 1,) part."""
+    the planned time, which `edges` (stretches − 1,) part, and last one of all moments. Half of what is told comes from
+    the stretch, half from all: a stretch alone has few jobs, all together are wrong early and late."""
 
     lines: Lines
     ladders: tuple[Ladder, ...]
@@ -52,28 +53,29 @@ class Target:
     def quantiles(self, x: Floats, start: float, levels: Floats) -> Floats:
         """Quantiles (levels,) of the value, never below 0; x (features,), start on the log scale."""
         centre, scale = self.lines.centre_and_spread(x[None, :], np.array([start]))
-        ladder = self.ladders[int(np.searchsorted(self.edges, x[PROGRESS]))]
-        log_value = float(centre[0]) + float(scale[0]) * ladder.quantiles(levels)
+        own = self.ladders[int(np.searchsorted(self.edges, x[PROGRESS]))]
+        score = 0.5 * (own.quantiles(levels) + self.ladders[-1].quantiles(levels))
+        log_value = float(centre[0]) + float(scale[0]) * score
         return np.asarray(np.maximum(np.exp(np.minimum(log_value, 12.0)) - self.eps, 0.0), dtype=float)
 
 
 def ladders(scores: Floats, progress: Floats) -> tuple[tuple[Ladder, ...], Floats]:
-    """Ladders of the moments in `STRETCHES` by their share of the planned time, as many in each, and the edges
-    between; scores, progress (n,)."""
+    """Ladders of the moments in `STRETCHES` by their share of the planned time, as many in each, and one of all; and
+    the edges between; scores, progress (n,)."""
     edges = np.quantile(progress, np.arange(1, STRETCHES) / STRETCHES)
     stretch = np.searchsorted(edges, progress)
     tail = float(scores.std())
-    parts = (scores[stretch == each] for each in range(STRETCHES))
+    parts = (*(scores[stretch == each] for each in range(STRETCHES)), scores)
     return tuple(Ladder.of(part if part.size else scores, tail) for part in parts), edges
 
 
-def fit_lines(x: Floats, start: Floats, value: Floats, eps: float, weight: Floats) -> Lines:
-    """The line of log(value + eps) − start, and that of the log of its absolute residual."""
+def fit_lines(x: Floats, rows: Design, start: Floats, value: Floats, eps: float) -> Lines:
+    """The line of log(value + eps) − start, and that of the log of its absolute residual; `rows` are x made ready."""
     aim = np.log(value + eps) - start
-    line = fit_ridge(x, aim, weight)
+    line = fit(rows, aim)
     rest = np.abs(aim - line.predict(x))
     # ln|z| of a normal z has mean −0.635: so that the scale is near a standard deviation
-    spread = fit_ridge(x, np.log(np.maximum(rest, 0.02)) + 0.635, weight)
+    spread = fit(rows, np.log(np.maximum(rest, 0.02)) + 0.635)
     return Lines(line, spread, x.min(axis=0), x.max(axis=0))
 
 

@@ -20,7 +20,8 @@ def learnt_basis(forecast: CrewForecast) -> str:
     """What the forecast of a job in progress stands on."""
     way = {
         "one_at_a_time": "done one emitter at a time", "groups": "done group by group",
-        "all_open": "done with everything open", "any": "of any way of working",
+        "all_open": "done with everything open",
+        "together": "done with several emitters open at once", "any": "of any way of working",
     }[forecast.kind]  # fmt: skip
     return (
         f"What crews of this book go on to catch, learnt from {forecast.jobs} finished jobs {way} "

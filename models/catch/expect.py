@@ -38,11 +38,12 @@ def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
         return None
     expected = None if learnt.emitters is None else learnt.emitters.expected(one)
     at = moment(one, seen, learnt.emitters, expected)
-    if at.kind not in learnt.crews:
-        at = Moment("any", seen, None)
-    crew = learnt.crews.get(at.kind)
-    if crew is None:
+    wider: tuple[Kind, ...] = (at.kind, "any") if at.pools is not None else (at.kind, "together", "any")
+    kind = next((each for each in wider if each in learnt.crews), None)
+    if kind is None:
         return None
+    at = at if kind == at.kind else Moment(kind, seen, None)
+    crew = learnt.crews[kind]
     row, start = features(one, at, learnt.prospect.of(one), crew.weights)
     kg = crew.kg.quantiles(row, start, SEVEN)
     minutes = crew.minutes.quantiles(row, 0.0, SEVEN)

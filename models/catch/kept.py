@@ -26,6 +26,7 @@ from models.store import Stored, load_model, save_model
 from pipeline.findings import SludgebookError
 
 FOLDER = "catch"
+FORM = 2  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 
@@ -54,7 +55,7 @@ def load_catch(folder: Path | None) -> Learnt | None:
         return unpack(load_model(folder / FOLDER))
     except (KeyError, TypeError, IndexError):
         raise SludgebookError(
-            f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."
+            f"The model in {folder / FOLDER} is damaged or of an older form; run `sludgebook train` again."
         ) from None
 
 
@@ -65,6 +66,7 @@ def pack(learnt: Learnt) -> Stored:
     _put(arrays, "prospect.minutes", learnt.prospect.minutes)
     prior = learnt.emitters
     facts: dict[str, Any] = {
+        "form": FORM,
         "pace": asdict(learnt.pace),
         "jobs": learnt.jobs,
         "window": [learnt.window_from.isoformat(), learnt.window_to.isoformat()],
@@ -84,8 +86,10 @@ def pack(learnt: Learnt) -> Stored:
 
 
 def unpack(stored: Stored) -> Learnt:
-    """The other way round; KeyError or TypeError where a part is missing."""
+    """The other way round; KeyError or TypeError where a part is missing or of an older form."""
     arrays, facts = stored.arrays, stored.facts
+    if facts["form"] != FORM:
+        raise TypeError("of another form")
     pace, prior = Pace(**facts["pace"]), facts["emitters"]
     first, last = (date.fromisoformat(day) for day in facts["window"])
     return Learnt(

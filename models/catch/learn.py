@@ -21,7 +21,7 @@ from models.catch.prefix import EMITTER_PACE, Pace
 from models.catch.priors import EmitterPrior, learn_emitters, learn_pace
 from models.catch.ragged import Floats, Ints
 from models.catch.release_effects import ReleaseEffects
-from models.catch.ridge import Ridge, fit_ridge
+from models.catch.ridge import Ridge, design, fit
 from models.catch.sheet import Sheet, sheet
 from models.refusals import NotEnoughData
 
@@ -29,7 +29,7 @@ MIN_JOBS = 40
 MIN_KIND_JOBS = 30
 MOST_JOBS = 3000  # the newest: habits change, and more add nothing
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
-ORIGINS = (0.6, 0.8)
+ORIGINS = (0.7, 0.8, 0.9)  # scores of lines from fewer jobs are too wide for the lines in use
 MIN_CATCHES = 3
 
 
@@ -159,21 +159,21 @@ def _seen(one: Sheet) -> _Seen:
 def _fit(seen: Sequence[_Seen], pace: Pace) -> _Fitted:
     sheets = [one for one, _ in seen]
     prior = learn_emitters(sheets, pace)
-    plan = np.stack([prospect_row(one) for one in sheets])
+    plan = design(np.stack([prospect_row(one) for one in sheets]))
     total = np.array([float(one.kg.sum()) for one in sheets])
     end = np.array([one.end for one in sheets])
-    prospect = Prospect(fit_ridge(plan, np.log(total + EPS_KG)), fit_ridge(plan, np.log(end)))
+    prospect = Prospect(fit(plan, np.log(total + EPS_KG)), fit(plan, np.log(end)))
     past = _past(seen, prior)
     weights = _weights(past)
     kg, minutes, jobs = {}, {}, {}
     for kind in KINDS:
         rows = _rows(past, prospect, weights, kind)
         jobs[kind] = len(np.unique(rows.job))
-        if jobs[kind] < MIN_KIND_JOBS * ORIGINS[0] and kind != "any":
+        if jobs[kind] < MIN_KIND_JOBS and kind != "any":
             continue
-        one_each = 1.0 / np.bincount(rows.job)[rows.job]
-        kg[kind] = fit_lines(rows.x, rows.start, rows.kg, EPS_KG, one_each)
-        minutes[kind] = fit_lines(rows.x, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES, one_each)
+        ready = design(rows.x, 1.0 / np.bincount(rows.job)[rows.job], jobs[kind])  # each job counts once
+        kg[kind] = fit_lines(rows.x, ready, rows.start, rows.kg, EPS_KG)
+        minutes[kind] = fit_lines(rows.x, ready, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES)
     return _Fitted(prior, prospect, weights, kg, minutes, jobs)
 
 
@@ -195,14 +195,14 @@ def _weights(past: _Past) -> Floats:
 
 
 def _rows(past: _Past, prospect: Prospect, weights: Floats, kind: Kind) -> _Rows:
-    """The moments of a kind; for `any` all of them, as if the way of working were not known."""
+    """The moments of a kind; for `any` all of them, as if nothing were known of the way of working."""
     x, start, kg, minutes, job = [], [], [], [], []
     for number, (one, moments_of) in enumerate(past):
         plan = prospect.of(one)
         for found in moments_of:
-            at = replace(found, kind="any", pools=None) if kind == "any" else found
-            if at.kind != kind:
+            if found.kind not in moments.COVERS.get(kind, (kind,)):
                 continue
+            at = replace(found, kind=kind, pools=None) if kind in moments.COVERS else found
             row, begin = features(one, at, plan, weights)
             x.append(row)
             start.append(begin)
@@ -243,8 +243,8 @@ def _score(lines: Lines, x: Floats, start: Floats, value: Floats) -> Floats:
 
 def _crew(kind: Kind, fitted: _Fitted, scores: Sequence[Mapping[Kind, _Scores]]) -> CrewModel | None:
     """Lines of all jobs with the scores of the later ones; None where there are too few of either. A kind that
-    is named shares its scores with the other named ones: in units of its own spread they are alike."""
-    alike = [kind] if kind == "any" else [each for each in KINDS if each != "any"]
+    is told shares its scores with the others that are: in units of its own spread they are alike."""
+    alike = [kind] if kind in moments.COVERS else [each for each in KINDS if each not in moments.COVERS]
     parts = [by_kind[each] for by_kind in scores for each in alike if each in by_kind]
     if kind not in fitted.kg or not parts:
         return None

@@ -1,7 +1,8 @@
 """What is to be seen of a job at one moment, as numbers: the same for learning, replay and watch.
 
-Three kinds of work differ: one emitter at a time, group after group, and the whole system at once. Where the way
-of working is not known, the job is taken as one of `any` kind.
+Three kinds of work differ: one emitter at a time, group after group, and the whole system at once. Where weighings
+name no emitter and the plan does not say, it is one of the latter two: `together`. A kind with too few past jobs is
+taken as one of `any`.
 """
 
 from __future__ import annotations
@@ -16,8 +17,10 @@ from models.catch.priors import EmitterPrior, pool_log_kg
 from models.catch.ragged import Floats, Ints
 from models.catch.sheet import Sheet
 
-Kind = Literal["one_at_a_time", "groups", "all_open", "any"]
-KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "any")
+Kind = Literal["one_at_a_time", "groups", "all_open", "together", "any"]
+KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "together", "any")
+COVERS: dict[Kind, tuple[Kind, ...]] = {"together": ("groups", "all_open", "together"), "any": KINDS}
+"""Kinds learnt from the moments of several; the others from their own."""
 EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
 RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
 EMITTERS_A_GROUP = 3  # common practice, no source
@@ -76,7 +79,7 @@ def kind_of(sheet: Sheet, now: float) -> Kind:
         return "one_at_a_time"
     if sheet.isolation == "groups":
         return "groups"
-    return "all_open" if sheet.isolation == "all_open" else "any"
+    return "all_open" if sheet.isolation == "all_open" else "together"
 
 
 def known_count(sheet: Sheet, now: float) -> int:

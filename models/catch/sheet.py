@@ -17,6 +17,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.units import G_PER_KG
 
 _KINDS = JOB_LOG["emitters"].column("emitter_kind").choices
+LEAST_PACE_SHARE = 0.5  # of the usual time between weighings
 EMITTER_FEATURES = ("log_content", "is_cold", *(f"kind={kind}" for kind in _KINDS))
 
 
@@ -59,6 +60,9 @@ def sheet(job: JobCatch, pace: Pace) -> Sheet | None:
     at = np.array([-1 if c.emitter_no is None else place[c.emitter_no] for c in magnet], dtype=np.intp)
     focus = np.array([c.minutes if c.focus_minutes is None else c.focus_minutes for c in magnet], dtype=float)
     spent = np.maximum(np.diff(minutes, prepend=0.0), 1.0)
+    # clock times are rounded: a first weighing may stand at the very moment at which its emitter got the flow, and a
+    # pool cannot be told from no minutes at all
+    focus = np.maximum(focus, LEAST_PACE_SHARE * float(np.median(spent)))
     rows, own = _own(at, focus, kg, pace)
     whole = prefixes(
         np.concatenate(([0.0], minutes[:-1])), minutes, kg, np.array([0]), np.array([len(kg)]), HOUSE_PACE
