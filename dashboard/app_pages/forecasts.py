@@ -1,6 +1,6 @@
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data, forecast_words
 from dashboard.app_parts import forecast_parts, frame, learning
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
@@ -18,13 +18,13 @@ if not test.targets:
     frame.instead("No forecast has been tested yet.", " ".join(finding.sentence for finding in test.findings))
     st.stop()
 
-first = test.targets.get("magnetite_kg") or next(iter(test.targets.values()))
-frame.answer(
-    f"Of {wording.count(first.jobs, 'past job')} the outcome fell in the 8-in-10 range "
-    f"{wording.share(first.coverage.share_80)} of the time, for {wording.TARGETS[first.target].lower()}.",
-    forecast_parts.beside_peers(first),
-)
+drift = data.drift(build)
+frame.answer(forecast_words.answer(test), forecast_parts.tested_on(test))
 frame.notes(test.findings)
-forecast_parts.draw_target(test)
-forecast_parts.draw_all(test)
+scores = forecast_parts.pick_target(test)
+forecast_parts.draw_promise(scores)
+forecast_parts.draw_error(scores)
+forecast_parts.draw_periods(scores)
+forecast_parts.draw_newest(scores, drift.get(scores.target))
+forecast_parts.draw_all(test, drift)
 forecast_parts.draw_basis(test, data.holdings(build))

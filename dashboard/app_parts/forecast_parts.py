@@ -1,67 +1,142 @@
-"""Parts of "How good are the forecasts": one target's pictures, all targets as a table, what it rests on."""
+"""Parts of "How good are the forecasts": one target's pictures and sentences, all targets, what it rests on."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import pandas as pd
 import streamlit as st
 
-from dashboard import wording
+from dashboard import forecast_numbers, forecast_words, wording
 from dashboard.app_parts import frame
+from dashboard.figures import forecast_periods as over_time
 from dashboard.figures import forecasts as figures
+from models.quote.judged import PROMISED, evenness, judged
 
 if TYPE_CHECKING:
     from dashboard.data import Holdings
     from models.quote.backtest import BackTest, TargetScores
+    from models.quote.drift import Drift
+    from models.quote.result import Target
 
 
-def beside_peers(scores: TargetScores) -> str:
-    """Whether the forecast beats its best simple peer, and by how much."""
-    peer = figures.PEER_NAMES.get(scores.best_peer, scores.best_peer)
-    if scores.better_share > 0:
-        return f"Its error is {wording.share(scores.better_share)} lower than that of the best simple rule ({peer})."
-    return f"Its error is {wording.share(-scores.better_share)} higher than that of the best simple rule ({peer})."
+def tested_on(test: BackTest) -> str:
+    """What was tested, in one line."""
+    jobs = max(scores.jobs for scores in test.targets.values())
+    return (
+        f"{wording.count(jobs, 'job')}, each told by jobs before it. The 9-in-10 ranges, groups of jobs, errors and "
+        "what has changed of late stand below, for each forecast."
+    )
 
 
-def draw_target(test: BackTest) -> None:
-    """Coverage, error and place of the outcomes for one target, picked above the pictures."""
+def pick_target(test: BackTest) -> TargetScores:
+    """The forecast that the pictures below are about."""
     chosen = st.segmented_control(
         "Forecast", list(test.targets), default=next(iter(test.targets)), key="forecasts_target", required=True,
         format_func=lambda name: wording.TARGETS[name],
     )  # fmt: skip
-    scores = test.targets[chosen or next(iter(test.targets))]
+    return test.targets[chosen or next(iter(test.targets))]
+
+
+def draw_promise(scores: TargetScores) -> None:
+    """Coverage over all jobs and by group, and where the outcomes fell."""
     look = frame.current_look()
     st.header("Do the ranges hold what they promise?", anchor=False)
-    frame.small("Filled: the range for 8 in 10. Open: the range for 9 in 10. Jobs tested in brackets.")
-    rows = pd.DataFrame(
+    st.markdown(forecast_words.coverage(scores))
+    frame.small(
+        "Filled: the range for 8 in 10. Open: the range for 9 in 10. Lines: limits of chance, 95 %. Shaded: how far a "
+        "row may lie from its promise, 3 points for all jobs, 6 for a group. Jobs tested in brackets."
+    )
+    frame.chart(figures.coverage_figure(scores, look), key="forecasts_coverage", alt=figures.coverage_alt(scores),
+                rows=coverage_rows(scores), file_name="coverage.csv")  # fmt: skip
+    st.subheader("Where outcomes fell", anchor=False)
+    st.markdown(forecast_words.even(scores))
+    found = evenness(scores.pit)
+    tenths = pd.DataFrame({"Tenth of the forecast": range(1, len(scores.pit) + 1), "Jobs": scores.pit,
+                           "By chance from": found.low, "By chance to": found.high})  # fmt: skip
+    frame.chart(figures.pit_figure(scores, look), key="forecasts_pit", alt=figures.pit_alt(scores), rows=tenths,
+                file_name="pit.csv")  # fmt: skip
+
+
+def coverage_rows(scores: TargetScores) -> pd.DataFrame:
+    """Coverage of both ranges by group, with limits and verdict, in per cent."""
+    both = [judged(scores, field) for field in PROMISED]
+    return pd.DataFrame(
         [
-            {"Jobs": name, "Tested": c.jobs, "In the 80 % range [%]": round(100 * c.share_80, 1),
-             "In the 90 % range [%]": round(100 * c.share_90, 1)}
-            for name, c in {"all jobs": scores.coverage, **scores.groups}.items()
+            {
+                "Jobs": eight.name, "Tested": eight.jobs, "In the 80 % range [%]": round(100 * eight.share, 1),
+                "from": round(100 * eight.low, 1), "to": round(100 * eight.high, 1), "Verdict on it": eight.verdict,
+                "In the 90 % range [%]": round(100 * nine.share, 1), "from ": round(100 * nine.low, 1),
+                "to ": round(100 * nine.high, 1), "Verdict on that": nine.verdict,
+            }
+            for eight, nine in zip(*both, strict=True)
         ]
     )  # fmt: skip
-    frame.chart(figures.coverage_figure(scores, look), key="forecasts_coverage", alt=figures.coverage_alt(scores),
-                rows=rows, file_name="coverage.csv")  # fmt: skip
+
+
+def draw_error(scores: TargetScores) -> None:
+    """Error beside the simple rules."""
+    st.header("Is it better than a simple rule?", anchor=False)
+    st.markdown(forecast_words.beside_peers(scores))
+    losses = pd.DataFrame({"Rule": ["this forecast", *scores.peers],
+                           f"Pinball loss [{scores.unit}]": [scores.pinball, *scores.peers.values()]})  # fmt: skip
+    frame.chart(figures.error_figure(scores, frame.current_look()), key="forecasts_error",
+                alt=figures.error_alt(scores), rows=losses, file_name="error.csv")  # fmt: skip
+
+
+def draw_periods(scores: TargetScores) -> None:
+    """Error and coverage, period by period."""
+    st.header("Has it been good all along?", anchor=False)
+    if not scores.folds_scores:
+        frame.instead("These forecasts were learnt by an earlier version, which kept no scores by period.",
+                      "Learn again from the jobs: `sludgebook train`.")  # fmt: skip
+        return
+    st.markdown(forecast_words.periods(scores))
+    look, rows = frame.current_look(), period_rows(scores)
     left, right = st.columns(2)
     with left:
-        st.subheader("Error beside simple rules", anchor=False)
-        losses = pd.DataFrame({"Rule": ["this forecast", *scores.peers],
-                               f"Pinball loss [{scores.unit}]": [scores.pinball, *scores.peers.values()]})  # fmt: skip
-        frame.chart(figures.error_figure(scores, look), key="forecasts_error", alt=figures.error_alt(scores),
-                    rows=losses, file_name="error.csv")  # fmt: skip
+        st.subheader("Error by period", anchor=False)
+        frame.chart(over_time.loss_figure(scores, look), key="forecasts_loss_by_period", alt=over_time.loss_alt(scores),
+                    rows=rows, file_name="periods.csv")  # fmt: skip
     with right:
-        st.subheader("Where outcomes fell", anchor=False)
-        tenths = pd.DataFrame({"Tenth of the forecast": range(1, len(scores.pit) + 1), "Jobs": scores.pit})
-        frame.chart(figures.pit_figure(scores, look), key="forecasts_pit", alt=figures.pit_alt(scores), rows=tenths,
-                    file_name="pit.csv")  # fmt: skip
+        st.subheader("In the 80 % range by period", anchor=False)
+        frame.chart(over_time.coverage_figure(scores, look), key="forecasts_coverage_by_period",
+                    alt=over_time.coverage_alt(scores), rows=rows, file_name="periods.csv")  # fmt: skip
 
 
-def draw_all(test: BackTest) -> None:
-    """Every target in one table."""
+def period_rows(scores: TargetScores) -> pd.DataFrame:
+    """One row a period: dates, jobs, losses, coverage with limits, bias."""
+    rows = []
+    for fold in scores.folds_scores:
+        line = over_time.coverage_of(fold)
+        peers = {f"{figures.PEER_NAMES.get(n, n)} [{scores.unit}]": round(loss, 4) for n, loss in fold.peers.items()}
+        rows.append({
+            "From": fold.tested_from, "To": fold.tested_to, "Jobs": fold.jobs,
+            f"Pinball loss [{scores.unit}]": round(fold.pinball, 4), **peers,
+            "In the 80 % range [%]": round(100 * line.share, 1), "from": round(100 * line.low, 1),
+            "to": round(100 * line.high, 1), f"Outcome less middle [{scores.unit}]": round(fold.median_bias, 3),
+            "Ranges reset after a drift": fold.recalibrated,
+        })  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def draw_newest(scores: TargetScores, drift: Drift | None) -> None:
+    """Bias over the newest jobs, and whether they have drifted."""
+    st.header("Does it still hold for the newest jobs?", anchor=False)
+    st.markdown(forecast_words.bias(scores))
+    st.markdown(forecast_words.drift(scores.target, drift))
+
+
+def draw_all(test: BackTest, drift: Mapping[Target, Drift | None]) -> None:
+    """Every target in one table, and every number as a file."""
     st.header("All forecasts", anchor=False)
     rows = pd.DataFrame(figures.score_rows(test.targets))
     frame.table(rows, key="forecasts_all", file_name="forecasts.csv", alt="Coverage and error of every forecast")
+    st.download_button(
+        "Every number, with its definition (CSV)", lambda: frame.csv_bytes(forecast_numbers.numbers(test, drift)),
+        "forecast_numbers.csv", "text/csv", key="forecasts_numbers", on_click="ignore", icon=":material/download:",
+    )  # fmt: skip
 
 
 def draw_basis(test: BackTest, holdings: Holdings) -> None:

@@ -12,6 +12,7 @@ from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
     Rows,
     backtest,
+    drift,
     is_own_model,
     quote,
     quote_model,
@@ -96,6 +97,7 @@ __all__ = [
     "book",
     "catch_band",
     "curves_of",
+    "drift",
     "firm",
     "firm_or_default",
     "further",

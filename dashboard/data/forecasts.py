@@ -14,8 +14,9 @@ from pipeline.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
     from models.quote.backtest import BackTest
+    from models.quote.drift import Drift
     from models.quote.model import QuoteModel
-    from models.quote.result import Quote
+    from models.quote.result import Quote, Target
 
 Rows = Sequence[Mapping[str, Any]]
 
@@ -73,6 +74,7 @@ def train(build: str, progress: Callable[[int, int], None]) -> None:
     learn_how_crews_work(build)
     quote_model.clear()
     backtest.clear()
+    drift.clear()
 
 
 def learn_how_crews_work(build: str) -> None:
@@ -107,3 +109,13 @@ def backtest(build: str) -> BackTest:
     from models.quote.train import load_report
 
     return BackTest.from_json(load_report(fitted_models(build))["backtest"])
+
+
+@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+def drift(build: str) -> dict[Target, Drift | None]:
+    """Whether the newest jobs differ from those before, target by target; empty of a report of an earlier version."""
+    from models.quote.drift import Drift
+    from models.quote.train import load_report
+
+    kept = load_report(fitted_models(build)).get("drift", {})
+    return {target: found and Drift.from_json(found) for target, found in kept.items()}

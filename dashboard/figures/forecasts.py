@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import textwrap
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from dashboard import wording
 from dashboard.theme import HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
+from models.quote.judged import PROMISED, Held, evenness, judged
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -14,7 +16,8 @@ if TYPE_CHECKING:
     from models.quote.backtest import TargetScores
     from models.quote.result import Target
 
-PROMISED = {"share_80": 80, "share_90": 90}
+OFFSET = 0.2
+"""Rows of the two ranges lie so far above and below the middle of their group."""
 PEER_NAMES = {
     "per_emitter": "kilograms an emitter", "group_median": "usual job of the size", "linear": "straight-line model",
 }  # fmt: skip
@@ -26,33 +29,55 @@ def colour_of(scores: TargetScores, look: Look) -> str:
 
 
 def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
-    """How often the outcome fell in the 8-in-10 and the 9-in-10 range: overall and by group of jobs."""
-    groups = {"all jobs": scores.coverage, **scores.groups}
-    names = [f"{name} ({cover.jobs})" for name, cover in groups.items()]
-    figure = new_figure(look, height=110 + 34 * len(names))
+    """How often outcomes fell in the 8-in-10 and the 9-in-10 range, overall and by group, with exact limits.
+
+    The shaded band is how far each row may lie from its promise.
+    """
     colour = colour_of(scores, look)
+    rows = judged(scores, "share_80")
+    figure = new_figure(look, height=110 + 46 * len(rows))
     for place, (field, promised) in enumerate(PROMISED.items()):
-        reached = [100 * getattr(cover, field) for cover in groups.values()]
-        symbol = ("circle", "diamond-open")[place]
-        figure.add_scatter(x=reached, y=names, mode="markers", name=f"{promised} %",
-                           marker={"color": colour, "size": 11, "symbol": symbol, "line": {"color": colour}},
-                           hovertemplate="%{y}: %{x:.0f} %<extra></extra>")  # fmt: skip
-        figure.add_vline(x=promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-        figure.add_annotation(label(look, look.muted, f"{promised} %", promised, 1.0, yref="paper", yanchor="bottom",
-                                    xanchor=("right", "left")[place]))  # fmt: skip
-    figure.update_xaxes(title_text="In the range [% of jobs]", range=[50, 102], nticks=6)
-    figure.update_yaxes(autorange="reversed", title_text="", ticks="", tickfont_color=look.text)
+        lines, at = judged(scores, field), [i + (-OFFSET, OFFSET)[place] for i in range(len(rows))]
+        for y, line in zip(at, lines, strict=True):
+            figure.add_shape(type="rect", x0=100 * (promised - line.band), x1=100 * (promised + line.band),
+                             y0=y - OFFSET, y1=y + OFFSET, fillcolor=tint(look.muted, 0.16), line_width=0,
+                             layer="below")  # fmt: skip
+        reached = [100 * line.share for line in lines]
+        figure.add_scatter(x=reached, y=at, mode="markers", name=f"{100 * promised:.0f} %", customdata=_limits(lines),
+                           marker={"color": colour, "size": 10, "symbol": ("circle", "diamond-open")[place],
+                                   "line": {"color": colour}},
+                           error_x={"array": [100 * (line.high - line.share) for line in lines], "thickness": 1.5,
+                                    "arrayminus": [100 * (line.share - line.low) for line in lines],
+                                    "color": colour, "width": 3},
+                           hovertemplate="%{x:.0f} % (%{customdata})<extra></extra>")  # fmt: skip
+        figure.add_vline(x=100 * promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
+        figure.add_annotation(label(look, look.muted, f"{100 * promised:.0f} %", 100 * promised, 1.0, yref="paper",
+                                    yanchor="bottom", xanchor=("right", "left")[place]))  # fmt: skip
+    least = 100 * min(line.low for field in PROMISED for line in judged(scores, field))
+    figure.update_xaxes(title_text="In the range [% of jobs]", range=[min(60.0, least - 2), 102], nticks=6)
+    figure.update_yaxes(range=[len(rows) - 0.5, -0.5], tickvals=list(range(len(rows))), title_text="", ticks="",
+                        ticktext=[_wrapped(f"{line.name} ({line.jobs})") for line in rows], showgrid=False,
+                        tickfont_color=look.text)  # fmt: skip
     return figure
 
 
+def _limits(lines: Sequence[Held]) -> list[str]:
+    return [f"{100 * line.low:.0f} to {100 * line.high:.0f} %, {line.jobs} jobs" for line in lines]
+
+
+def _wrapped(words: str) -> str:
+    return "<br>".join(textwrap.wrap(words, 16))
+
+
 def coverage_alt(scores: TargetScores) -> str:
-    """Coverage overall and in the worst group, in words."""
-    cover = scores.coverage
-    worst = min(scores.groups, key=lambda name: scores.groups[name].share_80, default="")
-    tail = f" Lowest among groups: {worst}, {wording.share(scores.groups[worst].share_80)}." if worst else ""
+    """Coverage overall with its limits, and in the worst group, in words."""
+    (whole, *groups), (nine, *_) = judged(scores, "share_80"), judged(scores, "share_90")
+    worst = min(groups, key=lambda line: line.share, default=None)
+    tail = f" Lowest among groups: {worst.name}, {wording.share(worst.share)}." if worst else ""
     return (
-        f"{wording.TARGETS[scores.target]}: {wording.share(cover.share_80)} of {cover.jobs} outcomes fell in the range "
-        f"meant for 80 %, {wording.share(cover.share_90)} in the range meant for 90 %.{tail}"
+        f"{wording.TARGETS[scores.target]}: {wording.share(whole.share)} of {whole.jobs} outcomes fell in the range "
+        f"meant for 80 % (limits of chance {wording.share(whole.low)} to {wording.share(whole.high)}), "
+        f"{wording.share(nine.share)} in the range meant for 90 %.{tail}"
     )
 
 
@@ -77,27 +102,33 @@ def error_alt(scores: TargetScores) -> str:
 
 
 def pit_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
-    """Where outcomes fell within their forecasts, in ten equal parts; even bars mean honest ranges."""
-    total, parts = sum(scores.pit), len(scores.pit)
-    colour = colour_of(scores, look)
+    """Where outcomes fell within their forecasts, in ten equal parts, with the limits within which bars are even."""
+    total, parts = max(sum(scores.pit), 1), len(scores.pit)
+    even, colour = evenness(scores.pit), colour_of(scores, look)
     middles = [100 * (i + 0.5) / parts for i in range(parts)]
-    figure = new_figure(look, height=HEIGHT - 80)
-    figure.add_bar(x=middles, y=[100 * n / max(total, 1) for n in scores.pit], width=92 / parts,
+    figure = new_figure(look, height=HEIGHT - 60)
+    figure.add_hrect(y0=100 * even.low / total, y1=100 * even.high / total, fillcolor=tint(look.muted, 0.16),
+                     line_width=0, layer="below")  # fmt: skip
+    figure.add_bar(x=middles, y=[100 * n / total for n in scores.pit], width=92 / parts,
                    marker={"color": tint(colour, 0.6)}, hovertemplate="%{y:.1f} % of jobs<extra></extra>")  # fmt: skip
     figure.add_hline(y=100 / parts, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-    figure.add_annotation(label(look, look.muted, "if honest", 100, 100 / parts, xanchor="right", yanchor="bottom"))
+    figure.add_annotation(label(look, look.muted, "honest ranges stay in the band", 100, 100 * even.high / total,
+                                xanchor="right", yanchor="bottom"))  # fmt: skip
     figure.update_xaxes(title_text="Place of the outcome in its forecast [%]", range=[0, 100], nticks=6)
-    figure.update_yaxes(title_text="Jobs [%]", rangemode="tozero", nticks=5)
+    top = 100 * max(even.high, *scores.pit) / total
+    figure.update_yaxes(title_text="Jobs [%]", range=[0, 1.18 * top], nticks=5)
     return figure
 
 
 def pit_alt(scores: TargetScores) -> str:
     """How even the ten parts are, in words."""
-    total = max(sum(scores.pit), 1)
+    total, even = max(sum(scores.pit), 1), evenness(scores.pit)
     shares = [count / total for count in scores.pit]
     return (
         f"Outcomes by tenth of their forecast, {total} jobs: between {wording.share(min(shares))} and "
-        f"{wording.share(max(shares))} in each tenth, where {wording.share(1 / len(shares))} would be even."
+        f"{wording.share(max(shares))} in each tenth, where {wording.share(1 / len(shares))} would be even and "
+        f"{wording.share(even.low / total)} to {wording.share(even.high / total)} is what chance gives; "
+        f"{wording.count(even.outside, 'tenth')} outside."
     )
 
 

@@ -150,12 +150,19 @@ def running_job() -> JobCatch:
 
 @pytest.fixture
 def scores() -> TargetScores:
-    """Scores made by hand: 81 % and 91 % covered, 20 % better than the best peer."""
-    from models.quote.backtest import TargetScores
+    """Scores made by hand: 81 % and 91 % covered, 20 % better than the best peer; two periods, a drift before the
+    second, in which alone the forecast beats its peers."""
+    from models.quote.backtest import FoldScores, TargetScores
     from models.scores import Coverage
 
+    folds = (
+        FoldScores(date(2030, 1, 1), date(2030, 6, 30), 50, 0.26, {"per_emitter": 0.36, "linear": 0.25}, 0.82, -0.1),
+        FoldScores(date(2030, 7, 1), date(2030, 12, 30), 50, 0.22, {"per_emitter": 0.36, "linear": 0.35}, 0.80, 0.0,
+                   recalibrated=True),
+    )  # fmt: skip
     groups = {"sealed": Coverage(60, 0.84, 0.93), "open-vented": Coverage(40, 0.765, 0.88)}
     return TargetScores(
         "magnetite_kg", "kg", 100, 4, 0.24, {"per_emitter": 0.36, "linear": 0.30}, "linear", 0.2,
         Coverage(100, 0.81, 0.91), groups, (12, 8, 10, 9, 11, 10, 10, 13, 9, 8), -0.05,
+        folds, (-0.2, 0.1),
     )  # fmt: skip

@@ -143,6 +143,18 @@ def test_the_forecasts_page_shows_the_stored_scores(open_page: Open, page_book: 
     )  # one decimal is shown
 
 
+def test_the_forecasts_page_answers_and_tells_every_part(open_page: Open, page_book: Book, words: Words) -> None:
+    app = open_page("forecasts", page_book.path)
+
+    assert not app.exception
+    assert app.header[0].value.startswith("Of 10 past jobs, this many landed in the range that said 8:")
+    said = words(app)
+    for part in ("limits of chance", "Outcomes", "best simple rule", "Better than every", "The newest ", "set the ranges"):
+        assert part in said
+    assert {button.key for button in app.get("download_button")} >= {"forecasts_numbers", "forecasts_all_csv"}
+    assert len(app.get("plotly_chart")) == 5
+
+
 @pytest.fixture(scope="module")
 def one_job_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     """A book with a single job of a firm's own: surveyed and flushed, nothing weighed, nothing read."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
+from scipy.stats import binom, binomtest
 
-from dashboard.figures import about_the_data, forecasts
+from dashboard.figures import about_the_data, forecast_periods, forecasts
 from dashboard.figures.axes import MOST_TICKS, hours_axis, mass_axis
 from models.quote.backtest import TargetScores
 
@@ -15,8 +16,45 @@ def test_coverage_stands_in_percent_overall_first(scores: TargetScores) -> None:
 
     assert list(figure.data[0].x) == pytest.approx([81.0, 84.0, 76.5])
     assert list(figure.data[1].x) == pytest.approx([91.0, 93.0, 88.0])
-    assert figure.data[0].y[0] == "all jobs (100)"
+    assert figure.layout.yaxis.ticktext[0] == "all jobs (100)"
     assert figure.data[0].marker.symbol != figure.data[1].marker.symbol
+
+
+def test_limits_are_drawn_and_the_band_is_three_points_for_all_and_six_for_a_group(scores: TargetScores) -> None:
+    figure = forecasts.coverage_figure(scores)
+
+    # 81 of 100: exact limits 71.9 to 88.2 % (Clopper-Pearson; scipy's binomtest agrees)
+    low, high = (binomtest(81, 100).proportion_ci(method="exact").low, binomtest(81, 100).proportion_ci().high)
+    assert figure.data[0].error_x.arrayminus[0] == pytest.approx(81 - 100 * low)
+    assert figure.data[0].error_x.array[0] == pytest.approx(100 * high - 81)
+    bands = [(shape.x0, shape.x1) for shape in figure.layout.shapes if shape.type == "rect"]
+    assert bands[0] == pytest.approx((77.0, 83.0))
+    assert bands[1] == pytest.approx((74.0, 86.0))
+
+
+def test_even_bars_stay_in_the_band_of_chance(scores: TargetScores) -> None:
+    band = next(shape for shape in forecasts.pit_figure(scores).layout.shapes if shape.type == "rect")
+
+    # 100 outcomes in 10 parts: 2.5 % / 10 at either end of a binomial with mean 10
+    assert (band.y0, band.y1) == (binom.ppf(0.0025, 100, 0.1), binom.ppf(0.9975, 100, 0.1))
+    assert "0 tenths outside" in forecasts.pit_alt(scores)
+
+
+def test_periods_stand_in_order_with_every_peer_named(scores: TargetScores) -> None:
+    figure = forecast_periods.loss_figure(scores)
+
+    own = next(line for line in figure.data if line.name == "this forecast")
+    assert list(own.y) == [0.26, 0.22]
+    assert {note.text for note in figure.layout.annotations} == {"this forecast", "kg an emitter", "straight line"}
+    assert "in 1 of 2 periods" in forecast_periods.loss_alt(scores)
+
+
+def test_coverage_by_period_marks_where_ranges_were_reset(scores: TargetScores) -> None:
+    figure = forecast_periods.coverage_figure(scores)
+
+    assert list(figure.data[0].y) == pytest.approx([82.0, 80.0])
+    assert list(figure.data[0].marker.symbol) == ["circle", "diamond-open"]
+    assert "ranges reset after a drift" in forecast_periods.coverage_alt(scores)
 
 
 def test_the_worst_group_is_named(scores: TargetScores) -> None:
