@@ -44,28 +44,31 @@ def draw_usual(jobs: pd.DataFrame, left_out: str) -> None:
     )
 
 
-def job_label(jobs: pd.DataFrame, place: int) -> str:
-    """The job at that place of a list in one line: id, day, emitters, kilograms."""
-    job = jobs.iloc[place]
-    emitters = "" if wording.is_missing(job["emitter_count"]) else f" · {int(job['emitter_count'])} emitters"
-    return f"{job['job_id']} · {wording.day(job['visit_date'])}{emitters} · {wording.kilograms(job['magnetite_kg'])}"
+def job_labels(jobs: pd.DataFrame) -> list[str]:
+    """Each job of a list in one line: id, day, emitters, kilograms."""
+    facts = (jobs[name].tolist() for name in ("job_id", "visit_date", "emitter_count", "magnetite_kg"))
+    return [
+        f"{job} · {wording.day(day)}{'' if wording.is_missing(emitters) else f' · {int(emitters)} emitters'} · "
+        f"{wording.kilograms(kilos)}"
+        for job, day, emitters, kilos in zip(*facts, strict=True)
+    ]
 
 
-def choose_job(jobs: pd.DataFrame) -> pd.Series:
+def choose_job(jobs: pd.DataFrame, key: str = "book") -> pd.Series:
     """The job that the page is about: the newest unless another is chosen; of many, a part is found by its number."""
     listed, where = jobs, st.container()
     if len(jobs) > MOST_LISTED:
         left, where = st.columns([1, 2], vertical_alignment="bottom")
-        part = left.text_input("Find a job by its number", key="book_find", placeholder="part of the number")
+        part = left.text_input("Find a job by its number", key=f"{key}_find", placeholder="part of the number")
         found = jobs["job_id"].str.contains(part or "", regex=False)
         listed = jobs[found.to_numpy()].head(MOST_LISTED)
         if listed.empty:
             frame.small(f"No job's number holds “{part}”; the newest are listed.")
             listed = jobs.head(MOST_LISTED)
+    labels = job_labels(listed)
     place = where.selectbox(
-        "Job", range(len(listed)), format_func=lambda place: job_label(listed, place), key="book_job",
-        filter_mode="contains",
-    )  # fmt: skip
+        "Job", range(len(listed)), format_func=labels.__getitem__, key=f"{key}_job", filter_mode="contains"
+    )
     return listed.iloc[place or 0]
 
 

@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import data, wording
 from dashboard.app_parts import frame
-from dashboard.app_parts.book_parts import job_label
+from dashboard.app_parts.book_parts import choose_job
 from dashboard.figures import watch_the_catch as figures
 from dashboard.figures.watch_strips import add_strips, strips_alt, strips_of
 
@@ -40,11 +40,7 @@ def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
     if weighed.empty:
         frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or weigh on site.")
         st.stop()
-    place = st.selectbox(
-        "Job", range(len(weighed)), format_func=lambda place: job_label(weighed, place), key="watch_job",
-        filter_mode="contains",
-    )  # fmt: skip
-    job = weighed.iloc[place or 0]
+    job = choose_job(weighed, "watch")
     return data.job_catch(build, job["firm_id"], job["job_id"])
 
 
@@ -107,6 +103,8 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
     if not any(emitter.catches for emitter in watch.emitters):
         st.markdown("No weighing belongs to one emitter: the flow was on the whole system each time.")
         return
+    if watch.where_next:
+        st.markdown(f"**{watch.where_next}**")
     view = st.segmented_control("View", ["What is left", "Curves"], default="What is left", key="watch_view",
                                 required=True, label_visibility="collapsed")  # fmt: skip
     look = frame.current_look()

@@ -5,10 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 import streamlit as st
+from numpy.typing import NDArray
 
-from dashboard.data.opened import ENTRIES, table
+from dashboard.data.opened import ENTRIES
+
+Marks = NDArray[np.uint64]
+Floats = NDArray[np.float64]
 
 if TYPE_CHECKING:
     from models.catch.ragged import Ragged
@@ -18,13 +23,32 @@ if TYPE_CHECKING:
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def debris_curves(build: str) -> Ragged:
     """Magnetite caught [kg] by flush minute of every job, in the order of `job_place` of the list of jobs."""
-    from models.catch.band import packed
     from pipeline.book import read_named
 
+    jobs = read_named(Path(build), "reads/job_marks")["job_mark"].to_numpy()
     rows = read_named(Path(build), "reads/debris_curves")
-    minutes, kilos, place = (rows[name].to_numpy() for name in
-                             ("minutes_since_start", "cumulative_magnetite_kg", "job_place"))  # fmt: skip
-    return packed(minutes, kilos, place, len(table(build, "jobs")))
+    return told_apart(rows["job_mark"].to_numpy(), jobs, rows["minutes_since_start"].to_numpy(),
+                      rows["cumulative_magnetite_kg"].to_numpy())  # fmt: skip
+
+
+def told_apart(marks: Marks, jobs: Marks, minutes: Floats, kilos: Floats) -> Ragged:
+    """Curves of jobs in the order of `jobs`, from rows whose `marks` say of which job each is. Rows of a job lie
+    together and in order of time unless a build was made in a way we do not know: then they are sorted first."""
+    from models.catch.band import packed
+    from models.catch.ragged import Ragged
+
+    begins = np.flatnonzero(np.append(True, marks[1:] != marks[:-1])[: marks.size])
+    order = np.argsort(jobs)
+    place = order[np.searchsorted(jobs, marks[begins], sorter=order)]
+    length = np.diff(np.append(begins, marks.size))
+    back = np.flatnonzero(minutes[1:] < minutes[:-1]) + 1
+    if np.unique(place).size < place.size or not np.isin(back, begins).all():
+        job = np.repeat(place, length)
+        row = np.lexsort((kilos, minutes, job))
+        return packed(minutes[row], kilos[row], job[row], jobs.size)
+    first, size = (np.zeros(jobs.size, dtype=np.intp) for _ in range(2))
+    first[place], size[place] = begins, length
+    return Ragged(minutes, kilos, first, size)
 
 
 def curves_of(build: str, jobs: pd.DataFrame, *, is_share: bool = False, most: int | None = None) -> Ragged:

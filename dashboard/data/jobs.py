@@ -7,11 +7,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf, table
+from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf
 from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
@@ -30,13 +29,11 @@ def job_list(build: str) -> pd.DataFrame:
 
     `job_place` numbers the jobs in the order of their keys, as `curves.debris_curves` does.
     """
-    key = ["firm_id", "job_id"]
-    jobs = table(build, "jobs").sort_values(key, ignore_index=True)
-    jobs["job_place"] = np.arange(len(jobs))
-    for name in ("ftr_volume", "ftr_outcome", "ftr_callback"):
-        jobs = jobs.merge(table(build, name), on=key, how="left", validate="one_to_one", suffixes=("", f"_{name}"))
+    from pipeline.book import read_named
+
+    jobs = read_named(Path(build), "reads/job_list")
     jobs["visit_date"] = pd.to_datetime(jobs["visit_date"])
-    return jobs.sort_values(["visit_date", "job_id"], ascending=[False, True], ignore_index=True)
+    return jobs
 
 
 @st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)

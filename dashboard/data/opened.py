@@ -108,8 +108,8 @@ def of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def holdings(build: str) -> Holdings:
     """How much the build holds."""
-    jobs = table(build, "jobs")
-    visits = pd.to_datetime(jobs["visit_date"]).dropna()
-    first, last = (visits.min().date(), visits.max().date()) if len(visits) else (None, None)
-    simulated = int(jobs["is_simulated"].fillna(False).astype(bool).sum())
-    return Holdings(len(jobs), simulated, len(table(build, "catches")), first, last)
+    from pipeline.book import read_named
+
+    (held,) = read_named(Path(build), "reads/holdings").to_dict("records")
+    first, last = (None if pd.isna(held[name]) else held[name].date() for name in ("first_visit", "last_visit"))
+    return Holdings(int(held["jobs"]), int(held["simulated_jobs"]), int(held["catches"]), first, last)

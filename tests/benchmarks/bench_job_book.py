@@ -1,9 +1,9 @@
 """The page "Job book" on books of growing size: seconds of its parts and of a whole run of the page. Run by hand.
 
-    python -m tests.benchmarks.bench_job_book [JOBS …]
+    python -m tests.benchmarks.bench_job_book [JOBS | BOOK …]
 
-Simulates, loads and opens a book of each size (2000 and 20000 unless told). Cold: the first time in a process; warm:
-every later run of the page, whatever was clicked.
+Simulates, loads and opens a book of each size (2000 and 20000 unless told), or opens a book that is there. Cold: the
+first time in a process; warm: every later run of the page, whatever was clicked.
 """
 
 from __future__ import annotations
@@ -23,15 +23,15 @@ from synthetic_data.simulate import simulate_to_folder
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 
 
-def seconds(work: Callable[[], object]) -> float:
-    """Time of one run [s]."""
-    began = time.perf_counter()
+def seconds(work: Callable[[], object]) -> tuple[float, float]:
+    """Time of one run, wall clock and processor [s]."""
+    began, worked = time.perf_counter(), time.process_time()
     work()
-    return time.perf_counter() - began
+    return time.perf_counter() - began, time.process_time() - worked
 
 
-def measured(build: str) -> dict[str, float]:
-    """Seconds of the page's parts on one build."""
+def measured(build: str) -> dict[str, tuple[float, float]]:
+    """Seconds of the page's parts on one build, wall clock and processor."""
     from streamlit.testing.v1 import AppTest
 
     from dashboard import data
@@ -52,19 +52,26 @@ def measured(build: str) -> dict[str, float]:
     return times
 
 
-def main(sizes: list[int]) -> None:
-    """A line for each size and part."""
+def say(book: Book, what: str) -> None:
+    """A line for each part of the page."""
+    os.environ["SLUDGEBOOK_BOOK"] = str(book.path)
+    for part, (wall, processor) in measured(str(book.current())).items():
+        sys.stdout.write(f"{what}  {part:<22} {wall:6.2f} s, processor {processor:6.2f} s\n")
+
+
+def main(asked: list[str]) -> None:
+    """Each size or book in turn."""
     logging.disable(logging.CRITICAL)
-    for jobs in sizes:
+    for text in asked:
+        if not text.isdigit():
+            say(Book(Path(text)), Path(text).name)
+            continue
         with TemporaryDirectory() as name:
             folder = Path(name)
-            simulate_to_folder(folder / "logs", jobs=jobs, seed=77, format="parquet", progress=None)
-            book = Book(folder / "book")
-            load([folder / "logs"], book)
-            os.environ["SLUDGEBOOK_BOOK"] = str(book.path)
-            for part, took in measured(str(book.current())).items():
-                sys.stdout.write(f"{jobs:>7,} jobs  {part:<22} {took:6.2f} s\n")
+            simulate_to_folder(folder / "logs", jobs=int(text), seed=77, format="parquet", progress=None)
+            load([folder / "logs"], Book(folder / "book"))
+            say(Book(folder / "book"), f"{int(text):>7,} jobs")
 
 
 if __name__ == "__main__":
-    main([int(text) for text in sys.argv[1:]] or [2000, 20000])
+    main(sys.argv[1:] or ["2000", "20000"])

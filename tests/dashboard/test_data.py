@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from dashboard import data
-from models.catch.band import totals
+from dashboard.data.curves import told_apart
+from models.catch.band import picked, totals
 from pipeline.book import Book, read_table
 from pipeline.findings import SludgebookError
 from pipeline.load import load
@@ -120,3 +122,23 @@ def test_without_models_there_is_one_sentence(
     assert data.why_not_trained(build) == "The forecasts have not been learnt from these jobs yet."
     with pytest.raises(SludgebookError, match="not been learnt"):
         data.quote(build, [{"system_type": "sealed"}], [], [])
+
+
+@pytest.mark.parametrize("order", [[0, 1, 2, 3, 4], [3, 4, 0, 1, 2], [4, 0, 3, 2, 1]])
+def test_curves_are_told_apart_in_whatever_order_a_build_holds_them(order: list[int]) -> None:
+    jobs = np.array([70, 20, 50], dtype=np.uint64)  # marks in the order of the jobs; the second has no weighing
+    marks = np.array([70, 70, 70, 50, 50], dtype=np.uint64)[order]
+    minutes, kilos = np.array([10.0, 20.0, 30.0, 5.0, 15.0])[order], np.array([1.0, 2.0, 3.0, 4.0, 5.0])[order]
+
+    curves = told_apart(marks, jobs, minutes, kilos)
+
+    assert curves.size.tolist() == [3, 0, 2]
+    both = picked(curves, np.array([0, 2]))
+    assert both.x.tolist() == [10.0, 20.0, 30.0, 5.0, 15.0]
+    assert both.y.tolist() == [1.0, 2.0, 3.0, 4.0, 5.0]
+
+
+def test_an_empty_build_has_no_curve() -> None:
+    nothing, none = np.zeros(0), np.zeros(0, dtype=np.uint64)
+
+    assert told_apart(none, none, nothing, nothing).size.tolist() == []
