@@ -55,6 +55,34 @@ def fit_and_calibrate(
     return Window(order[:cut], order[cut:])
 
 
+def calibrate_by_firm(
+    dates: Sequence[object] | NDArray[np.generic],
+    firms: Sequence[object] | NDArray[np.generic],
+    *,
+    share: float = 0.3,
+    least: int = 25,
+    most: int = 500,
+) -> Window:
+    """Of several firms' rows, each firm's newest `share` (`least` to `most` rows, all where it has fewer) to calibrate
+    on, the rest of all firms to fit on.
+
+    A row of one firm may be fitted on that is newer than one of another that is calibrated on; within a firm never.
+    Where more than half of all rows would be kept from fitting, no firm keeps more than half of its own. Rows of one
+    firm and day never stand on both sides. `dates`, `firms` (n,).
+    """
+    order, _ = _ordered(dates, None)
+    values, who = np.asarray(dates)[order], np.asarray(firms)[order]
+    for limit in (1.0, 0.5):
+        later = np.zeros(len(order), dtype=bool)
+        for firm in np.unique(who):
+            rows = np.flatnonzero(who == firm)
+            kept = min(max(least, round(share * len(rows))), most, int(limit * len(rows)))
+            later[rows] = values[rows] >= values[rows[-kept]] if kept else False
+        if later.mean() <= 0.5:
+            break
+    return Window(order[~later], order[later])
+
+
 def rolling_folds(
     dates: Sequence[object] | NDArray[np.generic],
     *,

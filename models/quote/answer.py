@@ -34,11 +34,20 @@ EXPLAINED: tuple[Target, ...] = ("magnetite_kg", "site_minutes")
 def answer(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, firm: Firm) -> list[Quote]:
     """One quote for each row of `features` (as `ftr_quote`); `volumes` as `ftr_volume`, joined by job.
 
-    Survey answers may be missing. Money is in the firm's currency before tax.
+    Survey answers may be missing. Money is in the firm's currency before tax. In a book of several firms each row is
+    answered for its own (`firm_id`).
     """
     x = encode(features)
     with threads_for(len(x)):
-        return _answers(model, features, volumes, x, firm)
+        if not model.own:
+            return _answers(model, features, volumes, x, firm)
+        whose = features["firm_id"].astype(str).to_numpy()
+        found: dict[int, Quote] = {}
+        for firm_id in np.unique(whose):
+            rows = np.flatnonzero(whose == firm_id)
+            quotes = _answers(model.of_firm(str(firm_id)), features.iloc[rows], volumes, x[rows], firm)
+            found.update(zip(rows.tolist(), quotes, strict=True))
+    return [found[i] for i in range(len(x))]
 
 
 def _answers(
@@ -143,4 +152,5 @@ def _basis(model: QuoteModel) -> Basis:
         window_from=records.window_from,
         window_to=records.window_to,
         simulated_share=records.simulated_share,
+        borrowed=remarks.borrowed(model),
     )

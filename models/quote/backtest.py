@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from models.quantiles import LEVELS
 from models.quote.groups import groups_of
 from models.quote.history import History, history
-from models.quote.learn import known_rows, learn_boosted
+from models.quote.learn import known_rows, learn_boosted, window_of
+from models.quote.own import firms_of
 from models.quote.peers import PEERS, calibrated_peer
 from models.quote.result import TARGETS, Target
 from models.quote.rules import BOOSTED_FROM
@@ -171,10 +172,15 @@ def _score_target(past: History, spec: TargetSpec, seed: int) -> TargetScores | 
 
 def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | None:
     y = past.targets[spec.target]
-    fit, later, test = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate, fold.test))
+    firms, test = firms_of(past), known_rows(y, fold.test)
+    fit, later = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate))
     if len(fit) + len(later) < BOOSTED_FROM or len(later) < LEAST_CALIBRATED or len(test) == 0:
         return None
-    model = learn_boosted(spec, past.x, y, past.days, Window(fit, later), seed=seed).model
+    before = np.concatenate([fit, later])
+    if len(np.unique(firms[before])) > 1:
+        window = window_of(before, past.days, firms)
+        fit, later = window.fit, window.calibrate
+    learned = learn_boosted(spec, past.x, y, past.days, Window(fit, later), firms=firms, seed=seed)
     levels = list(LEVELS.values())
     x, observed = past.x[test], y[test]
     draws = np.random.default_rng(seed).uniform(size=len(test))
@@ -182,7 +188,11 @@ def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | N
     for name in PEERS:
         peer = calibrated_peer(spec, name, (past.x[fit], y[fit]), (past.x[later], y[later]))
         peers[name] = pinball(observed, peer.quantiles(x, levels), levels)
-    quantiles, pit = model.quantiles(x, levels), model.pit(x, observed, draws)
+    quantiles, pit = np.empty((len(test), len(levels))), np.empty(len(test))
+    for model, mine in learned.by_firm(firms[test]):
+        quantiles[mine] = model.quantiles(x[mine], levels)
+        pit[mine] = model.pit(x[mine], observed[mine], draws[mine])
+    drift = learned.model.drift
     scores = FoldScores(
         tested_from=past.days[test].min().astype(object),
         tested_to=past.days[test].max().astype(object),
@@ -191,7 +201,7 @@ def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | N
         peers={name: float(loss.mean()) for name, loss in peers.items()},
         coverage_80=coverage_of_pit(pit).share_80,
         median_bias=float(np.median((observed - quantiles[:, _MIDDLE])[-_LAST:])),
-        recalibrated=model.drift is not None and model.drift.recalibrated,
+        recalibrated=drift is not None and drift.recalibrated,
     )
     return _Tested(test, observed, quantiles, pit, peers, scores)
 

@@ -45,9 +45,10 @@ def further(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, fi
     """One for each row of `features` (as `ftr_quote`); `volumes` as `ftr_volume`, joined by job."""
     x = encode(features)
     sizes = volumes_of(features, volumes, x, firm)
+    models = [model.of_firm(firm_id) for firm_id in features["firm_id"].astype(str)]
     return [
-        Further(what_if(model, row, size, firm), water_sample(model, row, size, firm), options(model, row, size, firm))
-        for row, size in zip(x, sizes, strict=True)
+        Further(what_if(one, row, size, firm), water_sample(one, row, size, firm), options(one, row, size, firm))
+        for one, row, size in zip(models, x, sizes, strict=True)
     ]
 
 

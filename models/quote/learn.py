@@ -1,34 +1,60 @@
-"""From past jobs to the forecast of one target: which method, fitted on older jobs, calibrated on newer."""
+"""From past jobs to the forecast of one target: which method, fitted on older jobs, calibrated on newer.
+
+In a book of several firms the centre is fitted on the older jobs of all of them. A firm with enough newer jobs of its
+own has its middle and its ranges set by those alone: it borrows the shape of the forecast, never its calibration.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.boosted import calibrate, fit_boosted
+from models.quote.boosted import Boosted, calibrate, fit_boosted
 from models.quote.drift import checked
 from models.quote.rules import BOOSTED_FROM, per_emitter_rule, typical_rule
 from models.quote.targets import TargetModel, TargetSpec, to_log
-from models.splits import Index, Window, fit_and_calibrate
+from models.splits import Index, Window, calibrate_by_firm, fit_and_calibrate
 
 Floats = NDArray[np.float64]
 Days = NDArray[np.datetime64]
+Firms = NDArray[np.str_]
+
+LEAST_OWN = 19
+"""Calibration jobs of its own from which a firm in a pool has its own ranges: both ends of 90 % come from them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Learned:
-    """The model of one target, and for each past job (n,) its calibration score (NaN: not calibrated on)."""
+    """The model of one target, and for each past job (n,) its calibration score (NaN: not calibrated on).
+
+    `own` holds the same for each firm of a pool with ranges of its own.
+    """
 
     model: TargetModel
     scores: Floats
+    own: Mapping[str, Learned] = field(default_factory=dict)
+
+    def by_firm(self, firms: Firms) -> Iterator[tuple[TargetModel, NDArray[np.bool_]]]:
+        """Each model that speaks for some of the jobs of the firms (n,), with the mask (n,) of those."""
+        rest = np.ones(len(firms), dtype=bool)
+        for firm, learned in self.own.items():
+            mine = firms == firm
+            rest &= ~mine
+            if mine.any():
+                yield learned.model, mine
+        if rest.any():
+            yield self.model, rest
 
 
-def learn_target(spec: TargetSpec, x: Floats, y: Floats, days: Days, *, seed: int = 0) -> Learned:
+def learn_target(
+    spec: TargetSpec, x: Floats, y: Floats, days: Days, *, firms: Firms | None = None, seed: int = 0
+) -> Learned:
     """Typical rule, per-emitter rule or boosting, by how many of the n jobs have the target known.
 
-    `x` (n, p), `y` (n,) with NaN where not known, `days` (n,).
+    `x` (n, p), `y` (n,) with NaN where not known, `days` (n,), `firms` (n,) whose job it was (None: all one firm's).
     """
     known = np.flatnonzero(np.isfinite(y))
     none = np.full(len(y), np.nan)
@@ -36,12 +62,27 @@ def learn_target(spec: TargetSpec, x: Floats, y: Floats, days: Days, *, seed: in
         return Learned(typical_rule(spec), none)
     if len(known) < BOOSTED_FROM or len(np.unique(days[known])) < 2:
         return Learned(per_emitter_rule(spec, x[known], y[known]), none)
-    window = fit_and_calibrate(days[known])
-    return learn_boosted(spec, x, y, days, Window(known[window.fit], known[window.calibrate]), seed=seed)
+    return learn_boosted(spec, x, y, days, window_of(known, days, firms), firms=firms, seed=seed)
+
+
+def window_of(rows: Index, days: Days, firms: Firms | None) -> Window:
+    """Which of the rows to fit on, which to calibrate on: by time, in a pool by time within each firm."""
+    if firms is None or len(np.unique(firms[rows])) < 2:
+        window = fit_and_calibrate(days[rows])
+    else:
+        window = calibrate_by_firm(days[rows], firms[rows])
+    return Window(rows[window.fit], rows[window.calibrate])
 
 
 def learn_boosted(
-    spec: TargetSpec, x: Floats, y: Floats, days: Days, window: Window, *, seed: int = 0
+    spec: TargetSpec,
+    x: Floats,
+    y: Floats,
+    days: Days,
+    window: Window,
+    *,
+    firms: Firms | None = None,
+    seed: int = 0,
 ) -> Learned:
     """Boosting on the rows `window.fit`, calibrated on `window.calibrate`; the target is known in all.
 
@@ -50,6 +91,26 @@ def learn_boosted(
     fit, later = window.fit, window.calibrate
     fitted = fit_boosted(spec, x[fit], y[fit], seed=seed)
     jobs = len(fit) + len(later)
+    pooled = _calibrated(fitted, spec, (x, y, days), later, jobs=jobs, seed=seed)
+    if firms is None:
+        return pooled
+    own: dict[str, Learned] = {}
+    for firm in np.unique(firms[later]):
+        mine = later[firms[later] == firm]
+        fitted_own = int((firms[fit] == firm).sum())
+        borrowed = len(fit) - fitted_own
+        if len(mine) < LEAST_OWN or borrowed == 0:
+            continue
+        found = _calibrated(fitted, spec, (x, y, days), mine, jobs=fitted_own + len(mine), seed=seed)
+        own[str(firm)] = replace(found, model=replace(found.model, borrowed=borrowed))
+    return replace(pooled, own=own)
+
+
+def _calibrated(
+    fitted: Boosted, spec: TargetSpec, jobs_known: tuple[Floats, Floats, Days], later: Index, *, jobs: int, seed: int
+) -> Learned:
+    """The forecast with the ladder of the later jobs, or of the newest of them where those have drifted."""
+    x, y, days = jobs_known
     model, scores = calibrate(spec, fitted, x[later], y[later], jobs=jobs)
     drift = checked(to_log(spec, y[later]) - fitted.centre(x[later]), scores, days[later], seed=seed)
     if drift is not None and drift.recalibrated:

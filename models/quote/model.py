@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -15,6 +15,7 @@ from models.quote.conformal import Ladder
 from models.quote.drift import Drift
 from models.quote.linear import Line
 from models.quote.outside import Ranges
+from models.quote.own import Own, pack_own, unpack_own
 from models.quote.result import TARGETS, Target
 from models.quote.rules import PerEmitter
 from models.quote.second_day import SecondDay
@@ -31,12 +32,18 @@ _LINE = ("usual", "weights", "flags", "low", "high")
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """The records behind a model: finished jobs, first and last visit, share made by the simulator."""
+    """The records behind a model: finished jobs, first and last visit, share made by the simulator.
+
+    They are of `firms` firms. Of several, a model that speaks for one names it and how many of the jobs are its own.
+    """
 
     jobs: int
     window_from: date | None
     window_to: date | None
     simulated_share: float
+    firms: int = 1
+    firm_id: str | None = None
+    own_jobs: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +52,8 @@ class QuoteModel:
 
     `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios;
     `seen` (p,) counts the past jobs with each feature above 0, a choice's being those that made it; `sampled`
-    (d, p) are past jobs whose water was known.
+    (d, p) are past jobs whose water was known. In a book of several firms `own` holds what is each one's own; `of_firm`
+    makes the model that speaks for it.
     """
 
     targets: Mapping[Target, TargetModel]
@@ -57,6 +65,21 @@ class QuoteModel:
     second_day: SecondDay
     seen: Floats
     sampled: Floats
+    own: Mapping[str, Own] = field(default_factory=dict)
+
+    def of_firm(self, firm_id: str) -> QuoteModel:
+        """The model for one firm's requests: in a pool with its own ranges where it has them, else all firms'."""
+        if not self.own:
+            return self
+        own = self.own.get(firm_id)
+        if own is None:
+            return replace(self, records=replace(self.records, firm_id=firm_id))
+        return replace(
+            self,
+            targets={**self.targets, **own.targets},
+            second_day=own.second_day or self.second_day,
+            records=replace(self.records, firm_id=firm_id, own_jobs=own.jobs),
+        )
 
 
 def pack(model: QuoteModel) -> Stored:
@@ -74,6 +97,7 @@ def pack(model: QuoteModel) -> Stored:
         "records": _records_as_plain(model.records),
         "second_day": asdict(model.second_day),
         "targets": {},
+        "firms": pack_own(model.own, arrays),
     }
     for target, one in model.targets.items():
         arrays[f"{target}_ladder"] = one.ladder.scores
@@ -108,8 +132,9 @@ def unpack(stored: Stored) -> QuoteModel:
     records = _records_from_plain(facts["records"])
     second = SecondDay(**facts["second_day"])
     background, ranks = arrays["background"], arrays["ranks"]
+    own = unpack_own(facts.get("firms", []), arrays, targets)
     return QuoteModel(
-        targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"]
+        targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"], own
     )
 
 
@@ -153,6 +178,7 @@ def _records_as_plain(records: Records) -> dict[str, Any]:
         "window_from": records.window_from and records.window_from.isoformat(),
         "window_to": records.window_to and records.window_to.isoformat(),
         "simulated_share": records.simulated_share,
+        "firms": records.firms,
     }
 
 
@@ -160,4 +186,4 @@ def _records_from_plain(fact: Mapping[str, Any]) -> Records:
     first, last = (
         None if fact[name] is None else date.fromisoformat(fact[name]) for name in ("window_from", "window_to")
     )
-    return Records(fact["jobs"], first, last, fact["simulated_share"])
+    return Records(fact["jobs"], first, last, fact["simulated_share"], fact.get("firms", 1))

@@ -24,6 +24,7 @@ _DAY_DIFFERS_MINUTES = 60
 def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
     """Findings that hold for every quote from this model."""
     found = [*_simulated(model), *(f for t in TARGETS if (f := _thin(model, t)) is not None)]
+    found += _pooled(model)
     found += of_drift({target: one.drift for target, one in model.targets.items()})
     day = model.second_day.day_minutes
     if day is not None and abs(day - firm.day_minutes) > _DAY_DIFFERS_MINUTES:
@@ -85,6 +86,37 @@ def of_the_request(
             )
         )
     return tuple(found)
+
+
+def borrowed(model: QuoteModel) -> str:
+    """What the forecast of one firm rests on in a book of several, in words; empty in a book of one firm."""
+    records, magnetite = model.records, model.targets["magnetite_kg"]
+    if records.firm_id is None:
+        return ""
+    everyone = f"all {records.jobs:,} jobs of {records.firms} firms"
+    if not records.own_jobs:
+        return f"No job in this book is of a firm {records.firm_id!r}: forecast and ranges rest on {everyone}."
+    if not magnetite.borrowed:
+        return (
+            f"{records.firm_id} has {records.own_jobs} finished jobs on record, too few for ranges of its own: "
+            f"forecast and ranges rest on {everyone}."
+        )
+    fitted = magnetite.jobs - (magnetite.drift.jobs if magnetite.drift else magnetite.calibration_jobs)
+    sentence = (
+        f"The shape of the forecast is learnt from {magnetite.borrowed:,} jobs of {records.firms - 1} other firms and "
+        f"{fitted} of {records.firm_id}; its middle and ranges rest on {magnetite.calibration_jobs} later jobs of "
+        f"{records.firm_id} alone."
+    )
+    others = [_PLAIN[t] for t in TARGETS if not model.targets[t].borrowed and model.targets[t].method == "boosted"]
+    return f"{sentence} Those of {' and '.join(others)} rest on all firms' jobs." if others else sentence
+
+
+def _pooled(model: QuoteModel) -> list[Finding]:
+    said, records = borrowed(model), model.records
+    if not said:
+        return []
+    facts = {"firm_id": records.firm_id, "own_jobs": records.own_jobs, "jobs": records.jobs, "firms": records.firms}
+    return [Finding("rests_on_other_firms", said, facts)]
 
 
 def _simulated(model: QuoteModel) -> list[Finding]:

@@ -63,7 +63,7 @@ class SimilarJob:
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """What the forecast rests on."""
+    """What the forecast rests on; `borrowed` says in words what it takes from other firms' jobs, if any."""
 
     method: Method
     finished_jobs: int
@@ -72,6 +72,7 @@ class Basis:
     window_to: date | None
     simulated_share: float
     outside: tuple[str, ...] = ()
+    borrowed: str = ""
 
 
 @dataclass(frozen=True, slots=True)

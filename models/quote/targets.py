@@ -122,13 +122,15 @@ class TargetModel(Calibrated):
     """The shipped forecast of one target, with its method.
 
     `jobs` had the target known; the ladder is made of `calibration_jobs` of them (0: of a stated spread). `drift`
-    tells whether the newest of them behaved as those before (None: too few to check).
+    tells whether the newest of them behaved as those before (None: too few to check). `borrowed` jobs of other firms
+    have made the centre, besides the firm's own, while the ladder is its own (0: the model of all jobs in the book).
     """
 
     method: Method
     jobs: int
     calibration_jobs: int
     drift: Drift | None = None
+    borrowed: int = 0
 
 
 def to_log(spec: TargetSpec, y: ArrayLike) -> Floats:

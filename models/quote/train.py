@@ -21,6 +21,7 @@ from models.quote.history import History, history
 from models.quote.learn import Learned, learn_target
 from models.quote.model import QuoteModel, Records, pack, unpack
 from models.quote.outside import Ranges
+from models.quote.own import firms_of, own_of
 from models.quote.remarks import of_drift
 from models.quote.result import TARGETS, Method, Target
 from models.quote.scenarios import joint_ranks
@@ -147,9 +148,12 @@ def fingerprint(past: History) -> str:
 def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
     learned: dict[Target, Learned] = {}
     for target in TARGETS:
-        learned[target] = learn_target(SPECS[target], past.x, past.targets[target], past.days, seed=seed)
+        learned[target] = learn_target(
+            SPECS[target], past.x, past.targets[target], past.days, firms=firms_of(past), seed=seed
+        )
         step()
     first, last = past.window
+    own = own_of(past, learned)
     scores = np.column_stack([learned[target].scores for target in TARGETS])
     return QuoteModel(
         targets={target: one.model for target, one in learned.items()},
@@ -157,10 +161,11 @@ def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
         ranks=joint_ranks(scores, seed=seed),
         neighbours=neighbours(past),
         ranges=Ranges.of(past.x),
-        records=Records(len(past), first, last, past.simulated_share),
+        records=Records(len(past), first, last, past.simulated_share, max(len(own), 1)),
         second_day=learn_second_day(past, learned["site_minutes"]),
         seen=(past.x > 0).sum(axis=0).astype(float),
         sampled=sampled_rows(past.x),
+        own=own,
     )
 
 

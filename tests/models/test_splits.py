@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.splits import fit_and_calibrate, rolling_folds
+from models.splits import calibrate_by_firm, fit_and_calibrate, rolling_folds
 
 
 def _days(n: int, seed: int = 0) -> np.ndarray:
@@ -57,3 +57,26 @@ def test_calibration_keeps_to_its_bounds(n: int, calibrated: int) -> None:
     days = np.datetime64("2031-01-01") + np.arange(n).astype("timedelta64[D]")
 
     assert len(fit_and_calibrate(days).calibrate) == calibrated
+
+
+def test_each_firm_calibrates_on_its_own_newest_rows() -> None:
+    days, firms = _days(700), np.array(["a"] * 500 + ["b"] * 180 + ["c"] * 20)
+
+    window = calibrate_by_firm(days, firms)
+
+    assert sorted([*window.fit, *window.calibrate]) == list(range(700))
+    for firm, kept in (("a", 150), ("b", 54), ("c", 20)):  # 30 %, at least 25; all of fewer
+        later = window.calibrate[firms[window.calibrate] == firm]
+        older = window.fit[firms[window.fit] == firm]
+        assert kept <= len(later) <= kept + 6  # whole days
+        assert len(older) == 0 or days[older].max() < days[later].min()
+    assert np.all(np.diff(days[window.calibrate].astype(int)) >= 0)
+
+
+def test_a_pool_of_thin_firms_alone_keeps_half_to_fit_on() -> None:
+    firms = np.repeat(np.arange(20), 20)
+
+    window = calibrate_by_firm(_days(400), firms)
+
+    assert len(window.fit) == pytest.approx(200, abs=20)
+    assert set(firms[window.fit]) == set(firms[window.calibrate]) == set(range(20))
