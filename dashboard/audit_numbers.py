@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from dashboard import audit_firm
 from models.practice.result import Audit, PracticeEffect
 from models.practice.result_curves import CumulativeIncidence, PracticeCurves, SurvivalCurve
 from models.practice.result_engineers import Funnel
-from models.practice.result_pool import PooledEffect
+from models.practice.result_pool import OwnFirm, PooledEffect
 
 Row = tuple[str, str, str, float | None, float | None, float | None, str, str]
 COLUMNS = ("part", "of", "quantity", "value", "low", "high", "unit", "definition")
@@ -35,10 +36,14 @@ _EFFECT = (
 )  # fmt: skip
 
 
-def numbers(audit: Audit) -> pd.DataFrame:
-    """One row a number: columns `COLUMNS`; `low` and `high` are the ends of its interval, empty where it has none."""
+def numbers(audit: Audit, view: OwnFirm | None = None) -> pd.DataFrame:
+    """One row a number: columns `COLUMNS`; `low` and `high` are the ends of its interval, empty where it has none.
+
+    With `view` also one firm against the others of its pool.
+    """
     rows = [*_whole(audit), *(row for each in audit.practices for row in _practice(each)), *_doses(audit)]
     rows += [*_engineers(audit.funnel), *(row for each in audit.pool for row in _pooled(each))]
+    rows += audit_firm.numbers(view) if view is not None else []
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 

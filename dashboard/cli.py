@@ -35,6 +35,9 @@ JsonOption = Annotated[
     bool | None,
     typer.Option("--json/--text", help="JSON or plain text; JSON by itself where the output is not a terminal."),
 ]
+FirmOption = Annotated[
+    str | None, typer.Option(help="Of the audit: this firm's jobs, and its effects against the unnamed others.")
+]
 DEFAULT_BOOK = Path("sludgebook-book")
 
 
@@ -187,10 +190,11 @@ def watch(
 def audit(
     book: BookOption = DEFAULT_BOOK,
     curves: Annotated[bool, typer.Option("--curves", help="Add the points of every curve to the JSON.")] = False,
+    firm: FirmOption = None,
     json: JsonOption = None,
 ) -> None:
     """Weigh up which practices cut callbacks, by how much and how sure; compare engineers fairly."""
-    audit_command(book, json, curves=curves)
+    audit_command(book, json, curves=curves, firm_id=firm)
 
 
 @app.command()
@@ -210,9 +214,10 @@ def report(
     pdf: Annotated[Path | None, typer.Option(help="New PDF file.")] = None,
     text: Annotated[Path | None, typer.Option(help="New text file with the words of the quote.")] = None,
     owner: Annotated[bool, typer.Option("--owner", help="The owner's sheet: cost, chance of loss, reasons.")] = False,
+    firm: FirmOption = None,
 ) -> None:
     """Write a paper: the quote for a client, the sheet behind it for the owner, the report of a finished job."""
-    report_command(what, book, pdf, text, owner=owner)
+    report_command(what, book, pdf, text, owner=owner, firm_id=firm)
 
 
 @app.command()

@@ -8,32 +8,71 @@ from typing import TYPE_CHECKING
 from dashboard import cli_text as text
 
 if TYPE_CHECKING:
-    from models.practice.result import Audit, PracticeEffect
-
-
-def audit(path: Path, as_json: bool | None, *, curves: bool = False) -> None:
-    """Print the audit of a book; `curves` adds the points of every curve to the JSON."""
-    from models.practice.audit import audit as weigh_up
     from models.practice.records import PracticeFrames
-    from models.refusals import Refusal
-    from pipeline.book import Book, read_table
-    from pipeline.findings import BadInput
+    from models.practice.result import Audit, PracticeEffect
+    from models.practice.result_pool import OwnFirm
+    from pipeline.book import Book
 
-    book = Book(path)
-    build, firm = book.current(), book.firm()
-    frames = PracticeFrames(
-        *(read_table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback"))
-    )
-    try:
-        with text.progress("Weighing up practices") as show:
-            found = weigh_up(frames, firm, progress=lambda done, of: show(done, of, ""))
-    except Refusal as refusal:
-        raise BadInput(str(refusal)) from refusal
+
+def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: str | None = None) -> None:
+    """Print the audit of a book; `curves` adds the points of every curve to the JSON.
+
+    `firm_id`: of that firm's jobs alone, and beside them its effects against the unnamed others of the book.
+    """
+    from pipeline.book import Book
+
+    found, view = weighed(Book(path), firm_id)
     if text.wants_json(as_json):
         data = found.as_dict()
-        text.json_out(data if curves else {name: data[name] for name in data if name != "curves"})
+        against = {} if view is None else {"against_others": view.as_dict()}
+        kept = data if curves else {name: data[name] for name in data if name != "curves"}
+        text.json_out({**kept, **against})
         return
     _in_words(found)
+    if view is not None:
+        _against(view)
+
+
+def weighed(book: Book, firm_id: str | None) -> tuple[Audit, OwnFirm | None]:
+    """The audit of a book or of one firm of it, and that firm against the others; BadInput for one not in the book."""
+    from models.practice.audit import audit as weigh_up
+    from models.practice.own_firm import own_firm
+    from models.practice.records import PracticeFrames, Scope
+    from models.refusals import Refusal
+    from pipeline.book import read_table
+    from pipeline.findings import BadInput
+
+    build, firm = book.current(), book.firm()
+    names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
+    frames = PracticeFrames(*(read_table(build, name) for name in names))
+    scope = Scope() if firm_id is None else Scope(firms=(_known(frames, firm_id),))
+    try:
+        with text.progress("Weighing up practices") as show:
+            found = weigh_up(frames, firm, scope, progress=lambda done, of: show(done, of, ""))
+        if firm_id is None:
+            return found, None
+        with text.progress("Pooling the others") as show:
+            return found, own_firm(frames, firm_id, progress=lambda done, of: show(done, of, ""))
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from refusal
+
+
+def _known(frames: PracticeFrames, firm_id: str) -> str:
+    from pipeline.findings import BadInput
+
+    if firm_id not in set(frames.jobs["firm_id"]):  # the others are not listed: whoever asks sees its own firm only
+        raise BadInput(f"No job of the book is of the firm {firm_id!r}; name it as `firm_id` in the job log does.")
+    return firm_id
+
+
+def _against(view: OwnFirm) -> None:
+    from dashboard import audit_firm
+
+    text.say(audit_firm.answer(view))
+    rows = [list(audit_firm.row(each)) for each in view.practices]
+    text.table([head.lower() for head in audit_firm.HEADS], rows, "Callbacks avoided per 100 jobs")
+    for sentence in (*audit_firm.missing(view), audit_firm.note(view)):
+        text.say(sentence)
 
 
 def _in_words(found: Audit) -> None:

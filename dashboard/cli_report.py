@@ -16,8 +16,10 @@ if TYPE_CHECKING:
 AUDIT = "audit"
 
 
-def report(what: str, path: Path, pdf: Path | None, plain: Path | None, *, owner: bool) -> None:
-    """Write the paper of a request file (a quote) or of a finished job of the book."""
+def report(
+    what: str, path: Path, pdf: Path | None, plain: Path | None, *, owner: bool, firm_id: str | None = None
+) -> None:
+    """Write the paper of a request file (a quote), of a finished job, or of the audit (`firm_id`: of one firm)."""
     for out in (pdf, plain):
         if out is not None and out.exists():
             raise BadInput(f"{out} is there already; name another file or remove it.")
@@ -30,7 +32,7 @@ def report(what: str, path: Path, pdf: Path | None, plain: Path | None, *, owner
     if is_request:
         made = _quote_papers(book, Path(what), owner=owner)
     else:
-        made = (_audit_paper(book) if what == AUDIT else _job_paper(book, what), "")
+        made = (_audit_paper(book, firm_id) if what == AUDIT else _job_paper(book, what), "")
     wanted = [(out, content) for out, content in ((pdf, made[0]), (plain, made[1].encode())) if out is not None]
     for out, content in wanted:
         _write(out, content)
@@ -77,17 +79,13 @@ def _quote(book: Book, request: Path) -> tuple[Quote, dict[str, Any]]:
     return quote, {str(name): value for name, value in inputs.features.iloc[0].items()}
 
 
-def _audit_paper(book: Book) -> bytes:
+def _audit_paper(book: Book, firm_id: str | None) -> bytes:
+    from dashboard.cli_audit import weighed
     from dashboard.papers.audit_report import TITLE, audit_report
     from dashboard.papers.sheet import letterhead
-    from models.practice.audit import audit
-    from models.practice.records import PracticeFrames
-    from pipeline.book import read_table
 
-    build = book.current()
-    tables = (read_table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback"))
-    found = audit(PracticeFrames(*tables), book.firm())
-    return audit_report(found, letterhead(book.firm(), book.path, TITLE, date.today()))
+    found, view = weighed(book, firm_id)
+    return audit_report(found, letterhead(book.firm(), book.path, TITLE, date.today()), view)
 
 
 def _job_paper(book: Book, name: str) -> bytes:

@@ -1,14 +1,14 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import audit_basis, audit_one, audit_parts, frame, paper_parts
+from dashboard.app_parts import audit_basis, audit_firm, audit_one, audit_parts, frame, paper_parts
 from models.refusals import Refusal
 
 st.title("Which practices really cut callbacks?", anchor=False)
 build = frame.open_build("what each practice does to callbacks, adjusted for the systems it was used on")
 scope = audit_parts.draw_scope(data.job_list(build))
 try:
-    audit = data.audit(build, scope)
+    audit = data.audit(build, scope, audit_parts.working("Comparing jobs that are alike"))
 except Refusal as refusal:
     audit_parts.draw_refusal(str(refusal), scope)
     st.stop()
@@ -22,9 +22,9 @@ if chosen is not None:
     audit_one.draw(audit, chosen)
 
 audit_basis.draw_flushing(data.release_effects(), audit.risk_per_kg)
-audit_parts.draw_pool(audit)
+view = audit_firm.draw(build, scope, audit)
 audit_basis.draw_engineers(audit)
 audit_basis.draw_basis(audit)
 with st.container(horizontal=True):
-    paper_parts.draw_audit_paper(audit)
-    audit_parts.draw_numbers(audit)
+    paper_parts.draw_audit_paper(audit, view)
+    audit_parts.draw_numbers(audit, view)

@@ -40,6 +40,9 @@ def draw(audit: Audit, effect: PracticeEffect) -> None:
     with left:
         if curves is not None:
             _curves(curves)
+        else:
+            st.markdown("**When callbacks came**")
+            frame.instead("One of the groups has no debris callback yet, so there is no curve of it.")
     with right:
         _balance(effect)
     for dose in (each for each in audit.doses if each.column == effect.column):

@@ -13,7 +13,9 @@ from dashboard.figures import practice_audit as figures
 from models.practice.records import Scope
 
 if TYPE_CHECKING:
+    from dashboard.data.practice import Progress
     from models.practice.result import Audit, PracticeEffect
+    from models.practice.result_pool import OwnFirm
 
 PER_100 = "per 100 jobs"
 SYSTEMS = ("", "sealed", "open_vented")
@@ -37,6 +39,19 @@ def draw_scope(jobs: pd.DataFrame) -> Scope:
         first=None if is_all else pd.Timestamp(span[0], 1, 1).date(),
         last=None if is_all else pd.Timestamp(span[1], 12, 31).date(),
     )  # fmt: skip
+
+
+def working(what: str) -> Progress:
+    """What is being worked out and how far it is, in the place of what will come; gone once it is there."""
+    place = st.empty()
+
+    def show(done: int, of: int) -> None:
+        if done >= of:
+            place.empty()
+        else:
+            place.progress(done / of, f"{what}: practice {done + 1} of {of}")
+
+    return show
 
 
 def draw_refusal(sentence: str, scope: Scope) -> None:
@@ -102,29 +117,10 @@ def effect_rows(practices: tuple[PracticeEffect, ...]) -> pd.DataFrame:
     )
 
 
-def draw_pool(audit: Audit) -> None:
-    """Several firms together: no firm is named. Nothing where the records are of one firm."""
-    if not audit.pool:
-        return
-    st.header("Over all firms", anchor=False)
-    rows = pd.DataFrame(
-        [
-            {"Practice": p.label, "Firms": p.firms_used, "Jobs": p.jobs,
-             "Avoided": None if p.difference is None else round(-100 * p.difference, 2),
-             "from": None if p.high is None else round(-100 * p.high, 2),
-             "to": None if p.low is None else round(-100 * p.low, 2),
-             "Variation beyond chance": wording.share(p.i_squared), "Why not told": p.refused}
-            for p in audit.pool
-        ]
-    )  # fmt: skip
-    frame.chart(figures.pool_figure(audit.pool, frame.current_look()), key="audit_pool",
-                alt=figures.pool_alt(audit.pool), rows=rows, file_name="firms_together.csv")  # fmt: skip
-    frame.small("Each firm adjusted by itself, then pooled (random effects). Faint: where one more firm would lie.")
-
-
-def draw_numbers(audit: Audit) -> None:
+def draw_numbers(audit: Audit, view: OwnFirm | None) -> None:
     """Every number of the audit with its definition, as a file."""
     st.download_button(
-        "Every number, with its definition (CSV)", lambda: audit_numbers.numbers(audit).to_csv(index=False).encode(),
+        "Every number, with its definition (CSV)",
+        lambda: audit_numbers.numbers(audit, view).to_csv(index=False).encode(),
         "practice_audit_numbers.csv", "text/csv", key="audit_numbers", on_click="ignore", icon=":material/download:",
     )  # fmt: skip

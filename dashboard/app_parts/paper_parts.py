@@ -13,6 +13,7 @@ from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
     from models.practice.result import Audit
+    from models.practice.result_pool import OwnFirm
     from models.quote.result import Quote
 
 PDF = "application/pdf"
@@ -43,11 +44,11 @@ def draw_job_paper(build: str, firm_id: str, job_id: str, key: str) -> None:
     )  # fmt: skip
 
 
-def draw_audit_paper(audit: Audit) -> None:
-    """The audit for a trade body."""
+def draw_audit_paper(audit: Audit, view: OwnFirm | None = None) -> None:
+    """The audit for a trade body; with `view` for one firm, beside the unnamed others."""
     st.download_button(
-        "Report (PDF)", partial(data.audit_paper, audit), "practice-audit.pdf", PDF, key="audit_pdf", on_click="ignore",
-        icon=":material/description:",
+        "Report (PDF)", partial(data.audit_paper, audit, view), "practice-audit.pdf", PDF, key="audit_pdf",
+        on_click="ignore", icon=":material/description:",
     )  # fmt: skip
 
 

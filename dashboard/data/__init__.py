@@ -65,7 +65,7 @@ from dashboard.data.opened import (
 )
 from dashboard.data.other_plans import further
 from dashboard.data.papers import audit_paper, job_paper, quote_paper
-from dashboard.data.practice import audit, release_effects, risk_per_kg
+from dashboard.data.practice import audit, own_firm, release_effects, risk_per_kg
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
 if TYPE_CHECKING:
@@ -115,6 +115,7 @@ __all__ = [
     "of_job",
     "open_jobs",
     "open_rejects",
+    "own_firm",
     "quote",
     "quote_model",
     "quote_paper",

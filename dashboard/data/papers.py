@@ -11,6 +11,7 @@ from dashboard.data.opened import book, firm, of_job
 
 if TYPE_CHECKING:
     from models.practice.result import Audit
+    from models.practice.result_pool import OwnFirm
     from models.quote.result import Quote
 
 QuotePaper = Literal["client", "owner", "text"]
@@ -34,12 +35,12 @@ def quote_paper(kind: QuotePaper, quote: Quote, jobs: Rows, emitters: Rows, pipe
     return quote_sheet.quote_sheet(said, quote, letterhead(settings, book().path, quote_sheet.TITLE, today))
 
 
-def audit_paper(audit: Audit) -> bytes:
-    """An audit as PDF, for a trade body."""
+def audit_paper(audit: Audit, view: OwnFirm | None = None) -> bytes:
+    """An audit as PDF, for a trade body; with `view` for one firm, beside the unnamed others."""
     from dashboard.papers.audit_report import TITLE, audit_report
     from dashboard.papers.sheet import letterhead
 
-    return audit_report(audit, letterhead(firm(), book().path, TITLE, date.today()))
+    return audit_report(audit, letterhead(firm(), book().path, TITLE, date.today()), view)
 
 
 def job_paper(build: str, firm_id: str, job_id: str) -> bytes:

@@ -1,8 +1,9 @@
-"""The practice audit of a build, cached by the build, the scope and the firm's settings; the risk per kilogram."""
+"""The practice audit of a build, and a firm against the others, kept by build, scope and the firm's settings."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar, cast
 
 import streamlit as st
 
@@ -14,22 +15,57 @@ if TYPE_CHECKING:
     from models.practice.records import PracticeFrames, Scope
     from models.practice.result import Audit
     from models.practice.result_curves import RiskPerKg
+    from models.practice.result_pool import OwnFirm
     from pipeline.firm import Firm
 
 
-WORKING = "Comparing jobs that are alike, practice by practice: some seconds for a thousand jobs"
+Progress = Callable[[int, int], None]
+Kept = TypeVar("Kept")
+PARTS = 18
+"""Steps of an audit: practices, and engineers."""
 
 
-def audit(build: str, scope: Scope | None = None) -> Audit:
-    """The audit of some of the jobs of a build; a Refusal where they are too few."""
-    return _audit(build, scope, firm())
+def audit(build: str, scope: Scope | None = None, progress: Progress | None = None) -> Audit:
+    """The audit of some of the jobs of a build; a Refusal where they are too few. `progress`: steps done, of all."""
+
+    def work(settings: Firm) -> Audit:
+        from models.practice.audit import audit as weigh_up
+
+        return weigh_up(_frames(build), settings, scope, progress)
+
+    return _kept(("audit", build, scope), work, progress)
 
 
-@st.cache_resource(max_entries=4 * ENTRIES, show_spinner=WORKING)
-def _audit(build: str, scope: Scope | None, settings: Firm) -> Audit:
-    from models.practice.audit import audit as weigh_up
+def own_firm(build: str, firm_id: str, progress: Progress | None = None) -> OwnFirm:
+    """One firm against the unnamed others, over all jobs of a build."""
 
-    return weigh_up(_frames(build), settings, scope)
+    def work(_: Firm) -> OwnFirm:
+        from models.practice.own_firm import own_firm as against_others
+
+        return against_others(_frames(build), firm_id, progress)
+
+    return _kept(("own firm", build, firm_id), work, progress)
+
+
+def _kept(key: tuple[object, ...], work: Callable[[Firm], Kept], progress: Progress | None) -> Kept:
+    """What was worked out before for the same jobs and settings, else `work`.
+
+    Not one of the framework's own caches: those forbid a function to show how far it is.
+    """
+    settings, shelf = firm(), _shelf()
+    whole = (*key, settings)
+    if whole not in shelf:
+        if progress is not None:
+            progress(0, PARTS)
+        shelf[whole] = work(settings)
+        while len(shelf) > 4 * ENTRIES:
+            shelf.pop(next(iter(shelf)), None)
+    return cast("Kept", shelf[whole])
+
+
+@st.cache_resource(show_spinner=False)
+def _shelf() -> dict[tuple[object, ...], object]:
+    return {}
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)

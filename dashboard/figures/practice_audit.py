@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from models.practice.result import PracticeEffect, SubgroupEffect
-    from models.practice.result_pool import PooledEffect
+    from models.practice.result_pool import AgainstOthers, FirmEffect, PooledEffect
+
+    Told = PracticeEffect | SubgroupEffect | PooledEffect | FirmEffect | AgainstOthers
 
 TITLE = "Callbacks avoided [per 100 jobs]"
 SIDES = ("\u2190 more callbacks", "fewer callbacks \u2192")
@@ -50,7 +52,7 @@ def forest_figure(effects: Sequence[PracticeEffect], look: Look = LIGHT) -> go.F
     return forest(rows, TITLE, SIDES, look)
 
 
-def _effect(effect: PracticeEffect | SubgroupEffect | PooledEffect) -> tuple[float, float, float] | None:
+def _effect(effect: Told) -> tuple[float, float, float] | None:
     if effect.difference is None or effect.low is None or effect.high is None:
         return None
     return avoided(effect.difference, effect.low, effect.high)
@@ -62,7 +64,7 @@ def forest_alt(effects: Sequence[PracticeEffect]) -> str:
     return f"Callbacks avoided per 100 jobs, {wording.count(len(effects), 'practice')}. {'; '.join(told)}."
 
 
-def _span(effect: PracticeEffect | SubgroupEffect | PooledEffect) -> str:
+def _span(effect: Told) -> str:
     found = _effect(effect)
     return "no figure" if found is None else f"{found[0]:.1f} ({found[1]:.1f} to {found[2]:.1f})"
 
@@ -98,3 +100,28 @@ def pool_alt(pool: Sequence[PooledEffect]) -> str:
     """Each pooled effect in words."""
     told = (f"{each.label}: {_span(each)} from {wording.count(each.firms_used, 'firm')}" for each in pool)
     return f"Callbacks avoided per 100 jobs over all firms. {'; '.join(told)}."
+
+
+def own_firm_figure(practices: Sequence[AgainstOthers], look: Look = LIGHT) -> go.Figure:
+    """One firm's own effects; faint below each: where one more firm would lie, marked at the others' mean."""
+    colours = {"does more here": look.accent, "does less here": look.debris}
+    rows = []
+    for each in practices:
+        further = None if each.difference is None or each.prediction_low is None or each.prediction_high is None else (
+            avoided(each.difference, each.prediction_low, each.prediction_high))  # fmt: skip
+        is_apart = each.place in colours
+        said = f"{each.place}; others {_signed(each)}" if each.difference is not None else "the others are not shown"
+        behind = "no figure of your own" if each.own.difference is None else _signed(each.own)
+        rows.append(ForestRow(each.label, said, behind, _effect(each.own), colours.get(each.place, look.ink), is_apart,
+                              further))  # fmt: skip
+    return forest(rows, TITLE, SIDES, look)
+
+
+def own_firm_alt(practices: Sequence[AgainstOthers]) -> str:
+    """Each practice in words, the firm's own and the others'."""
+    told = (f"{each.label}: {_span(each.own)}, the others {_span(each)}, {each.place}" for each in practices)
+    return f"Callbacks avoided per 100 jobs in your firm and in the others. {'; '.join(told)}."
+
+
+def _signed(effect: Told) -> str:
+    return _span(effect).replace("-", "\u2212")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboard import audit_words, wording
+from dashboard import audit_firm, audit_words, wording
 from dashboard.figures.practice_audit import avoided, in_order
 from models.practice.result import Audit, PracticeEffect
+from models.practice.result_pool import OwnFirm
 
 METHODS: tuple[str, ...] = (
     "Outcome: a first callback for debris within the horizon after the visit. Jobs followed for less stand in with "
@@ -43,7 +44,8 @@ WORDS: tuple[tuple[str, str], ...] = (
 @dataclass(frozen=True, slots=True)
 class AuditContents:
     """The audit report. `effects` rows: practice, jobs with and without, avoided, interval, bare, verdict, more jobs;
-    `worth` rows: practice, cost a job, cost per callback avoided, net a job, its range; `focus` is drawn in depth."""
+    `worth` rows: practice, cost a job, cost per callback avoided, net a job, its range; `focus` is drawn in depth;
+    `against` rows, for one firm of several: practice, own, the others, one more firm, how it compares."""
 
     answer: str
     about: str
@@ -57,13 +59,15 @@ class AuditContents:
     left_out: str
     assumptions: tuple[str, ...]
     confounders: str
+    against: tuple[tuple[str, str, str, str, str], ...] = ()
+    against_lines: tuple[str, ...] = ()
     methods: tuple[str, ...] = METHODS
     cautions: tuple[str, ...] = CAUTIONS
     words: tuple[tuple[str, str], ...] = WORDS
 
 
-def audit_contents(audit: Audit) -> AuditContents:
-    """All words of the paper from one audit."""
+def audit_contents(audit: Audit, view: OwnFirm | None = None) -> AuditContents:
+    """All words of the paper from one audit, and from one firm against the others."""
     ordered = in_order(audit.practices)
     focus = next((each for each in ordered if each.difference is not None and each.contrast in audit.curves), None)
     out = audit_words.left_out(audit.left_out)
@@ -76,6 +80,9 @@ def audit_contents(audit: Audit) -> AuditContents:
         engineers=_engineers(audit), left_out=f"Left out of all of it, {out}." if out else "",
         assumptions=audit.assumptions,
         confounders=f"{wording.listed([each.label for each in audit.confounders])}.",
+        against=() if view is None else tuple(audit_firm.row(each) for each in view.practices),
+        against_lines=() if view is None else (
+            audit_firm.answer(view), *audit_firm.missing(view), audit_firm.note(view)),
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dashboard.audit_firm import HEADS
 from dashboard.figures.practice_curves import pair
 from dashboard.papers.audit_contents import AuditContents, audit_contents
 from dashboard.papers.drawing import Axis, Line, curves
@@ -9,14 +10,15 @@ from dashboard.papers.drawing_audit import forest, funnel
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
 from models.practice.result import Audit
 from models.practice.result_curves import CumulativeIncidence
+from models.practice.result_pool import OwnFirm
 
 TITLE = "Practice audit"
 NOTE = SMALL + 0.5
 
 
-def audit_report(audit: Audit, head: Letterhead) -> bytes:
-    """The paper; three pages with seventeen practices."""
-    sheet, contents = Sheet(head), audit_contents(audit)
+def audit_report(audit: Audit, head: Letterhead, view: OwnFirm | None = None) -> bytes:
+    """The paper; three pages with seventeen practices, four with `view`: one firm against the unnamed others."""
+    sheet, contents = Sheet(head), audit_contents(audit, view)
     sheet.letters(SMALL + 1, colour=LOOK.muted)
     sheet.cell(sheet.epw, 5, sheet.fitted(contents.about, sheet.epw))
     sheet.ln(6)
@@ -26,6 +28,7 @@ def audit_report(audit: Audit, head: Letterhead) -> bytes:
     _effects(sheet, audit, contents)
     _in_depth(sheet, audit, contents)
     _worth(sheet, contents)
+    _against(sheet, contents)
     sheet.heading("Engineers, against what their jobs lead to expect", rows=12)
     sheet.paragraph(contents.engineers)
     funnel(sheet, audit.funnel)
@@ -98,3 +101,14 @@ def _worth(sheet: Sheet, contents: AuditContents) -> None:
         "A dash: none is shown to be avoided. Good name, and what a practice does besides, is not counted.",
         size=SMALL, colour=LOOK.muted,
     )  # fmt: skip
+
+
+def _against(sheet: Sheet, contents: AuditContents) -> None:
+    if not contents.against:
+        return
+    sheet.heading("Your firm against the others, callbacks avoided per 100 jobs", rows=4)
+    first, *rest = contents.against_lines
+    sheet.paragraph(first)
+    sheet.grid(HEADS, contents.against, (0.34, 0.17, 0.17, 0.15, 0.17))
+    for sentence in rest:
+        sheet.paragraph(sentence, size=SMALL, colour=LOOK.muted)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from models.practice.result_json import plain
+
 
 @dataclass(frozen=True, slots=True)
 class FirmEffect:
@@ -42,3 +44,49 @@ class PooledEffect:
     q: float | None
     q_p_value: float | None
     refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AgainstOthers:
+    """A practice in one firm and in the others of its pool, who stay unnamed; the others are pooled without it.
+
+    `difference` and what follows are the others' mean, as in a `PooledEffect`; None, and no count, where `refused`.
+    `apart` is the firm's own effect less theirs with its interval, which allows for what firms differ by anyway;
+    `place`: like the others, does more here (the practice cuts more callbacks), does less here, not known.
+    """
+
+    contrast: str
+    label: str
+    own: FirmEffect
+    other_firms: int | None = None
+    other_jobs: int | None = None
+    difference: float | None = None
+    low: float | None = None
+    high: float | None = None
+    prediction_low: float | None = None
+    prediction_high: float | None = None
+    tau: float | None = None
+    i_squared: float | None = None
+    apart: float | None = None
+    apart_low: float | None = None
+    apart_high: float | None = None
+    p_value: float | None = None
+    q_value: float | None = None
+    place: str = "not known"
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFirm:
+    """One firm against the others: `jobs` of its own, `fewest_others` below which nothing of the others is shown."""
+
+    firm_id: str
+    jobs: int
+    fewest_others: int
+    practices: tuple[AgainstOthers, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Plain data for JSON; names no firm but its own."""
+        left = plain(self)
+        assert isinstance(left, dict)
+        return left

@@ -17,10 +17,10 @@ DEBRIS, OTHER = 1, 2
 
 
 def practice_curves(records: Records, adjusted: Adjusted) -> PracticeCurves | None:
-    """The curves up to the horizon; None where one of the groups is empty."""
+    """The curves up to the horizon; None where one of the groups is empty or had no debris callback."""
     compared = adjusted.compared
     rows, a = compared.rows, compared.a
-    if not a.any() or a.all():
+    if min(compared.callbacks(True), compared.callbacks(False)) == 0:
         return None
     first_day, kind = _until_horizon(records.first_day[rows], records.first_kind[rows])
     days, event = _until_horizon(compared.days, compared.is_event.astype(np.int64))

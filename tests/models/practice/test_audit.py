@@ -16,6 +16,7 @@ from models.practice.contrasts import BY_NAME, CONTRASTS, PRACTICES
 from models.practice.effect import practice_effect
 from models.practice.records import PracticeFrames, Records, Scope, gather
 from models.practice.result import Audit
+from models.practice.step_curves import practice_curves
 from models.refusals import NotEnoughData
 from pipeline.contract import BUILT, JOB_LOG
 from pipeline.firm import Firm
@@ -86,6 +87,17 @@ def test_too_few_jobs_are_refused_and_few_jobs_bring_no_figures(world: World) ->
     small = audit(fewer(world.frames, slice(0, 60)), Firm())
     assert [each.difference for each in small.practices] == [None] * len(CONTRASTS)
     assert small.practice(FILTER).jobs_needed is not None
+
+
+def test_a_group_without_a_debris_callback_has_no_curves(world: World) -> None:
+    callback = world.frames.callback.copy()
+    callback.loc[(world.frames.jobs["filter_fitted"] == "on_return").to_numpy(), "first_debris_day"] = np.nan
+    records = gather(replace(world.frames, callback=callback))
+
+    effect, adjusted = practice_effect(records, BY_NAME[FILTER])
+
+    assert effect.refused
+    assert practice_curves(records, adjusted) is None
 
 
 def test_jobs_without_follow_up_are_left_out_and_counted(world: World) -> None:
