@@ -199,7 +199,7 @@ def _quote_text(quote: Json) -> None:
     say(f"  time on site       {span('site_minutes', wording.duration)}")
     say(f"  second day         {quote['second_day']:.0%} likely")
     price = quote["price"]
-    say(f"  price before tax   {price['price']:,.0f} {price['currency']}")
+    say(f"  price before tax   {wording.money(price['price'], price['currency'])}")
     for finding in quote["findings"]:
         say(f"  {finding['sentence']}")
 
@@ -209,6 +209,8 @@ def watched(seen: Watch, data: Json, as_json: bool | None) -> None:
     if wants_json(as_json):
         return json_out(data)
     say(seen.answer)
+    if seen.where_next:
+        say(seen.where_next)
     for emitter in seen.emitters:
         say(f"  {emitter.sentence}")
     for finding in seen.findings:

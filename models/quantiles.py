@@ -28,7 +28,19 @@ class Quantiles:
     @classmethod
     def from_sample(cls, sample: ArrayLike) -> Quantiles:
         """Quantiles of a sample of draws, shape (n,)."""
-        return cls(*(float(v) for v in np.quantile(np.asarray(sample, dtype=float), list(LEVELS.values()))))
+        return cls.of_rows(np.asarray(sample, dtype=float)[None, :])[0]
+
+    @classmethod
+    def of_rows(cls, samples: ArrayLike) -> list[Quantiles]:
+        """Quantiles of each row of draws, samples (rows, n), n at least 2: as `numpy.quantile` gives them, many
+        times as fast."""
+        ordered = np.sort(np.asarray(samples, dtype=float), axis=1)
+        at = np.array(list(LEVELS.values())) * (ordered.shape[1] - 1)
+        below = np.floor(at).astype(np.intp)
+        low, high, part = ordered[:, below], ordered[:, np.minimum(below + 1, ordered.shape[1] - 1)], at - below
+        step = high - low
+        found = np.where(part < 0.5, low + step * part, high - step * (1.0 - part))
+        return [cls(*row) for row in found.tolist()]
 
     @classmethod
     def from_values(cls, values: ArrayLike) -> Quantiles:

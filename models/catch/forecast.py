@@ -29,6 +29,7 @@ from models.catch.posterior import (
     still_to_come,
 )
 from models.catch.priors import EmitterPrior
+from models.catch.quarter import of_flushed, of_waiting
 from models.catch.ragged import Floats, Ints
 from models.catch.unstarted import learnt_draws, unstarted_draws
 from pipeline.units import MINUTES_PER_HOUR
@@ -51,7 +52,8 @@ class EmitterOutlook:
 @dataclass(frozen=True, slots=True, eq=False)
 class Outlook:
     """Draws for the house, shape (DRAWS,) each: kilograms to come, flush minute of levelling off, kilograms
-    in the next hour, share caught on the curve in hand (house, or the emitter that has the flow)."""
+    in the next hour, share caught on the curve in hand (house, or the emitter that has the flow); `quarter`: kilograms
+    in the next quarter hour by emitter, or of the whole system (None)."""
 
     is_by_emitter: bool
     in_focus: int | None
@@ -60,6 +62,7 @@ class Outlook:
     hour: Floats
     share: Floats | None
     emitters: dict[int, EmitterOutlook]
+    quarter: dict[int | None, Floats]
 
 
 def is_by_emitter(job: JobCatch) -> bool:
@@ -98,6 +101,7 @@ def _house(job: JobCatch, now: float, rng: np.random.Generator) -> Outlook:
         hour=to_come * -np.expm1(-(since + MINUTES_PER_HOUR) / tau),
         share=-np.expm1(-data.last[0] / tau),
         emitters={},
+        quarter={None: of_flushed(draws, data, np.array([since]), rng)[0]},
     )
 
 
@@ -134,7 +138,8 @@ def _by_emitter(
         else learnt_draws(prior, job, waiting, rng)
     )  # fmt: skip
     emitters |= {no: EmitterOutlook(fresh[row], None) for row, no in enumerate(waiting)}
-    own, own_minutes, own_hour = _in_hand(flushed, now - job.magnet_catches()[-1].minutes, bool(waiting), rng)
+    since = now - job.magnet_catches()[-1].minutes
+    own, own_minutes, own_hour = _in_hand(flushed, since, bool(waiting), rng)
     later, later_minutes = _waiting(flushed, fresh, rng) if waiting else _second_round(flushed, rng)
     reach = np.clip((MINUTES_PER_HOUR - own_minutes) / np.maximum(later_minutes, 1.0), 0.0, 1.0)
     return Outlook(
@@ -145,7 +150,19 @@ def _by_emitter(
         hour=own_hour + later * reach,
         share=None if at is None else share[at],
         emitters=emitters,
+        quarter=_quarters(flushed, dict(zip(waiting, fresh, strict=True)), since, rng),
     )
+
+
+def _quarters(
+    flushed: _Flushed, fresh: dict[int, Floats], since: float, rng: np.random.Generator
+) -> dict[int | None, Floats]:
+    """Kilograms of the next quarter hour at each emitter that has had the flow, or waits for it."""
+    spent = np.where(np.arange(len(flushed.numbers)) == flushed.at, since, 0.0) if flushed.at is not None else 0.0
+    done = of_flushed(flushed.draws, flushed.data, np.broadcast_to(spent, len(flushed.numbers)), rng)
+    pools = np.reshape(list(fresh.values()), (len(fresh), DRAWS))
+    return {**dict(zip(flushed.numbers, done, strict=True)),
+            **dict(zip(fresh, of_waiting(pools, flushed.draws, rng), strict=True))}  # fmt: skip
 
 
 def _sizes(job: JobCatch, flushed: _Flushed, waiting: list[int]) -> tuple[Floats, Floats, Floats]:

@@ -105,6 +105,17 @@ class EmitterWatch:
 
 
 @dataclass(frozen=True, slots=True)
+class QuarterHour:
+    """Kilograms (dry) that the next quarter hour of flow would bring at one emitter; None: with the whole
+    system open. `chance_best`: the probability that no other emitter would bring more."""
+
+    emitter_no: int | None
+    expected_kg: float
+    kg: Quantiles
+    chance_best: float
+
+
+@dataclass(frozen=True, slots=True)
 class CallbackChange:
     """Change of the risk of a debris callback within `horizon_days`, a share of jobs; below 0: fewer. 95 % ends."""
 
@@ -137,7 +148,9 @@ class Watch:
     jobs of one `kind` of work. Without these, or once the flush has ended, `remaining_kg` is
     `if_flow_goes_on_kg`; `basis` says which. Where too few weighings leave no forecast, these are None and
     `answer` says why. `fit` is the curve of the whole house (80 %). `emitters` holds those that had the flow to
-    themselves and, one at a time, those that wait for it.
+    themselves and, one at a time, those that wait for it. `next_quarter_hour` ranks the emitters by what a quarter
+    hour of flow would bring, the most first; empty once the flush has ended or while nothing can be told.
+    `where_next` says it in words, empty where there is nothing to choose.
     """
 
     firm_id: str
@@ -159,3 +172,5 @@ class Watch:
     minutes_left: Quantiles | None = None
     basis: str = ""
     kind: str | None = None
+    next_quarter_hour: tuple[QuarterHour, ...] = ()
+    where_next: str = ""

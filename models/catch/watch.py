@@ -19,6 +19,7 @@ from models.catch.forecast import MIN_FOCUS_CATCHES, MIN_HOUSE_CATCHES, Outlook,
 from models.catch.frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
 from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, house_curve
 from models.catch.learn import Learnt
+from models.catch.quarter import ranked
 from models.catch.ragged import Floats
 from models.catch.result import EmitterState, EmitterWatch, OneMoreHour, SaturatingFit, Watch
 from models.catch.written import as_json
@@ -53,11 +54,11 @@ def watch(
     in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
     crew = None if learnt is None or known.is_finished else expect(learnt, known, now)
     all_left = None if seen is None else Quantiles.from_sample(seen.to_come)
-    remaining = all_left if crew is None else crew.kg
     level = None if seen is None else Quantiles.from_sample(seen.level_minutes)
     level_at = None if level is None else {
         name: clock_at(known.days, moment, now, getattr(level, name)) for name in LEVELS
     }  # fmt: skip
+    quarter = () if seen is None or known.is_finished else ranked(seen.quarter)
     return Watch(
         firm_id=job.firm_id,
         job_id=job.job_id,
@@ -66,7 +67,7 @@ def watch(
         is_finished=known.is_finished,
         caught_kg=_caught(known, is_magnetic=True),
         non_magnetic_kg=_caught(known, is_magnetic=False),
-        remaining_kg=remaining,
+        remaining_kg=all_left if crew is None else crew.kg,
         level_off_minutes=level,
         level_off_at=level_at,
         fit=house_fit,
@@ -79,6 +80,8 @@ def watch(
         if_flow_goes_on_kg=all_left,
         minutes_left=None if crew is None else crew.minutes,
         kind=None if crew is None else crew.kind,
+        next_quarter_hour=quarter,
+        where_next=wording.where_next(quarter, None if seen is None else seen.in_focus),
         basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
     )
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from models.catch.result import EmitterState
+from models.catch.result import EmitterState, QuarterHour
 from models.quantiles import Quantiles
 
 
@@ -48,6 +49,21 @@ def running_answer(to_come: Quantiles, level_at: dict[str, datetime], at: dateti
         return f"Expect {amount(to_come)} if the flow goes on; it does not level off today."
     span = f"not before {early:%H:%M}" if late.date() != at.date() else f"{early:%H:%M} to {late:%H:%M}"
     return f"Expect {amount(to_come)} if the flow goes on; it levels off around {middle:%H:%M} ({span})."
+
+
+def where_next(ranked: Sequence[QuarterHour], in_focus: int | None) -> str:
+    """Where the next quarter hour brings most, one emitter at a time; empty where there is nothing to choose."""
+    if len(ranked) < 2:
+        return ""
+    first, *others = ranked
+    much = f"about {kilograms(first.kg.p50)} kg ({kilograms(first.kg.p10)} to {kilograms(first.kg.p90)})"
+    start = (
+        f"Leave the flow on emitter {first.emitter_no}: it brings most in the next quarter hour, {much}."
+        if first.emitter_no == in_focus
+        else f"Emitter {first.emitter_no} brings most in the next quarter hour, {much}."
+    )
+    then = " and ".join(f"emitter {each.emitter_no} ({kilograms(each.kg.p50)} kg)" for each in others[:2])
+    return f"{start} Then {then}."
 
 
 def finished_answer(caught_kg: float, to_come: Quantiles | None, at: datetime) -> str:

@@ -6,14 +6,15 @@ import math
 from dataclasses import asdict
 from datetime import datetime
 
-from models.catch.result import EmitterWatch, OneMoreHour, Watch
+from models.catch.result import EmitterWatch, OneMoreHour, QuarterHour, Watch
 from models.quantiles import Quantiles
 
 
 def as_json(watch: Watch) -> dict[str, object]:
     """`{"firm_id", "job_id", "at", "caught_kg", "remaining_kg": {p05 … p95} | null,
     "if_flow_goes_on_kg": {…} | null, "minutes_left": {…} | null, "basis", "level_off_at": {p05 …:
-    ISO time} | null, "emitters": […], "one_more_hour": {…} | null, "findings": […], "answer", "minutes",
+    ISO time} | null, "emitters": […], "next_quarter_hour": [{"emitter_no", "expected_kg", "kg", "chance_best"}, …],
+    "where_next", "one_more_hour": {…} | null, "findings": […], "answer", "minutes",
     "non_magnetic_kg", …}`; masses dry, in kg. No NaN or infinity: null stands in their place."""
     level_at = watch.level_off_at
     written = {
@@ -32,6 +33,8 @@ def as_json(watch: Watch) -> dict[str, object]:
         "level_off_at": None if level_at is None else dict(level_at),
         "level_off_minutes": _quantiles(watch.level_off_minutes),
         "emitters": [_emitter(emitter) for emitter in watch.emitters],
+        "next_quarter_hour": [_quarter(each) for each in watch.next_quarter_hour],
+        "where_next": watch.where_next,
         "one_more_hour": _hour(watch.one_more_hour),
         "findings": [finding.as_dict() for finding in watch.findings],
     }
@@ -51,6 +54,15 @@ def _emitter(emitter: EmitterWatch) -> dict[str, object]:
         "state": emitter.state,
         "remaining_kg": _quantiles(emitter.remaining_kg),
         "sentence": emitter.sentence,
+    }
+
+
+def _quarter(each: QuarterHour) -> dict[str, object]:
+    return {
+        "emitter_no": each.emitter_no,
+        "expected_kg": each.expected_kg,
+        "kg": _quantiles(each.kg),
+        "chance_best": each.chance_best,
     }
 
 
