@@ -111,6 +111,7 @@ QUOTE = Table(
         _c("survey_iron_mg_l", "number", "mg/L", "survey", "Iron in the system water"),
         _c("conductivity_excess_us_cm", "number", "µS/cm", "survey", "System less mains conductivity"),
         _c("water_known", "yes_no", "", "survey", "Any water figure was taken at survey"),
+        _c("engineer_id", "text", "", "plan", "Who is to lead the clean, as an id"),
         _c("crew_size", "integer", "count", "plan", "People on site"),
         _c("predose_days", "number", "days", "plan", "Days of pre-dose before the visit; 0: none on record"),
         _c("predose_label_ratio", "number", "ratio", "plan", "Amount dosed / label amount"),

@@ -85,7 +85,8 @@ def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
     plan = frames.jobs[[*_KEY, *_PLAN]]
     seen = frames.callback[[*_KEY, "followed_days", "first_debris_day", "first_other_day", "first_unknown_day"]]
     minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg"]]
-    frame = frames.quote.merge(plan, on=_KEY).merge(seen, on=_KEY).merge(minutes, on=_KEY, how="left")
+    quote = frames.quote.drop(columns="engineer_id", errors="ignore")  # builds made earlier lack it
+    frame = quote.merge(plan, on=_KEY).merge(seen, on=_KEY).merge(minutes, on=_KEY, how="left")
     frame = _within(frame, scope or Scope()).sort_values(_KEY, ignore_index=True)
     followed = _number(frame["followed_days"])
     debris = _number(frame["first_debris_day"])

@@ -1,8 +1,8 @@
 """Boosted forecast: gradient boosting on the log scale, and a second one of how hard a job is to forecast.
 
-The centre is least squares on log(y + offset) under monotone constraints. The scale comes from the
-absolute errors of jobs which the centre had not seen (two halves, each forecast from the other), so that it
-learns the house and not the fit. The scores of later jobs then decide how wide an interval is.
+The centre is least squares on log(y + offset) under monotone constraints, with who leads apart (`crews`). The scale
+comes from the absolute errors of jobs which the centre had not seen (two halves, each forecast from the other), so
+that it learns the house and not the fit. The scores of later jobs then decide how wide an interval is.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.conformal import Ladder, centred
-from models.quote.features import FEATURE_NAMES
+from models.quote.crews import ENGINEER, Crews, learn_crews
+from models.quote.features import FEATURE_NAMES, NAMED
 from models.quote.linear import Line, fit_line
 from models.quote.targets import Placement, TargetModel, TargetSpec, to_log
 from models.quote.trees import Forest, Trees
@@ -37,47 +38,62 @@ simulated jobs to be better than either (absolute error on the log scale 3 to 5 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boosted:
-    """Centre, shift and scale on the log scale: line + trees + shift; `trees` is None where none helped.
+    """Centre, shift and scale on the log scale: line + crew + trees + shift; `trees` is None where none helped.
 
     `spread` forecasts the absolute error, 1 = `usual_error`; it is None while jobs are too few to learn it.
     The scale is kept within a factor of `_SCALE_RANGE` of the usual one.
     """
 
     line: Line
+    crews: Crews
     trees: Trees | None
     spread: Trees | None
     usual_error: float
     shift: float = 0.0
 
     def centre(self, x: Floats) -> Floats:
-        """Line + trees (n,), before the shift."""
-        if self.trees is None:
-            return self.line.predict(x)
-        return self.line.predict(x) + self.trees.predict(x)
+        """Line + crew + trees (n,), before the shift."""
+        known = self.line.predict(x) + self.crews.effect(x)
+        return known if self.trees is None else known + self.trees.predict(x)
+
+    def parts(self, x: Floats) -> Floats:
+        """What each feature adds on the log scale besides the trees, (n, p); the line's intercept is apart."""
+        parts = self.line.parts(x)
+        parts[:, ENGINEER] += self.crews.effect(x)
+        return parts
 
     def place(self, x: Floats) -> Placement:
         """Centre and scale of each row of the feature matrix (n, p)."""
         return Placement(self.centre(x) + self.shift, self.scale(x))
 
     def scale(self, x: Floats) -> Floats:
-        """How hard each row is to forecast, 1 = as usual, (n,)."""
+        """How hard each row is to forecast, 1 = as usual, (n,); harder where nobody known is to lead."""
+        wider = self.crews.wider(x)
         if self.spread is None:
-            return np.ones(len(x))
+            return wider
         error = self.spread.predict(x) / self.usual_error
-        return np.asarray(np.clip(error, 1 / _SCALE_RANGE, _SCALE_RANGE))
+        return np.asarray(np.clip(error, 1 / _SCALE_RANGE, _SCALE_RANGE) * wider)
 
 
 def fit_boosted(spec: TargetSpec, x: Floats, y: Floats, *, seed: int = 0) -> Boosted:
     """Centre and scale from n jobs: features (n, p), target (n,) in its unit, no missing target."""
     z = to_log(spec, y)
-    rounds, forecast = _from_the_other_half(spec, x, z, seed)
-    line = fit_line(x, z, spec.rising, trust=LINE_TRUST)
-    trees = _fit_trees(spec, x, z - line.predict(x), rounds, seed) if rounds else None
-    if len(y) < SCALE_FROM:
-        return Boosted(line, trees, None, 1.0)
+    rounds, forecast, by_crew = _from_the_other_half(spec, x, z, seed)
     errors = np.abs(z - forecast)
+    crews = learn_crews(spec, x, z)
+    crews = replace(crews, unnamed=_wider(errors, np.abs(z - forecast + by_crew)))
+    rest = z - crews.effect(x)
+    line = fit_line(x, rest, spec.rising, trust=LINE_TRUST)
+    trees = _fit_trees(spec, x, rest - line.predict(x), rounds, seed) if rounds else None
+    if len(y) < SCALE_FROM:
+        return Boosted(line, crews, trees, None, 1.0)
     usual = float(np.median(errors)) + 1e-9
-    return Boosted(line, trees, _fit_spread(x, errors + 0.05 * usual, seed), usual)
+    return Boosted(line, crews, trees, _fit_spread(x, errors + 0.05 * usual, seed), usual)
+
+
+def _wider(errors: Floats, without: Floats) -> float:
+    """How much larger absolute errors (n,) are for a forecast that does not know who leads; never below 1."""
+    return max(1.0, float(np.mean(without) / (np.mean(errors) + 1e-9)))
 
 
 def calibrate(
@@ -92,20 +108,22 @@ def calibrate(
     return TargetModel(spec, placer, ladder, "boosted", jobs, len(y)), scores
 
 
-def _from_the_other_half(
-    spec: TargetSpec, x: Floats, z: Floats, seed: int
-) -> tuple[int, Floats]:
-    """Rounds of boosting that forecast the other half best (0: the line alone), and those forecasts (n,)."""
+def _from_the_other_half(spec: TargetSpec, x: Floats, z: Floats, seed: int) -> tuple[int, Floats, Floats]:
+    """Rounds of boosting that forecast the other half best (0: the line alone), those forecasts (n,), and the part
+    of them that is who leads (n,)."""
     half = np.arange(len(z)) % 2
     tried = [r for r in _ROUNDS if r <= 160 or len(z) >= _MANY_JOBS]
-    staged = np.empty((len(tried), len(z)))
+    staged, by_crew = np.empty((len(tried), len(z))), np.empty(len(z))
     for side in (0, 1):
         learn, other = half != side, half == side
-        line = fit_line(x[learn], z[learn], spec.rising, trust=LINE_TRUST)
-        trees = _fit_trees(spec, x[learn], z[learn] - line.predict(x[learn]), tried[-1], seed)
-        staged[:, other] = line.predict(x[other]) + _at_rounds(trees, x[other], tried)
+        crews = learn_crews(spec, x[learn], z[learn])
+        rest = z[learn] - crews.effect(x[learn])
+        line = fit_line(x[learn], rest, spec.rising, trust=LINE_TRUST)
+        trees = _fit_trees(spec, x[learn], rest - line.predict(x[learn]), tried[-1], seed)
+        by_crew[other] = crews.effect(x[other])
+        staged[:, other] = line.predict(x[other]) + by_crew[other] + _at_rounds(trees, x[other], tried)
     best = int(np.argmin(((staged - z) ** 2).mean(axis=1)))
-    return tried[best], staged[best]
+    return tried[best], staged[best], by_crew
 
 
 def _at_rounds(trees: Trees, x: Floats, tried: list[int]) -> Floats:
@@ -115,10 +133,10 @@ def _at_rounds(trees: Trees, x: Floats, tried: list[int]) -> Floats:
 
 
 def _varying(x: Floats) -> NDArray[np.intp]:
-    """Columns that hold at least two different known values; the first column if there is none."""
+    """Columns of amounts and words with two different known values or more; the first column if there is none."""
     low = np.min(x, axis=0, where=np.isfinite(x), initial=np.inf)
     high = np.max(x, axis=0, where=np.isfinite(x), initial=-np.inf)
-    found = np.flatnonzero(low < high)
+    found = np.setdiff1d(np.flatnonzero(low < high), NAMED)
     return found if len(found) else np.arange(1)
 
 

@@ -1,13 +1,16 @@
 """What the quote may know: survey and plan columns of `ftr_quote`, as numbers.
 
 Choices become one 0/1 column each, from the contract's fixed words: an unknown word is missing in all of
-them. Yes/no becomes 1/0. Missing stays missing (NaN): the survey may leave any answer out.
+them. Yes/no becomes 1/0. Missing stays missing (NaN): the survey may leave any answer out. A name (who leads)
+becomes a number that stands for it and is no amount: only `models.quote.crews` can read it.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -47,12 +50,19 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "pipe_layout", "main_bore_mm", "boiler_kind",
         ),
         "method": (
-            "crew_size", "predose_days", "predose_label_ratio", "heat_source", "heater_kw", "connection",
-            "machine_max_flow_l_min", "isolation", "agitation",
+            "engineer_id", "crew_size", "predose_days", "predose_label_ratio", "heat_source", "heater_kw",
+            "connection", "machine_max_flow_l_min", "isolation", "agitation",
         ),
     }
 )  # fmt: skip
 """Groups of survey and plan answers in which the reasons are given; every feature is in exactly one."""
+
+
+NAMES: tuple[str, ...] = ("engineer_id",)
+"""Columns that hold a name: neither an amount nor one of fixed words."""
+
+NAME_CODES = 1 << 24
+"""Numbers that a name, and the firm it belongs to, may become."""
 
 
 def feature_columns() -> tuple[Column, ...]:
@@ -104,19 +114,49 @@ POSITIONS: Mapping[str, tuple[int, ...]] = _positions()
 """The encoded columns that each column of `ftr_quote` fills."""
 
 
+NAMED: NDArray[np.intp] = np.array([POSITION[name] for name in NAMES])
+"""The encoded columns that hold names."""
+
+
 def encode(frame: pd.DataFrame) -> Floats:
     """Matrix (n, p) of the features in the order of `FEATURES`; a column not in the frame is missing."""
     x = np.full((len(frame), len(FEATURES)), np.nan)
     for column, at in POSITIONS.items():
         if column not in frame.columns:
             continue
-        if FEATURES[at[0]].choice is None:
+        if column in NAMES:
+            x[:, at[0]] = name_codes(frame, column)
+        elif FEATURES[at[0]].choice is None:
             x[:, at[0]] = as_numbers(frame[column])
-            continue
-        words = frame[column].to_numpy(dtype=object, na_value="")
-        is_word = np.stack([words == FEATURES[i].choice for i in at], axis=1).astype(bool)
-        x[:, at] = np.where(is_word.any(axis=1, keepdims=True), is_word, np.nan)
+        else:
+            words = frame[column].to_numpy(dtype=object, na_value="")
+            is_word = np.stack([words == FEATURES[i].choice for i in at], axis=1).astype(bool)
+            x[:, at] = np.where(is_word.any(axis=1, keepdims=True), is_word, np.nan)
     return x
+
+
+def amounts(x: Floats) -> Floats:
+    """The feature rows (n, p) with names left out (NaN): for whatever takes every column as an amount."""
+    told = x.copy()
+    told[:, NAMED] = np.nan
+    return told
+
+
+def name_codes(frame: pd.DataFrame, column: str) -> Floats:
+    """Names as numbers (n,): firm · `NAME_CODES` + name, each from its own hash; the same in every book and run."""
+    firms = frame["firm_id"] if "firm_id" in frame.columns else pd.Series("", index=frame.index)
+    said = zip(firms.astype("string").fillna(""), frame[column].astype("string").fillna(""), strict=True)
+    return np.array([name_code(firm, name) if name else np.nan for firm, name in said], dtype=float)
+
+
+def name_code(firm: str, name: str) -> int:
+    """The number that stands for a name of that firm; below 2⁴⁸, so that a float holds it exactly."""
+    return _hash(firm) * NAME_CODES + _hash(name)
+
+
+@lru_cache(maxsize=4096)
+def _hash(text: str) -> int:
+    return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "big") % NAME_CODES
 
 
 def as_numbers(values: pd.Series) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.features import FEATURE_NAMES
+from models.quote.features import FEATURE_NAMES, amounts
 from models.threads import threads_for
 
 Floats = NDArray[np.float64]
@@ -57,7 +57,8 @@ class Line:
 
 
 def transformed(x: Floats) -> Floats:
-    """Features (n, p) with amounts as log(1 + value), NaN kept."""
+    """Features (n, p) with amounts as log(1 + value), NaN kept; a name is none and becomes NaN."""
+    x = amounts(x)
     return np.where(_LOG, np.log1p(np.maximum(x, 0.0)), x)
 
 

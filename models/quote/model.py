@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from models.quote.boosted import Boosted
 from models.quote.conformal import Ladder
+from models.quote.crews import Crews
 from models.quote.drift import Drift
+from models.quote.features import FEATURE_NAMES
 from models.quote.linear import Line
 from models.quote.outside import Ranges
 from models.quote.own import Own, pack_own, unpack_own
@@ -23,6 +25,7 @@ from models.quote.similar import Neighbours
 from models.quote.targets import SPECS, Placer, TargetModel
 from models.quote.trees import Forest, Trees
 from models.store import Stored
+from pipeline.findings import SludgebookError
 
 Floats = NDArray[np.float64]
 
@@ -96,6 +99,7 @@ def pack(model: QuoteModel) -> Stored:
     facts: dict[str, Any] = {
         "records": _records_as_plain(model.records),
         "second_day": asdict(model.second_day),
+        "features": list(FEATURE_NAMES),
         "targets": {},
         "firms": pack_own(model.own, arrays),
     }
@@ -113,8 +117,12 @@ def pack(model: QuoteModel) -> Stored:
 
 
 def unpack(stored: Stored) -> QuoteModel:
-    """The model from its parts; KeyError when a part is missing."""
+    """The model from its parts; KeyError when a part is missing, SludgebookError where it knows other answers."""
     arrays, facts = stored.arrays, stored.facts
+    if facts.get("features") != list(FEATURE_NAMES):
+        raise SludgebookError(
+            "The quote model was trained on other answers than are asked for now; run `sludgebook train` again."
+        )
     targets: dict[Target, TargetModel] = {}
     for target in TARGETS:
         fact = facts["targets"][target]
@@ -149,8 +157,10 @@ def _pack_placer(target: Target, placer: Placer, arrays: dict[str, NDArray[Any]]
             arrays |= {f"{target}_{name}_{part}": values for part, values in trees.forest.arrays().items()}
     for name in _LINE:
         arrays[f"{target}_line_{name}"] = getattr(placer.line, name)
+    arrays |= {f"{target}_crew_codes": placer.crews.codes, f"{target}_crew_effects": placer.crews.effects}
     return {
         "intercept": placer.line.intercept,
+        "unnamed": placer.crews.unnamed,
         "usual_error": placer.usual_error,
         "shift": placer.shift,
     }
@@ -161,8 +171,9 @@ def _unpack_placer(target: Target, fact: Mapping[str, float], stored: Stored) ->
         return PerEmitter(fact["fixed"], fact["rate"], fact["offset"], fact["shift"])
     arrays = stored.arrays
     line = Line(fact["intercept"], *(arrays[f"{target}_line_{name}"] for name in _LINE))
+    crews = Crews(arrays[f"{target}_crew_codes"], arrays[f"{target}_crew_effects"], fact["unnamed"])
     trees, spread = (_unpack_trees(f"{target}_{name}", stored) for name in ("trees", "spread"))
-    return Boosted(line, trees, spread, fact["usual_error"], fact["shift"])
+    return Boosted(line, crews, trees, spread, fact["usual_error"], fact["shift"])
 
 
 def _unpack_trees(name: str, stored: Stored) -> Trees | None:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.features import FEATURES
+from models.quote.features import FEATURES, amounts
 from pipeline.contract import BUILT
 
 Floats = NDArray[np.float64]
@@ -40,6 +40,7 @@ class Ranges:
     @classmethod
     def of(cls, x: Floats) -> Ranges:
         """Ranges of the feature rows (n, p)."""
+        x = amounts(x)
         known = np.isfinite(x)
         low = np.min(x, axis=0, where=known, initial=np.inf)
         high = np.max(x, axis=0, where=known, initial=-np.inf)
@@ -48,6 +49,7 @@ class Ranges:
 
     def outside(self, x: Floats) -> list[tuple[str, ...]]:
         """For each request (n, p) a sentence for every answer outside the records."""
+        x = amounts(x)
         above, below = x > self.high, x < self.low
         unseen = np.isfinite(x) & np.isnan(self.high)
         out: list[tuple[str, ...]] = [() for _ in x]

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.conformal import Ladder, centred
+from models.quote.features import amounts
 from models.quote.groups import SIZE_BANDS, is_vented, size_band
 from models.quote.rules import PerEmitter, per_emitter_rate
 from models.quote.targets import Calibrated, Placement, Placer, TargetSpec, to_log
@@ -45,7 +46,7 @@ class Linear:
 
     def place(self, x: Floats) -> Placement:
         """Centre and unit scale of each row (n, p)."""
-        return Placement(np.asarray(self.pipeline.predict(x), dtype=float), np.ones(len(x)))
+        return Placement(np.asarray(self.pipeline.predict(amounts(x)), dtype=float), np.ones(len(x)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +95,7 @@ def fit_linear(spec: TargetSpec, x: Floats, y: Floats) -> Placer:
         RidgeCV(alphas=(1.0, 10.0, 30.0, 100.0, 300.0)),
     )
     with threads_for(len(y)):
-        return Linear(pipeline.fit(x, to_log(spec, y)))
+        return Linear(pipeline.fit(amounts(x), to_log(spec, y)))
 
 
 PEERS: Mapping[str, Callable[[TargetSpec, Floats, Floats], Placer]] = MappingProxyType(

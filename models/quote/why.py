@@ -87,7 +87,7 @@ def _values(model: TargetModel, fit: Boosted, x: Floats, background: Floats) -> 
 
 
 def _line_by_group(fit: Boosted, x: Floats) -> Floats:
-    parts = fit.line.parts(x)
+    parts = fit.parts(x)
     return np.stack([parts[:, GROUP_OF == g].sum(axis=1) for g in range(_COUNT)], axis=1)
 
 

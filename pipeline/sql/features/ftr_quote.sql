@@ -36,7 +36,7 @@ select
     j.survey_conductivity_us_cm - j.mains_conductivity_us_cm as conductivity_excess_us_cm,
     coalesce(j.survey_ph, j.survey_conductivity_us_cm, j.survey_turbidity_ntu, j.survey_iron_mg_l) is not null
         as water_known,
-    j.crew_size,
+    j.engineer_id, j.crew_size,
     coalesce(cast(date_diff('day', j.predosed_on, j.visit_date) as double), 0.0) as predose_days,
     j.predose_label_ratio, j.heat_source, j.heater_kw, j.connection, j.machine_max_flow_l_min, j.isolation,
     j.agitation
