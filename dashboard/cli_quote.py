@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
+from dashboard import money
 from pipeline.findings import BookError
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def quote(
     requests = read_requests(request)
     book = Book(path)
     firm = book.firm()
+    money.use(firm)
     inputs = request_features(requests, firm)
 
     from models.quote.answer import answer

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dashboard import cli_text as text
-from dashboard import wording
+from dashboard import money, wording
 from pipeline.findings import BadInput
 
 if TYPE_CHECKING:
@@ -73,6 +73,7 @@ def quotes(path: Path, became: tuple[str, str] | None, job: str | None, as_json:
             text.json_line({name: value.isoformat() if hasattr(value, "isoformat") else value for name, value in
                             row.items()})  # fmt: skip
         return
+    money.use(book.firm())
     if not rows:
         text.say("No quote is kept in this book yet; `sludgebook quote REQUEST --keep` keeps one.")
     for row in rows:

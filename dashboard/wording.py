@@ -6,12 +6,10 @@ import math
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from dashboard.money import decimals, in_force
 from models.quantiles import Quantiles
 
 MINUTES_PER_HOUR = 60
-SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
-WHOLE_COINS = ("JPY", "KRW", "ISK", "CLP")
-"""Currencies without a smaller coin (ISO 4217, minor unit 0; from memory)."""
 
 EMITTER_STATES = {
     "not_started": "not started",
@@ -87,29 +85,25 @@ def signed_duration(minutes: float) -> str:
     return f"{_sign(minutes)}{duration(abs(minutes))}"
 
 
-def money(amount: float | None, currency: str) -> str:
-    """An amount in whole units of the currency.
+def money(amount: float | None, currency: str, *, exact: bool = False) -> str:
+    """An amount in whole units of the currency; `exact`: to the smallest coin, as a paper for a client states it.
 
-    >>> money(1234.4, "GBP"), money(-80, "EUR"), money(1234.4, "SEK")
-    ('£1,234', '−€80', '1,234 SEK')
+    Written as the settings of the book that is open say (`currency_symbol`, `symbol_place`, `decimal_sign`,
+    `thousands_sign`), else as is usual for the currency.
+
+    >>> money(1234.4, "GBP"), money(-80, "EUR"), money(1234.4, "XYZ"), money(1234.4, "GBP", exact=True)
+    ('£1,234', '−€80', '1,234\xa0XYZ', '£1,234.40')
     """
     if is_missing(amount):
         return "not known"
     assert amount is not None
-    sign, whole = ("−" if round(amount) < 0 else ""), f"{abs(round(amount)):,}"
-    symbol = SYMBOLS.get(currency)
-    return f"{sign}{symbol}{whole}" if symbol else f"{sign}{whole} {currency}"
+    return in_force(currency).written(amount, decimals(currency) if exact else 0)
 
 
-def exact_money(amount: float, currency: str) -> str:
-    """An amount to the smallest coin, as a paper for a client states it.
-
-    >>> exact_money(1234.4, "GBP"), exact_money(96000, "JPY"), exact_money(1234.4, "SEK")
-    ('£1,234.40', '¥96,000', '1,234.40 SEK')
-    """
-    value = f"{abs(amount):,.{0 if currency in WHOLE_COINS else 2}f}"
-    sign, symbol = ("−" if amount < 0 else ""), SYMBOLS.get(currency)
-    return f"{sign}{symbol}{value}" if symbol else f"{sign}{value} {currency}"
+def separators(currency: str) -> str:
+    """Decimal and thousands sign of a currency, as plotly takes them."""
+    used = in_force(currency)
+    return f"{used.decimal}{used.thousands}"
 
 
 def count(number: int, one: str, many: str = "") -> str:

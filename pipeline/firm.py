@@ -64,6 +64,15 @@ class Firm:
 
     name: str = _key("Own firm", "", 1, 60, "Name as it stands on quotes", "The firm")
     currency: str = _key("GBP", "", 1, 8, "Currency of every amount of money in the book")
+    currency_symbol: str = _key("", "", 0, 8, "Sign written with amounts; empty: the usual one of the currency")
+    symbol_place: str = _key(
+        "auto", "", 1, 10, "Where the sign stands; auto: as is usual for the currency",
+        choices=("auto", "before", "after"))  # fmt: skip
+    decimal_sign: str = _key(
+        "auto", "", 1, 10, "Before cents; auto: as is usual for the currency", choices=("auto", "point", "comma"))
+    thousands_sign: str = _key(
+        "auto", "", 1, 10, "Between thousands, not the decimal sign; auto: as is usual for the currency",
+        choices=("auto", "comma", "point", "space", "apostrophe", "none"))  # fmt: skip
 
     wet_dry_ratio: float = _key(
         2.0, "wet mass / dry mass", 1.3, 2.7,
@@ -198,6 +207,7 @@ def read_firm(path: Path) -> Firm:
             faults.append(fault)
         elif setting is not None:
             values[name] = float(value) if setting.kind == "number" else value
+    faults += _together(values)
     if faults:
         raise SettingsError(f"{path} cannot be used: {'; '.join(faults)}.")
     return Firm(**values)
@@ -234,6 +244,14 @@ def _fault(setting: Setting, value: object) -> str:
     if not isinstance(size, int | float) or not _within(size, setting):
         return f"`{setting.name}` = {_shown(value)} is outside {setting.allowed}"
     return ""
+
+
+def _together(values: Mapping[str, Any]) -> list[str]:
+    """What is wrong with values that are right one by one."""
+    signs = [values.get(name, "auto") for name in ("decimal_sign", "thousands_sign")]
+    if signs[0] == signs[1] != "auto":
+        return [f"`decimal_sign` and `thousands_sign` are both {_shown(signs[0])}: 1.234 could then be read two ways"]
+    return []
 
 
 def _within(size: float, setting: Setting) -> bool:

@@ -94,7 +94,7 @@ def draw_cost(price: Price) -> None:
     """The cost part by part where it is the median, every row in sight, and the sum."""
     st.markdown("**What it costs, part by part**")
     rows = cost_rows(price)
-    shown = rows.assign(Amount=[wording.exact_money(amount, price.currency) for amount in rows["Amount"]])
+    shown = rows.assign(Amount=[wording.money(amount, price.currency, exact=True) for amount in rows["Amount"]])
     st.dataframe(shown, hide_index=True, alt="Cost of the job part by part", key="price_parts", height="content",
                  column_config={"Amount": st.column_config.TextColumn(alignment="right")})  # fmt: skip
     st.download_button("Save as CSV", frame.csv_bytes(rows), "cost.csv", "text/csv", key="price_parts_csv",

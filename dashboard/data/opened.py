@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import pandas as pd
 import streamlit as st
 
+from dashboard import money
 from pipeline.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
@@ -75,8 +76,11 @@ def shelf() -> Shelf:
 
 
 def firm() -> Firm:
-    """The settings of the book that is open. SettingsError names every fault of `firm.toml`."""
-    return book().firm()
+    """The settings of the book that is open, by which money is written from now on. SettingsError names every fault of
+    `firm.toml`."""
+    found = book().firm()
+    money.use(found)
+    return found
 
 
 def firm_or_default() -> Firm:

@@ -97,6 +97,7 @@ def loss_figure(price: Price, look: Look = LIGHT) -> go.Figure:
     figure.add_annotation(label(look, look.muted, f"you accept {limit:.0f} %", x[0], limit, xanchor="left",
                                 yanchor="bottom"))  # fmt: skip
     figure.update_xaxes(title_text=f"Price before tax [{price.currency}]", tickformat=",.0f", nticks=6)
+    figure.update_layout(separators=wording.separators(price.currency))
     figure.update_yaxes(title_text="Jobs that lose money [%]", range=[0, 105])
     return figure
 

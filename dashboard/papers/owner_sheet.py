@@ -54,9 +54,9 @@ def _forecasts(sheet: Sheet, quote: Quote) -> None:
 
 
 def _price(sheet: Sheet, price: Price) -> None:
-    rows = [(part.name, wording.exact_money(part.amount, price.currency)) for part in price.parts if part.amount]
+    rows = [(part.name, wording.money(part.amount, price.currency, exact=True)) for part in price.parts if part.amount]
     sheet.heading("What it costs, at the middle forecast", len(rows) + 2)
-    sheet.rows([*rows, ("Cost before tax", wording.exact_money(price.cost.p50, price.currency))], last_bold=True)
+    sheet.rows([*rows, ("Cost before tax", wording.money(price.cost.p50, price.currency, exact=True))], last_bold=True)
     sheet.paragraph(
         f"8 such jobs in 10 cost between {wording.money(price.cost.p10, price.currency)} and "
         f"{wording.money(price.cost.p90, price.currency)}. Target margin {wording.share(price.target_margin_share)}, "
@@ -68,7 +68,7 @@ def _price(sheet: Sheet, price: Price) -> None:
     curves(
         sheet,
         [Line(points, LOOK.ink, "chance of loss"), Line(asked, LOOK.accent, "asked", is_expected=True)],
-        Axis(f"Price before tax [{price.currency}]", lambda v: f"{v:,.0f}"),
+        Axis(f"Price before tax [{price.currency}]", lambda v: wording.money(v, price.currency)),
         Axis("Jobs that lose money [%]", lambda v: f"{v:g}"),
         height=38, is_from_nought=False,
     )  # fmt: skip

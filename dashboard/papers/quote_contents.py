@@ -58,9 +58,9 @@ def contents(quote: Quote, asked: Mapping[str, Any], firm: Firm, on: date, job: 
         system=_system(quote, asked),
         offered=_offered(quote, asked),
         prices=(
-            ("Price before tax", wording.exact_money(price.price, price.currency)),
-            (f"Tax ({wording.share(firm.tax_share)})", wording.exact_money(tax, price.currency)),
-            ("Price to pay", wording.exact_money(price.price_with_tax, price.currency)),
+            ("Price before tax", wording.money(price.price, price.currency, exact=True)),
+            (f"Tax ({wording.share(firm.tax_share)})", wording.money(tax, price.currency, exact=True)),
+            ("Price to pay", wording.money(price.price_with_tax, price.currency, exact=True)),
         ),
         expected=_expected(quote),
         assumed=_assumed(quote, asked),

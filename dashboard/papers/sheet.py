@@ -18,7 +18,7 @@ from fpdf import FPDF
 from fpdf.enums import TextEmphasis
 from fpdf.errors import FPDFException
 
-from dashboard import theme, wording
+from dashboard import money, theme, wording
 from pipeline.findings import SettingsError
 from pipeline.firm import Firm
 
@@ -44,7 +44,9 @@ class Letterhead:
 
 
 def letterhead(firm: Firm, book: Path, title: str, on: date) -> Letterhead:
-    """Of the firm's settings; files are looked for in the book's folder. SettingsError when one is not there."""
+    """Of the firm's settings, by which money is written from now on; files are looked for in the book's folder.
+    SettingsError when one is not there."""
+    money.use(firm)
     return Letterhead(
         firm.name, firm.tagline, _of_the_book(book, firm.mark_file, "mark_file"),
         _of_the_book(book, firm.font_file, "font_file"), firm.paper, title, on,

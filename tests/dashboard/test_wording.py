@@ -31,8 +31,11 @@ def test_times_are_said_in_hours_and_minutes(minutes: float | None, said: str) -
 
 @pytest.mark.parametrize(
     ("amount", "currency", "said"),
-    [(1234.5, "GBP", "£1,234"), (-0.4, "GBP", "£0"), (-12, "EUR", "−€12"), (705, "NOK", "705 NOK")],
-)
+    [
+        (1234.5, "GBP", "£1,234"), (-0.4, "GBP", "£0"), (-12, "EUR", "−€12"), (705, "NOK", "705\u00a0kr"),
+        (7, "XYZ", "7\u00a0XYZ"),
+    ],
+)  # fmt: skip
 def test_money_is_whole_and_in_its_own_currency(amount: float, currency: str, said: str) -> None:
     assert wording.money(amount, currency) == said
 
