@@ -10,6 +10,9 @@ quantiles equal to another implementation's and the coverage to that law.)
 Both ends of an interval at 80, 90, 95 % come from the scores themselves from n = 9, 19, 39 on (one end at
 80, 90, 95 %: n = 4, 9, 19). Where n is too small for a level, a stated normal tail is used if it is wider
 than the furthest score.
+
+Where nought is an outcome of its own (many jobs leave no other debris at all), the scores are those of the jobs above
+it, and a stated share of the distribution lies at nought: the scores' levels share the rest.
 """
 
 from __future__ import annotations
@@ -30,10 +33,14 @@ _ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ladder:
-    """Calibration scores in order, shape (n,), and the spread of the normal tail beyond their reach."""
+    """Calibration scores in order, shape (n,), and the spread of the normal tail beyond their reach.
+
+    `nought_share` of the distribution lies at nought, below every score.
+    """
 
     scores: Floats
     tail_sd: float
+    nought_share: float = 0.0
 
     @classmethod
     def of(cls, scores: ArrayLike, tail_sd: float) -> Ladder:
@@ -44,8 +51,10 @@ class Ladder:
         return cls(ordered, float(tail_sd))
 
     def quantiles(self, levels: ArrayLike) -> Floats:
-        """Scores at the levels (any shape) in 0..1, exclusive; they never cross."""
-        q = np.asarray(levels, dtype=float)
+        """Scores at the levels (any shape) in 0..1, exclusive; they never cross. Levels at nought give −∞."""
+        asked = np.asarray(levels, dtype=float)
+        at_nought = asked <= self.nought_share if self.nought_share else np.zeros(asked.shape, dtype=bool)
+        q = np.where(at_nought, 0.5, (asked - self.nought_share) / (1 - self.nought_share))
         n = len(self.scores)
         rank = (n + 1) * q
         down, up = np.floor(rank + _ROUNDING), np.ceil(rank - _ROUNDING)
@@ -53,7 +62,8 @@ class Ladder:
         found = self.scores[np.clip(k - 1, 0, n - 1)]
         tail = _normal_quantiles(q) * self.tail_sd
         found = np.where(k < 1, np.minimum(found, tail), found)
-        return np.asarray(np.where(k > n, np.maximum(found, tail), found))
+        found = np.where(k > n, np.maximum(found, tail), found)
+        return np.asarray(np.where(at_nought, -np.inf, found))
 
     def reaches(self, level: float) -> bool:
         """Whether the scores themselves give the quantile at that level."""
@@ -65,19 +75,23 @@ class Ladder:
         s = np.asarray(scores, dtype=float)
         below = np.searchsorted(self.scores, s, side="left")
         upto = np.searchsorted(self.scores, s, side="right")
-        return np.asarray((below + upto + 1) / 2 / (len(self.scores) + 1))
+        share = (below + upto + 1) / 2 / (len(self.scores) + 1)
+        return np.asarray(self.nought_share + (1 - self.nought_share) * share)
 
     def pit(self, scores: ArrayLike, draws: ArrayLike, *, at_floor: ArrayLike) -> Floats:
         """Randomised PIT of observed scores (n,), `draws` uniform in 0..1.
 
         `at_floor` marks observations at the lowest value the target can take (0): every predictive mass
-        below them belongs to that value too.
+        below them belongs to that value too; where a share lies at nought, they are that share.
         """
-        s = np.asarray(scores, dtype=float)
+        s, floor, u = (np.asarray(each) for each in (scores, at_floor, draws))
+        if self.nought_share:
+            above = Ladder(self.scores, self.tail_sd).pit(s, u, at_floor=np.zeros(s.shape, dtype=bool))
+            return np.where(floor, self.nought_share * u, self.nought_share + (1 - self.nought_share) * above)
         below = np.searchsorted(self.scores, s, side="left")
         upto = np.searchsorted(self.scores, s, side="right")
-        below = np.where(np.asarray(at_floor, dtype=bool), 0, below)
-        return np.asarray((below + np.asarray(draws) * (upto - below + 1)) / (len(self.scores) + 1))
+        below = np.where(floor.astype(bool), 0, below)
+        return np.asarray((below + u * (upto - below + 1)) / (len(self.scores) + 1))
 
 
 def centred(scores: ArrayLike) -> float:

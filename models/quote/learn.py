@@ -25,6 +25,9 @@ Firms = NDArray[np.str_]
 LEAST_OWN = 19
 """Calibration jobs of its own from which a firm in a pool has its own ranges: both ends of 90 % come from them."""
 
+NOUGHT_FROM = 0.05
+"""Share of jobs at nought, and of jobs above it, from which nought is an outcome of its own."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Learned:
@@ -89,36 +92,66 @@ def learn_boosted(
     Where the newest calibration jobs have drifted from those before, they alone are calibrated on.
     """
     fit, later = window.fit, window.calibrate
-    fitted = fit_boosted(spec, x[fit], y[fit], seed=seed)
     jobs = len(fit) + len(later)
-    pooled = _calibrated(fitted, spec, (x, y, days), later, jobs=jobs, seed=seed)
+    if _nought_is_apart(spec, y[fit]):
+        fit = fit[y[fit] > 0]
+    fitted = fit_boosted(spec, x[fit], y[fit], seed=seed)
+    pooled = _calibrated(fitted, spec, (x, y, days), window, later, jobs=jobs, seed=seed)
     if firms is None:
         return pooled
     own: dict[str, Learned] = {}
     for firm in np.unique(firms[later]):
         mine = later[firms[later] == firm]
-        fitted_own = int((firms[fit] == firm).sum())
-        borrowed = len(fit) - fitted_own
+        fitted_own = int((firms[window.fit] == firm).sum())
+        borrowed = len(window.fit) - fitted_own
         if len(mine) < LEAST_OWN or borrowed == 0:
             continue
-        found = _calibrated(fitted, spec, (x, y, days), mine, jobs=fitted_own + len(mine), seed=seed)
+        found = _calibrated(fitted, spec, (x, y, days), window, mine, jobs=fitted_own + len(mine), seed=seed)
         own[str(firm)] = replace(found, model=replace(found.model, borrowed=borrowed))
     return replace(pooled, own=own)
 
 
+def _nought_is_apart(spec: TargetSpec, fitted: Floats) -> bool:
+    """Whether jobs that gave nothing are an outcome of their own, by the target (n,) of the jobs fitted on."""
+    nothing = float(np.mean(fitted <= 0))
+    return spec.nought_apart and NOUGHT_FROM <= nothing <= 1 - NOUGHT_FROM
+
+
 def _calibrated(
-    fitted: Boosted, spec: TargetSpec, jobs_known: tuple[Floats, Floats, Days], later: Index, *, jobs: int, seed: int
+    fitted: Boosted,
+    spec: TargetSpec,
+    known: tuple[Floats, Floats, Days],
+    window: Window,
+    later: Index,
+    *,
+    jobs: int,
+    seed: int,
 ) -> Learned:
     """The forecast with the ladder of the later jobs, or of the newest of them where those have drifted."""
-    x, y, days = jobs_known
-    model, scores = calibrate(spec, fitted, x[later], y[later], jobs=jobs)
+    x, y, days = known
+    apart = _nought_is_apart(spec, y[window.fit])
+    model, scores = _with_ladder(fitted, spec, x[later], y[later], jobs=jobs, apart=apart)
     drift = checked(to_log(spec, y[later]) - fitted.centre(x[later]), scores, days[later], seed=seed)
     if drift is not None and drift.recalibrated:
         later = later[-drift.window :]
-        model, scores = calibrate(spec, fitted, x[later], y[later], jobs=jobs)
+        model, scores = _with_ladder(fitted, spec, x[later], y[later], jobs=jobs, apart=apart)
     by_row = np.full(len(y), np.nan)
     by_row[later] = scores
     return Learned(replace(model, drift=drift), by_row)
+
+
+def _with_ladder(
+    fitted: Boosted, spec: TargetSpec, x: Floats, y: Floats, *, jobs: int, apart: bool
+) -> tuple[TargetModel, Floats]:
+    """The model calibrated on the jobs x (m, p), y (m,), and their scores; those at nought lie below all others."""
+    above = y > 0
+    if not apart or not above.any():
+        return calibrate(spec, fitted, x, y, jobs=jobs)
+    model, some = calibrate(spec, fitted, x[above], y[above], jobs=jobs)
+    scores = np.full(len(y), some.min() - 1.0)
+    scores[above] = some
+    share = (float((~above).sum()) + 0.5) / (len(y) + 1)
+    return replace(model, ladder=replace(model.ladder, nought_share=share), calibration_jobs=len(y)), scores
 
 
 def known_rows(y: Floats, rows: Index) -> Index:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.boosted import Boosted
+from models.quote.callbacks import CallbackRate
 from models.quote.conformal import Ladder
 from models.quote.crews import Crews
 from models.quote.drift import Drift
@@ -55,7 +56,8 @@ class QuoteModel:
 
     `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios;
     `seen` (p,) counts the past jobs with each feature above 0, a choice's being those that made it; `sampled`
-    (d, p) are past jobs whose water was known. In a book of several firms `own` holds what is each one's own; `of_firm`
+    (d, p) are past jobs whose water was known; `callbacks` what the book tells of return visits, of all its firms. In a
+    book of several firms `own` holds what is each one's own; `of_firm`
     makes the model that speaks for it.
     """
 
@@ -69,6 +71,7 @@ class QuoteModel:
     seen: Floats
     sampled: Floats
     own: Mapping[str, Own] = field(default_factory=dict)
+    callbacks: CallbackRate | None = None
 
     def of_firm(self, firm_id: str) -> QuoteModel:
         """The model for one firm's requests: in a pool with its own ranges where it has them, else all firms'."""
@@ -110,6 +113,7 @@ def pack(model: QuoteModel) -> Stored:
             "jobs": one.jobs,
             "calibration_jobs": one.calibration_jobs,
             "tail_sd": one.ladder.tail_sd,
+            "nought_share": one.ladder.nought_share,
             "placer": _pack_placer(target, one.placer, arrays),
             "drift": one.drift and one.drift.as_json(),
         }
@@ -129,7 +133,7 @@ def unpack(stored: Stored) -> QuoteModel:
         targets[target] = TargetModel(
             SPECS[target],
             _unpack_placer(target, fact["placer"], stored),
-            Ladder(arrays[f"{target}_ladder"], fact["tail_sd"]),
+            Ladder(arrays[f"{target}_ladder"], fact["tail_sd"], fact.get("nought_share", 0.0)),
             fact["method"],
             fact["jobs"],
             fact["calibration_jobs"],

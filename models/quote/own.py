@@ -68,6 +68,7 @@ def pack_own(own: Mapping[str, Own], arrays: dict[str, NDArray[Any]]) -> list[di
             targets[target] = {
                 "shift": model.placer.shift,
                 "tail_sd": model.ladder.tail_sd,
+                "nought_share": model.ladder.nought_share,
                 "jobs": model.jobs,
                 "calibration_jobs": model.calibration_jobs,
                 "drift": model.drift and model.drift.as_json(),
@@ -99,7 +100,7 @@ def _target(pooled: TargetModel, fact: Mapping[str, Any], scores: NDArray[Any]) 
     return replace(
         pooled,
         placer=replace(pooled.placer, shift=fact["shift"]),
-        ladder=Ladder(scores, fact["tail_sd"]),
+        ladder=Ladder(scores, fact["tail_sd"], fact["nought_share"]),
         jobs=fact["jobs"],
         calibration_jobs=fact["calibration_jobs"],
         drift=Drift.from_json(fact["drift"]) if fact["drift"] else None,

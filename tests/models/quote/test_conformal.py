@@ -72,3 +72,26 @@ def test_pit_spreads_ties_and_gives_the_floor_all_mass_below() -> None:
 def test_a_ladder_needs_finite_scores(scores: list[float]) -> None:
     with pytest.raises(ValueError, match="at least one score"):
         Ladder.of(scores, 1.0)
+
+
+def test_a_share_at_nought_lies_below_every_score_by_hand() -> None:
+    # 3 scores share 0.6 of the distribution: level 0.7 is theirs at (0.7 − 0.4) / 0.6 = 0.5, the middle one
+    ladder = Ladder(np.array([1.0, 2.0, 3.0]), 0.0, nought_share=0.4)
+
+    assert ladder.quantiles([0.1, 0.4, 0.7, 0.55]).tolist() == [-np.inf, -np.inf, 2.0, 1.0]
+    # 2.0 is the middle of its three: 0.4 + 0.6 · 0.5
+    assert ladder.share_below([2.0])[0] == pytest.approx(0.4 + 0.6 * 0.5)
+    assert ladder.pit([0.0, 2.0], [0.5, 0.5], at_floor=[True, False]) == pytest.approx([0.2, 0.7])
+
+
+def test_pit_with_a_share_at_nought_is_even() -> None:
+    rng = np.random.default_rng(4)
+    found = []
+    for _ in range(300):
+        values = np.where(rng.random(80) < 0.4, 0.0, rng.gamma(2, size=80))
+        known, new = values[:60], values[60:]
+        ladder = Ladder(np.sort(known[known > 0]), 1.0, nought_share=(float((known == 0).sum()) + 0.5) / 61)
+        found.append(ladder.pit(new, rng.uniform(size=20), at_floor=new == 0))
+
+    shares = np.histogram(np.concatenate(found), bins=10, range=(0, 1))[0] / 6000
+    assert shares == pytest.approx(np.full(10, 0.1), abs=0.02)  # four standard errors, and 300 ladders of 60
