@@ -41,6 +41,10 @@ class Frame:
         return values * PERCENT if self.is_share else values
 
 
+ROOM_SHARE = 0.55
+"""A band that ends before this share of the frame is named behind its end, on a phone too."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Chosen:
     """One job to be drawn strong: its name and its curve (`Ragged` of one curve)."""
@@ -173,16 +177,18 @@ def _draw_band(figure: go.Figure, band: CurveBand, frame: Frame, look: Look) -> 
 
 
 def _name_band(figure: go.Figure, band: CurveBand, frame: Frame, look: Look, of_what: str) -> None:
-    """Names beside the band: at its end in kilograms, on its rise in shares, which all end at the same height."""
+    """Names beside the band: behind its end in kilograms where there is room, else above it; in shares, which all end
+    at the same height, on its rise."""
     last = band.minutes.size - 1
     outer, middle = (int(0.12 * last), int(0.3 * last)) if frame.is_share else (last, last)
-    side = {"xanchor": "left", "xshift": 8} if frame.is_share else {"xanchor": "right"}
+    has_room = not frame.is_share and band.minutes[-1] < ROOM_SHARE * frame.longest
+    side = {"xanchor": "left", "xshift": 8} if frame.is_share or has_room else {"xanchor": "right"}
+    over = "top" if frame.is_share else "middle" if has_room else "bottom"
     figure.add_annotation(label(look, look.debris, f"8 in 10 {of_what}", float(band.minutes[outer]),
                                 float(frame.up(band.p10 if frame.is_share else band.p90)[outer]),
-                                yanchor="top" if frame.is_share else "bottom", **side))  # fmt: skip
+                                yanchor="bottom" if has_room else over, **side))  # fmt: skip
     figure.add_annotation(label(look, look.debris, "the middle one", float(band.minutes[middle]),
-                                float(frame.up(band.p50)[middle]), yanchor="top" if frame.is_share else "bottom",
-                                **side))  # fmt: skip
+                                float(frame.up(band.p50)[middle]), yanchor=over, **side))  # fmt: skip
 
 
 def _draw_chosen(figure: go.Figure, chosen: Chosen, frame: Frame, look: Look, *, marker: int = 7) -> None:
@@ -192,6 +198,6 @@ def _draw_chosen(figure: go.Figure, chosen: Chosen, frame: Frame, look: Look, *,
                        marker={"size": marker, "color": look.text},
                        hovertemplate="%{x:.0f} min: " + unit + "<extra></extra>")  # fmt: skip
     at = int(0.55 * (x.size - 1)) if frame.is_share else -1
-    below = {"yanchor": "top"} if frame.is_share else {}
+    below = {"yanchor": "top"} if frame.is_share else {"yanchor": "bottom"}
     figure.add_annotation(label(look, look.text, f"<b>{chosen.name}</b>", float(x[at]), float(y[at]), xanchor="left",
                                 xshift=6, **below))  # fmt: skip
