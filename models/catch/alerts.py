@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from models.catch import curve
+from models.catch.doubts import doubts
 from models.catch.forecast import LEVEL_SHARE, Outlook
 from models.catch.job import JobCatch, emitter_curve, house_curve
 from models.catch.ragged import Floats
@@ -39,7 +40,7 @@ def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None, now: 
     found = [under_half(seen, fit)]
     if not job.is_finished:
         faults = (_of_rule(job, rule, now) for rule in RULES.values())
-        found += [levelled_off(job, seen), catch_rises(job, seen), *faults]
+        found += [levelled_off(job, seen), catch_rises(job, seen), *faults, *doubts(job)]
     return tuple(finding for finding in found if finding is not None)
 
 
