@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.practice.curvature import Curvature, Design, Solver, curvature, solver
-from models.practice.shrunk import CONVERGED, Shrunk, inverse_link, priors, refit, weights
+from models.practice.shrunk import CONVERGED, Shrunk, held_in, inverse_link, moved, priors, refit, weights
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-MOST_STEPS = 15
+MOST_STEPS = 20
 """Steps with one curvature; a fold that has not come to rest by then is fitted by itself."""
 
 
@@ -30,15 +30,15 @@ def without_each_fold(whole: Shrunk, design: Design, y: Floats, fold: Ints) -> l
     for at, own in enumerate(rows):
         inside[own, at] = True
     start = (np.tile(whole.coefficients[:, None], len(rows)), np.tile(whole.group_effect[:, None], len(rows)))
-    found, moved = start, np.full(len(rows), np.inf)
+    found, last = start, np.full(len(rows), np.inf)
     for _ in range(MOST_STEPS):
-        found, moved = _step(whole, design, y, inside, solvers, found)
-        if moved.max() < CONVERGED:
+        found, last = _step(whole, design, y, inside, solvers, found)
+        if last.max() < CONVERGED:
             break
     fits = [replace(whole, coefficients=found[0][:, at], group_effect=found[1][:, at]) for at in range(len(rows))]
     return [
         (own, fit if step < CONVERGED else refit(whole, design.rows(fold != fold[own[0]]), y[fold != fold[own[0]]]))
-        for own, fit, step in zip(rows, fits, moved, strict=True)
+        for own, fit, step in zip(rows, fits, last, strict=True)
     ]
 
 
@@ -64,6 +64,6 @@ def _step(
     steps = []
     for at, each in enumerate(solvers):
         slope = design.by_group(residual[:, at]) - group_penalty * effect[:, at]
-        steps.append(each.solve(gradient[:, at], slope))
+        steps.append(held_in(whole.family, *each.solve(gradient[:, at], slope)))
     step, group_step = (np.column_stack(each) for each in zip(*steps, strict=True))
-    return (coefficients + step, effect + group_step), np.abs(step).max(axis=0)
+    return (coefficients + step, effect + group_step), moved(step, group_step)

@@ -27,9 +27,12 @@ SETTLED = 0.02
 CONVERGED = 1e-5
 """Largest step of a coefficient after which Newton stops: the next one would be about its square."""
 MOST_STEPS = 50
+LONGEST_STEP = 2.0
+"""No coefficient of a logistic fit moves further at once: where all of a group went one way, a whole step overshoots,
+and the fit would swing for ever."""
 SLOW = 0.3
 """A step longer than this share of the one before asks for a new curvature."""
-LEARNT_ON = 20_000
+LEARNT_ON = 8_000
 """Rows on which the variances are found; the coefficients come from all rows."""
 _LEAST_VARIANCE = 1e-6
 _MOST_VARIANCE = 100.0
@@ -99,9 +102,9 @@ def refit(fit: Shrunk, design: Design, y: Floats) -> Shrunk:
     """
     solved, last = None, np.inf
     for _ in range(MOST_STEPS):
-        before = fit.coefficients
+        before = fit
         fit, solved = _newton(fit, design, y, solved)
-        step = float(np.abs(fit.coefficients - before).max())
+        step = float(moved(fit.coefficients - before.coefficients, fit.group_effect - before.group_effect))
         if step < CONVERGED:
             break
         if step > SLOW * last:
@@ -132,9 +135,21 @@ def _newton(fit: Shrunk, design: Design, y: Floats, solved: Solver | None = None
     slope = np.zeros(0)
     if len(solved.diagonal):
         slope = design.by_group(residual) - group_penalty * fit.group_effect
-    step, group_step = solved.solve(gradient, slope)
+    step, group_step = held_in(fit.family, *solved.solve(gradient, slope))
     effect = fit.group_effect + group_step if len(slope) else fit.group_effect
     return replace(fit, coefficients=fit.coefficients + step, group_effect=effect), solved
+
+
+def held_in(family: Family, step: Floats, group_step: Floats) -> tuple[Floats, Floats]:
+    """Steps no longer than `LONGEST_STEP`; those of a linear fit as they are, since they end where they should."""
+    if family == "linear":
+        return step, group_step
+    return np.clip(step, -LONGEST_STEP, LONGEST_STEP), np.clip(group_step, -LONGEST_STEP, LONGEST_STEP)
+
+
+def moved(step: Floats, group_step: Floats) -> Floats:
+    """Longest step of a coefficient, or a tenth of the longest of a group; by column where there are several."""
+    return np.asarray(np.maximum(np.abs(step).max(axis=0), np.abs(group_step).max(axis=0, initial=0.0) / 10))
 
 
 def weights(mean: Floats, family: Family) -> Floats:

@@ -96,3 +96,19 @@ def test_a_fold_that_holds_a_whole_group_leaves_that_group_at_the_mean() -> None
     fits = without_each_fold(whole, design, y.astype(float), fold)
 
     assert [abs(fit.group_effect[fold[rows[0]]]) < 1e-6 for rows, fit in fits] == [True] * 4
+
+
+def test_a_fit_comes_to_rest_where_whole_groups_went_one_way() -> None:
+    """40 groups of 200: half never, half nearly always. A whole Newton step from afar overshoots by hundreds."""
+    rng = np.random.default_rng(9)
+    group = np.repeat(np.arange(40), 200)
+    y = np.where(group < 20, 0.0, rng.random(8000) < 0.97).astype(float)
+    design = Design(rng.standard_normal((8000, 3)), np.zeros(3, dtype=int), group, 40)
+    start = Shrunk("logistic", np.r_[-6.0, np.zeros(3)], np.zeros(40), {0: 0.01}, 9.0)
+
+    fit = refit(start, design, y)
+
+    again = refit(fit, design, y)
+    assert again.group_effect == pytest.approx(fit.group_effect, abs=1e-3)
+    assert fit.predict(design)[group >= 20].mean() == pytest.approx(0.97, abs=0.01)
+    assert np.abs(fit.group_effect).max() < 12
