@@ -10,7 +10,13 @@ import numpy as np
 import pytest
 from scipy.stats import beta, kstest, norm
 
+from models.quote.boosted import Boosted, calibrate
 from models.quote.conformal import Ladder
+from models.quote.crews import Crews
+from models.quote.drift import checked
+from models.quote.features import FEATURES
+from models.quote.linear import Line
+from models.quote.targets import SPECS, TargetModel
 
 REPEATS = 400
 
@@ -54,3 +60,59 @@ def test_two_sided_coverage_over_new_jobs_is_as_claimed() -> None:
 
     spread = 4 * np.std(inside) / np.sqrt(REPEATS)
     assert 0.8 - spread <= np.mean(inside) <= 0.8 + 2 / (n + 1) + spread
+
+
+SPEC, P = SPECS["flush_minutes"], len(FEATURES)
+KNOWN_LEVEL = 5.0
+"""What the centre below forecasts for every job, on the log scale; errors have a spread of 1."""
+
+
+def _fitted() -> Boosted:
+    nothing, nobody = np.zeros(P), Crews(np.zeros(0), np.zeros(0))
+    line = Line(KNOWN_LEVEL, nothing, nothing, nothing, nothing, nothing)
+    return Boosted(line, nobody, trees=None, spread=None, usual_error=1.0)
+
+
+def _calibrated(levels: np.ndarray, rng: np.random.Generator, *, check: bool) -> TargetModel:
+    """The forecast calibrated on jobs of these levels on the log scale, in order of time; drift checked or not."""
+    errors = levels + rng.normal(size=len(levels))
+    x, y = np.full((len(errors), P), np.nan), np.exp(KNOWN_LEVEL + errors) - SPEC.offset
+    model, scores = calibrate(SPEC, _fitted(), x, y, jobs=len(y))
+    drift = checked(errors, scores, np.datetime64("2031-01-01") + np.arange(len(y)))
+    if check and drift is not None and drift.recalibrated:
+        return calibrate(SPEC, _fitted(), x[-drift.window :], y[-drift.window :], jobs=len(y))[0]
+    return model
+
+
+def _coverage(model: TargetModel, level: float) -> float:
+    """True coverage of the range below the 90 % quantile, for new jobs of that level."""
+    limit = model.quantiles(np.full((1, P), np.nan), [0.9])[0, 0]
+    return float(norm.cdf(np.log(limit + SPEC.offset) - KNOWN_LEVEL - level))
+
+
+@pytest.mark.parametrize(("own_level", "jobs"), [(0.0, 25), (1.5, 25), (-1.0, 60)])
+def test_a_firms_own_jobs_on_a_borrowed_centre_follow_the_beta_law(own_level: float, jobs: int) -> None:
+    rng, l_ = np.random.default_rng(11), int(np.floor((jobs + 1) * 0.1))
+    found = [_coverage(_calibrated(np.full(jobs, own_level), rng, check=False), own_level) for _ in range(REPEATS)]
+
+    assert kstest(found, beta(jobs + 1 - l_, l_).cdf).pvalue > 0.001
+
+
+def test_ranges_set_anew_after_a_planted_drift_keep_the_mean_of_the_law() -> None:
+    # the window is found from the data, so the law holds nearly: 60 newest jobs of 150, 1.2 spreads above the others
+    rng, n = np.random.default_rng(12), 60
+    levels = np.repeat([0.0, 1.2], [90, n])
+    found = np.array([_coverage(_calibrated(levels, rng, check=True), 1.2) for _ in range(REPEATS // 2)])
+    unchecked = np.array([_coverage(_calibrated(levels, rng, check=False), 1.2) for _ in range(20)])
+    law = beta(n + 1 - 6, 6)
+
+    assert found.mean() == pytest.approx(law.mean(), abs=0.02)
+    assert np.quantile(found, [0.05, 0.95]) == pytest.approx(law.ppf([0.05, 0.95]), abs=0.04)
+    assert unchecked.mean() < 0.86
+
+
+def test_without_drift_the_check_leaves_the_law_as_it_is() -> None:
+    rng, n = np.random.default_rng(13), 150
+    found = [_coverage(_calibrated(np.zeros(n), rng, check=True), 0.0) for _ in range(REPEATS // 2)]
+
+    assert kstest(found, beta(n + 1 - 15, 15).cdf).pvalue > 0.001
