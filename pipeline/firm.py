@@ -19,7 +19,7 @@ from typing import Any, Literal
 
 from pipeline.findings import SettingsError
 
-SettingKind = Literal["text", "integer", "number"]
+SettingKind = Literal["text", "integer", "number", "yes or no"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,8 @@ class Setting:
         """Allowed values as short text, such as `1.3..2.7`."""
         if self.choices:
             return " or ".join(self.choices)
+        if self.kind == "yes or no":
+            return "true or false"
         if self.kind == "text":
             return f"{self.low:g}..{self.high:g} characters"
         return f"{self.low:g}..{self.high:g}"
@@ -123,6 +125,8 @@ class Firm:
         0.10, "share", 0.01, 0.5, "Chance of losing money on a job which the owner accepts")
     price_step: float = _key(5.0, "currency", 0, 10_000, "Prices are rounded up to a multiple; 0: to 0.01")
     lowest_price: float = _key(0.0, "currency", 0, 100_000, "No job is quoted below this, before tax")
+    count_callbacks: bool = _key(
+        True, "", 0, 1, "Whether prices hold what unpaid return visits for debris cost on average (true or false)")
     quote_valid_days: int = _key(30, "days", 1, 365, "How long a quote stands", "Papers")
     tagline: str = _key("", "", 0, 80, "A line under the firm's name on papers; empty: none")
     mark_file: str = _key("", "", 0, 200, "Picture (PNG or JPEG) in the book's folder, beside the name on papers")
@@ -132,7 +136,7 @@ class Firm:
 
 
 def _settings() -> tuple[Setting, ...]:
-    kinds: dict[type, SettingKind] = {str: "text", int: "integer", float: "number"}
+    kinds: dict[type, SettingKind] = {str: "text", int: "integer", float: "number", bool: "yes or no"}
     heading = ""
     found = []
     for item in fields(Firm):
@@ -173,7 +177,8 @@ def reference_table() -> str:
     """Every key as a Markdown table, for the documents."""
     rows = ["| key | default | allowed | unit | meaning |", "|---|---|---|---|---|"]
     for item in SETTINGS:
-        rows.append(f"| `{item.name}` | {item.default} | {item.allowed} | {item.unit} | {item.meaning} |")
+        shown = _shown(item.default) if item.kind == "yes or no" else item.default
+        rows.append(f"| `{item.name}` | {shown} | {item.allowed} | {item.unit} | {item.meaning} |")
     return "\n".join(rows)
 
 
@@ -234,6 +239,8 @@ def _unknown(name: str, known: Mapping[str, Setting]) -> str:
 
 def _fault(setting: Setting, value: object) -> str:
     """What is wrong with a value, or an empty text."""
+    if setting.kind == "yes or no":
+        return "" if isinstance(value, bool) else f"`{setting.name}` must be true or false, not {_shown(value)}"
     wanted = {"text": (str,), "integer": (int,), "number": (int, float)}[setting.kind]
     if isinstance(value, bool) or not isinstance(value, wanted):
         kind = {"text": "a text in quotes", "integer": "a whole number", "number": "a number"}[setting.kind]

@@ -97,6 +97,8 @@ def draw_cost(price: Price) -> None:
     shown = rows.assign(Amount=[wording.money(amount, price.currency, exact=True) for amount in rows["Amount"]])
     st.dataframe(shown, hide_index=True, alt="Cost of the job part by part", key="price_parts", height="content",
                  column_config={"Amount": st.column_config.TextColumn(alignment="right")})  # fmt: skip
+    if price.callbacks is not None:
+        frame.small(wording.callbacks(price.callbacks, price.currency))
     st.download_button("Save as CSV", frame.csv_bytes(rows), "cost.csv", "text/csv", key="price_parts_csv",
                        on_click="ignore", icon=":material/download:")  # fmt: skip
 

@@ -62,6 +62,8 @@ def _price(sheet: Sheet, price: Price) -> None:
         f"{wording.money(price.cost.p90, price.currency)}. Target margin {wording.share(price.target_margin_share)}, "
         f"accepted chance of loss {wording.share(price.accepted_chance_of_loss)}.", size=SMALL, colour=LOOK.muted,
     )  # fmt: skip
+    if price.callbacks is not None:
+        sheet.paragraph(wording.callbacks(price.callbacks, price.currency), size=SMALL, colour=LOOK.muted)
     sheet.heading("Price against the chance of losing money")
     points = tuple((point.price, 100 * point.chance_of_loss) for point in price.curve)
     asked = ((price.price, 0.0), (price.price, max(y for _, y in points)))

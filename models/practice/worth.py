@@ -19,6 +19,7 @@ from models.practice.nuisance import expected, known_design
 from models.practice.records import Records
 from models.practice.result import Worth
 from models.practice.verdicts import Z
+from models.quote.callbacks import visit_cost
 from models.quote.price import predose_visit_cost
 from pipeline.firm import Firm
 from pipeline.units import MINUTES_PER_HOUR
@@ -32,8 +33,7 @@ MOST_MINUTES_QUANTILE = 0.99
 
 def callback_cost(firm: Firm) -> float:
     """One return visit: travel, set-up and the firm's `callback_minutes` of the crew, with overhead."""
-    minutes = firm.travel_minutes + firm.setup_minutes + firm.callback_minutes
-    return (minutes / MINUTES_PER_HOUR * firm.hourly_rate * firm.crew_size) * (1 + firm.overhead_share)
+    return visit_cost(firm) * (1 + firm.overhead_share)
 
 
 def material_cost(contrast: Contrast, firm: Firm, volume_l: float) -> tuple[float, str]:

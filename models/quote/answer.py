@@ -6,7 +6,7 @@ Every step runs over all requests at once; only the frozen results are made one 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -90,6 +90,7 @@ def as_json(quote: Quote) -> dict[str, Any]:
     price["cost"] = dict(quote.price.cost.as_dict())
     price["parts"] = [_plain(part) for part in quote.price.parts]
     price["curve"] = [_plain(point) for point in quote.price.curve]
+    price["callbacks"] = quote.price.callbacks and asdict(quote.price.callbacks)
     return {
         "firm_id": quote.firm_id,
         "job_id": quote.job_id,

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS, Quantiles
+from models.quote.callbacks import visit_cost
 from models.quote.result import CostPart, Price, PricePoint, PriceRule
 from pipeline.firm import Firm
 from pipeline.units import L_PER_M3, MINUTES_PER_HOUR
@@ -28,7 +29,7 @@ Floats = NDArray[np.float64]
 
 PART_NAMES: tuple[str, ...] = (
     "Labour on site", "Travel", "Preparation", "Second day", "Pre-dose visit", "Cleaning chemical", "Inhibitor",
-    "Magnetic filter", "Water", "Disposal", "Overhead",
+    "Magnetic filter", "Water", "Disposal", "Expected callbacks", "Overhead",
 )  # fmt: skip
 
 CURVE_POINTS = 41
@@ -44,6 +45,7 @@ class Work:
     `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n, s) of the system, or
     (n, 1) where it is the same in all; `crew` (n,) people, `filter_there` (n,): none is to be fitted, `predosed`
     (n,): a visit ahead puts the chemical in, `day_minutes` (n,) on site beyond which a scenario takes a second day.
+    `callback_chance` of an unpaid return visit, the same for all.
     """
 
     site_minutes: Floats
@@ -54,6 +56,7 @@ class Work:
     filter_there: NDArray[np.bool_]
     predosed: NDArray[np.bool_]
     day_minutes: Floats
+    callback_chance: float = 0.0
 
 
 def cost_parts(work: Work, firm: Firm) -> Floats:
@@ -64,7 +67,7 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
     cleaner_l = work.volume_l * firm.cleaner_dose_l_per_100_l / 100
     inhibitor_l = work.volume_l * firm.inhibitor_dose_l_per_100_l / 100
     water_m3 = work.volume_l * firm.water_fills / L_PER_M3
-    direct = [
+    direct: list[Floats | float] = [
         per_minute * work.site_minutes,
         per_minute * firm.travel_minutes * days,
         per_minute * firm.preparation_minutes,
@@ -75,9 +78,10 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
         np.where(work.filter_there, 0.0, firm.filter_cost)[:, None],
         water_m3 * firm.water_cost_per_m3,
         debris_wet_kg * firm.disposal_cost_per_kg + firm.disposal_cost_per_job,
+        work.callback_chance * visit_cost(firm),
     ]
     shape = work.site_minutes.shape
-    parts = np.stack([np.broadcast_to(part, shape) for part in direct], axis=2)
+    parts = np.stack([np.broadcast_to(np.asarray(part), shape) for part in direct], axis=2)
     overhead = parts.sum(axis=2, keepdims=True) * firm.overhead_share
     return np.concatenate([parts, overhead], axis=2)
 

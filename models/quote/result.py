@@ -7,6 +7,7 @@ from datetime import date
 from typing import Literal
 
 from models.quantiles import Quantiles
+from models.quote.callbacks import CallbackCost
 from pipeline.findings import Finding
 
 Target = Literal["magnetite_kg", "non_magnetic_kg", "flush_minutes", "site_minutes"]
@@ -96,7 +97,7 @@ class Price:
     """Price before tax at which the chance of losing money is at most what the owner accepts.
 
     `chance_of_loss` is the chance at that price; `set_by` says which rule decided it. `parts` add up to
-    `cost.p50`.
+    `cost.p50`; `callbacks` says what is counted for return visits, or why nothing is.
     """
 
     currency: str
@@ -109,6 +110,7 @@ class Price:
     curve: tuple[PricePoint, ...]
     chance_of_loss: float | None = None
     set_by: PriceRule = "chance_of_loss"
+    callbacks: CallbackCost | None = None
 
 
 @dataclass(frozen=True, slots=True)

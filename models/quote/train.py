@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quote.backtest import BackTest, backtest_history
+from models.quote.callbacks import load_rate
 from models.quote.drift import Drift
 from models.quote.features import POSITION
 from models.quote.history import History, history
@@ -122,7 +123,7 @@ def train_and_store(
 def load_quote(folder: Path) -> QuoteModel:
     """The stored model of a build's models folder. SludgebookError in one sentence when it cannot be used."""
     try:
-        return unpack(load_model(folder / FOLDER))
+        return replace(unpack(load_model(folder / FOLDER)), callbacks=load_rate(folder))
     except (KeyError, TypeError, IndexError):
         raise SludgebookError(
             f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.quote.callbacks import counted
 from models.quote.doses import dose
 from models.quote.features import POSITION
 from models.quote.model import QuoteModel
@@ -156,6 +157,7 @@ def _prices(
     crew = x[:, POSITION["crew_size"]]
     crew = np.where(np.isfinite(crew), crew, float(firm.crew_size))
     found: list[Price] = []
+    returns = counted(model.callbacks, firm)
     for start in range(0, len(x), _CHUNK):
         rows = slice(start, start + _CHUNK)
         drawn = _scenarios(model, sources, rows)
@@ -168,8 +170,9 @@ def _prices(
             filter_there=extras.filter_there[rows],
             predosed=extras.predosed[rows],
             day_minutes=day_length(drawn["site_minutes"], second[rows]),
+            callback_chance=returns.chance,
         )
-        found += prices(work, firm)
+        found += [replace(price, callbacks=returns) for price in prices(work, firm)]
     return found
 
 

@@ -41,7 +41,7 @@ def test_an_empty_file_is_the_default_firm(tmp_path: Path) -> None:
 def test_every_key_states_unit_or_is_text_and_its_default_is_allowed() -> None:
     for setting in SETTINGS:
         assert setting.meaning
-        assert setting.unit or setting.kind == "text"
+        assert setting.unit or setting.kind in ("text", "yes or no")
         assert setting.low is not None
         assert setting.high is not None
         size = len(setting.default) if isinstance(setting.default, str) else setting.default
@@ -52,7 +52,7 @@ def test_every_key_states_unit_or_is_text_and_its_default_is_allowed() -> None:
 def test_all_faults_are_named_at_once_with_the_file_and_the_nearest_key(tmp_path: Path) -> None:
     path = tmp_path / "firm.toml"
     lines = ['decimal_sign = "comma"', 'thousands_sign = "comma"', 'symbol_place = "above"']
-    lines += ["hourly_rte = 40", "wet_dry_ratio = 3.1", 'crew_size = "two"', "tax_share = true"]
+    lines += ["count_callbacks = 1", "hourly_rte = 40", "wet_dry_ratio = 3.1", 'crew_size = "two"', "tax_share = true"]
     path.write_text("\n".join([*lines, "day_minutes = 1.5"]))
 
     with pytest.raises(SettingsError) as caught:
@@ -63,6 +63,7 @@ def test_all_faults_are_named_at_once_with_the_file_and_the_nearest_key(tmp_path
     assert "`hourly_rte` is no setting (did you mean `hourly_rate`?)" in sentence
     assert "`wet_dry_ratio` = 3.1 is outside 1.3..2.7" in sentence
     assert "`crew_size` must be a whole number" in sentence
+    assert "`count_callbacks` must be true or false, not 1" in sentence
     assert '`symbol_place` = "above" must be auto or before or after' in sentence
     assert '`decimal_sign` and `thousands_sign` are both "comma"' in sentence
     assert "`tax_share` must be a number, not true" in sentence

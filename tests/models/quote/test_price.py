@@ -43,7 +43,7 @@ def test_each_part_of_the_cost_by_hand() -> None:
         {
             "Labour on site": 500, "Travel": 120, "Preparation": 20, "Second day": 50, "Pre-dose visit": 0,
             "Cleaning chemical": 40, "Inhibitor": 30, "Magnetic filter": 90, "Water": 6,
-            "Disposal": 14, "Overhead": 87,
+            "Disposal": 14, "Expected callbacks": 0, "Overhead": 87,
         }
     )  # fmt: skip
 
