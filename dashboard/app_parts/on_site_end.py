@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard import data, wording
 from dashboard.app_parts import frame, paper_parts
 from dashboard.app_parts.on_site_saving import SAID, save
+from dashboard.app_parts.on_site_start import JOB
 from pipeline.contract import JOB_LOG
 from pipeline.findings import SludgebookError
 
@@ -133,4 +134,5 @@ def draw_again() -> None:
 
 def _reopen(name: str) -> None:
     if save(name, "reopen", {}):
+        st.session_state[JOB] = name
         st.session_state.pop(DONE, None)

@@ -48,6 +48,7 @@ def draw_today() -> None:
     _draw_open(job)
     with st.expander("Begin another job", icon=":material/add:"):
         draw_start()
+    draw_again()
 
 
 def _chosen(jobs: dict[str, SiteJob]) -> SiteJob:
