@@ -123,9 +123,13 @@ def _emitters(curves: pd.DataFrame, emitters: pd.DataFrame) -> list[tuple[str, s
     kinds = dict(zip(emitters["emitter_no"], emitters["emitter_kind"], strict=True))
     totals = curves.groupby("emitter_no")["dry_g"].sum() / 1000.0
     return [
-        (f"Emitter {number}, {wording.plain(kinds.get(number))}", wording.kilograms(float(kilos)))
+        (f"Emitter {number}{_of_kind(kinds.get(number))}", wording.kilograms(float(kilos)))
         for number, kilos in totals.sort_values(ascending=False).items()
     ]
+
+
+def _of_kind(kind: object) -> str:
+    return f", {wording.plain(kind)}" if known(kind) else ""
 
 
 def _done(job: Mapping[str, Any], volume: Mapping[str, Any]) -> list[str]:
@@ -165,7 +169,7 @@ def _advice(job: Mapping[str, Any]) -> list[str]:
             lines.append(f"The water's conductivity is still {more}: have it rinsed further.")
     if job.get("filter_fitted") == "none":
         lines.append("Fit a magnetic filter on the return: it catches what is still loose or forms later.")
-    else:
+    elif known(job.get("filter_fitted")):
         lines.append("Have the magnetic filter cleaned at every service, the first time after a few weeks.")
     if known(job.get("inhibitor_dosed")) and not is_dosed:
         lines.append("Have inhibitor dosed: clean steel in fresh water begins to rust at once.")

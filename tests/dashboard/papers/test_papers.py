@@ -130,7 +130,7 @@ def test_a_job_report_tells_kilograms_water_and_advice(tmp_path: Path) -> None:
     text = " ".join(pages(job_report(said, letterhead(Firm(), tmp_path, "Report", ON))))
 
     assert "1.5 kg of magnetite sludge, weighed as dry, came out of this system in 1 h 15 of flushing" in text
-    assert said.emitters == (("Emitter 1, panel 22", "1.2 kg"), ("Emitter 2, not known", "0.25 kg"))
+    assert said.emitters == (("Emitter 1, panel 22", "1.2 kg"), ("Emitter 2", "0.25 kg"))
     assert said.water == (("Conductivity [µS/cm]", "900", "210", "200"),)
     for advice in ("within 10 % of the mains", "Fit a magnetic filter", "inhibitor dosed", "find the leak"):
         assert any(advice in line for line in said.advice)
@@ -152,3 +152,14 @@ def test_a_job_without_weighings_has_no_report() -> None:
 
     with pytest.raises(BadInput, match="load its `catches` first"):
         job_contents(tables)
+
+
+def test_a_report_says_nothing_of_a_filter_or_a_kind_of_emitter_that_was_not_logged() -> None:
+    tables = job_tables()
+    tables["jobs"]["filter_fitted"] = None
+    tables["emitters"]["emitter_kind"] = None
+    said = job_contents(tables)
+
+    assert not any("filter" in line for line in (*said.advice, *said.done))
+    assert said.emitters
+    assert all(name.removeprefix("Emitter ").isdigit() for name, _ in said.emitters)
