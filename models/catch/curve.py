@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 from models.catch.blocks import Block
 from models.catch.many import Estimates, estimate, fit_many, refusal
 from models.catch.profile import profile_intervals
+from models.catch.projection import MIN_DISTINCT_X
 from models.catch.ragged import Floats, checked_points
 from models.catch.result import SaturatingFit
 from models.refusals import NotEnoughData
@@ -64,11 +65,14 @@ def fit_saturating_curve(
     if not 0.0 < level < 1.0:
         raise ValueError(f"level must lie between 0 and 1; it is {level}.")
     if xs.size == 0:
-        raise NotEnoughData(what="weighings at different times", needed=4, found=0)
+        raise NotEnoughData(what="weighings at different times", needed=MIN_DISTINCT_X, found=0)
     order = np.lexsort((ys, xs))
     curve = Block(xs[order, None], ys[order, None], np.array([xs.size], dtype=np.intp))
-    found = estimate(curve, _start_theta(start))
-    refused = refusal(int(found.status[0]), int(curve.distinct_positive_x()[0]))
+    theta, distinct = _start_theta(start), int(curve.distinct_positive_x()[0])
+    if distinct < MIN_DISTINCT_X:  # before any search: most emitters of a job in progress have few weighings
+        raise NotEnoughData(what="weighings at different times", needed=MIN_DISTINCT_X, found=distinct)
+    found = estimate(curve, theta)
+    refused = refusal(int(found.status[0]), distinct)
     if refused is not None:
         raise refused
     return _result(curve, found, level)

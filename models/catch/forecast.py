@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catch.job import JobCatch, emitter_curve, house_curve
+from models.catch.job import JobCatch, emitter_curves, house_curve
 from models.catch.posterior import (
     DRAWS,
     EMITTER_PRIOR,
@@ -124,8 +124,8 @@ class _Flushed:
 def _by_emitter(
     job: JobCatch, now: float, prior: EmitterPrior | None, rng: np.random.Generator
 ) -> Outlook:
-    numbers = sorted({c.emitter_no for c in job.magnet_catches() if c.emitter_no is not None})
-    data = increments([emitter_curve(job, number) for number in numbers])
+    curves = emitter_curves(job)
+    numbers, data = list(curves), increments(list(curves.values()))
     draws = draw(grid_posterior(data, EMITTER_PRIOR, share_tau=True), rng)
     here = in_focus(job)
     at = numbers.index(here) if here is not None else None

@@ -95,6 +95,15 @@ def emitter_curve(job: JobCatch, emitter_no: int) -> tuple[Floats, Floats]:
     return _curve([_focus(catch) for catch in own], own)
 
 
+def emitter_curves(job: JobCatch) -> dict[int, tuple[Floats, Floats]]:
+    """`emitter_curve` of every emitter that had the flow to itself, in order of number: one pass for all."""
+    own: dict[int, list[Catch]] = {}
+    for catch in job.magnet_catches():
+        if catch.emitter_no is not None:
+            own.setdefault(catch.emitter_no, []).append(catch)
+    return {number: _curve([_focus(catch) for catch in own[number]], tuple(own[number])) for number in sorted(own)}
+
+
 def _focus(catch: Catch) -> float:
     return catch.minutes if catch.focus_minutes is None else catch.focus_minutes
 

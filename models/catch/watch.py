@@ -17,7 +17,7 @@ from models.catch.curve import fit_saturating_curve
 from models.catch.expect import CrewForecast, expect
 from models.catch.forecast import MIN_FOCUS_CATCHES, MIN_HOUSE_CATCHES, Outlook, is_by_emitter, outlook
 from models.catch.frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
-from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, house_curve
+from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, emitter_curves, house_curve
 from models.catch.learn import Learnt
 from models.catch.quarter import ranked
 from models.catch.ragged import Floats
@@ -31,6 +31,8 @@ __all__ = [
     "Catch", "CatchFrames", "EmitterFacts", "HandWeighing", "JobCatch", "Watch", "as_json", "emitter_curve",
     "house_curve", "job_catch", "job_catch_by_hand", "job_catches", "watch",
 ]  # fmt: skip
+
+NO_CURVE: tuple[Floats, Floats] = (np.zeros(0), np.zeros(0))
 
 
 def watch(
@@ -49,7 +51,8 @@ def watch(
     known = job.known_at(moment, now)
     seen = outlook(known, now, None if learnt is None else learnt.emitters)
     by_emitter, here = is_by_emitter(known), None if seen is None else seen.in_focus
-    fits = {n: _fit(emitter_curve(known, n)) for n in _numbers(known) if all_fits or (by_emitter and n == here)}
+    curves = emitter_curves(known)
+    fits = {n: _fit(curve) for n, curve in curves.items() if all_fits or (by_emitter and n == here)}
     house_fit = _fit(house_curve(known)) if all_fits or not by_emitter else None
     in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
     crew = None if learnt is None or known.is_finished else expect(learnt, known, now)
@@ -71,7 +74,7 @@ def watch(
         level_off_minutes=level,
         level_off_at=level_at,
         fit=house_fit,
-        emitters=tuple(_emitter(known, number, seen, fits.get(number)) for number in _numbers(known)),
+        emitters=_emitters(known, seen, curves, fits),
         one_more_hour=_hour(known, seen),
         answer=_answer(known, moment, seen, all_left, level_at) if crew is None else _crew_answer(
             known, moment, now, crew, all_left
@@ -105,10 +108,22 @@ def _fit(points: tuple[Floats, Floats]) -> SaturatingFit | None:
         return None
 
 
-def _emitter(job: JobCatch, number: int, seen: Outlook | None, fit: SaturatingFit | None) -> EmitterWatch:
-    minutes, kg = emitter_curve(job, number)
+def _emitters(
+    job: JobCatch, seen: Outlook | None, curves: dict[int, tuple[Floats, Floats]], fits: dict[int, SaturatingFit | None]
+) -> tuple[EmitterWatch, ...]:
+    told = {} if seen is None else seen.emitters
+    to_come = dict(zip(told, Quantiles.of_rows([each.to_come for each in told.values()]), strict=True)) if told else {}
+    return tuple(
+        _emitter(job, n, seen, curves.get(n, NO_CURVE), to_come.get(n), fits.get(n)) for n in _numbers(job)
+    )
+
+
+def _emitter(
+    job: JobCatch, number: int, seen: Outlook | None, curve: tuple[Floats, Floats], to_come: Quantiles | None,
+    fit: SaturatingFit | None,
+) -> EmitterWatch:  # fmt: skip
+    minutes, kg = curve
     mine = seen.emitters.get(number) if seen is not None else None
-    to_come = None if mine is None else Quantiles.from_sample(mine.to_come)
     state: EmitterState = "still_giving"
     if minutes.size == 0:
         state = "not_started"
