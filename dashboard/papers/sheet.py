@@ -185,13 +185,14 @@ class Sheet(FPDF):
     def bullets(self, lines: Iterable[str], *, size: float = BODY) -> None:
         """One line or more each, with a hanging indent."""
         self.letters(size)
+        height = size * 0.48
         for line in lines:
-            top = self.get_y()
+            if self.will_page_break(height):  # before the dot, which else stays behind on the page before
+                self.add_page()
+            self.set_fill_color(*rgb(LOOK.ink))
+            self.ellipse(self.l_margin + 1, self.get_y() + 1.6, 1.1, 1.1, style="F")
             self.set_x(self.l_margin + 4)
-            self.multi_cell(self.epw - 4, size * 0.48, self.words(line), align="L", new_x="LMARGIN", new_y="NEXT")
-            if self.get_y() > top:
-                self.set_fill_color(*rgb(LOOK.ink))
-                self.ellipse(self.l_margin + 1, top + 1.6, 1.1, 1.1, style="F")
+            self.multi_cell(self.epw - 4, height, self.words(line), align="L", new_x="LMARGIN", new_y="NEXT")
 
     def rows(self, rows: Sequence[tuple[str, str]], *, last_bold: bool = False) -> None:
         """Words on the left, a value on the right, a thin rule under each."""

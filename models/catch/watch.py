@@ -54,13 +54,11 @@ def watch(
     curves = emitter_curves(known)
     fits = {n: _fit(curve) for n, curve in curves.items() if all_fits or (by_emitter and n == here)}
     house_fit = _fit(house_curve(known)) if all_fits or not by_emitter else None
-    in_hand = (fits.get(seen.in_focus or 0) if seen else None) if by_emitter else house_fit
+    in_hand = fits.get(here or 0) if by_emitter else house_fit
     crew = None if learnt is None or known.is_finished else expect(learnt, known, now)
     all_left = None if seen is None else Quantiles.from_sample(seen.to_come)
     level = None if seen is None else Quantiles.from_sample(seen.level_minutes)
-    level_at = None if level is None else {
-        name: clock_at(known.days, moment, now, getattr(level, name)) for name in LEVELS
-    }  # fmt: skip
+    level_at = None if level is None else {n: clock_at(known.days, moment, now, getattr(level, n)) for n in LEVELS}
     quarter = () if seen is None or known.is_finished else ranked(seen.quarter)
     return Watch(
         firm_id=job.firm_id,
