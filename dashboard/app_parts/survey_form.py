@@ -38,6 +38,7 @@ WATER = {
     "survey_iron_mg_l": "Iron",
 }
 PLAN = {
+    "engineer_id": "Who leads",
     "crew_size": "People on site",
     "heat_source": "Heat while flushing",
     "heater_kw": "Inline heater",
@@ -119,6 +120,9 @@ def _ask(column: Column, words: str) -> Any:
         return _pick(label, column.choices, key, column.meaning)
     if column.kind == "yes_no":
         return {"yes": True, "no": False}.get(_pick(label, ("yes", "no"), key, column.meaning) or "")
+    if column.kind == "text":
+        help_text = f"{column.meaning}, as in the log: minutes go with that engineer's past jobs."
+        return st.text_input(label, key=key, help=help_text, placeholder=NOT_KNOWN).strip() or None
     if column.kind == "date":
         return st.date_input(label, value=None, key=key, help=column.meaning, format="YYYY-MM-DD")
     cast = int if column.kind == "integer" else float

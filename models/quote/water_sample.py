@@ -3,6 +3,9 @@
 Nobody knows what the sample would show. So the request is worked out once with each of the samples that the
 most similar past jobs showed, as if it were its own, and the widths are averaged: the expected value of sample
 information of decision analysis (Raiffa and Schlaifer 1961, from memory), with past jobs for its distribution.
+
+What a sample will show cannot be expected to move the middle of a forecast. Where past samples do so on average, they
+tell at which houses one was taken and not what it showed; widths are freed of that.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ from models.quote.features import FEATURES, POSITION
 from models.quote.model import QuoteModel
 from models.quote.result import Target, Volume
 from models.quote.similar import survey_distance
+from models.quote.targets import SPECS
 from models.quote.worked import Worked, work_out
 from models.threads import threads_for
 from pipeline.firm import Firm
@@ -42,7 +46,7 @@ WATER: NDArray[np.intp] = np.array(
 )  # fmt: skip
 """The features that a water sample tells."""
 
-_EIGHT_IN_TEN = np.array([LEVELS["p10"], LEVELS["p90"]])
+_RANGE = np.array([LEVELS["p10"], LEVELS["p50"], LEVELS["p90"]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +93,15 @@ def water_sample(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> Wa
     x[1:, WATER] = alike[:, WATER]
     with threads_for(len(x)):
         worked = work_out(model, x, [size] * len(x), firm)
-    kilos, minutes = _widths(worked, "magnetite_kg"), _widths(worked, "site_minutes")
+    (kilos, kilos_with), (minutes, minutes_with) = (_widths(worked, t) for t in ("magnetite_kg", "site_minutes"))
     prices = np.array([price.price for price in worked.prices])
     low, high = np.quantile(prices[1:], [0.1, 0.9])
     return WaterSample(
         samples=len(alike),
-        magnetite_width_kg=float(kilos[0]),
-        magnetite_width_with_kg=float(kilos[1:].mean()),
-        site_width_minutes=float(minutes[0]),
-        site_width_with_minutes=float(minutes[1:].mean()),
+        magnetite_width_kg=kilos,
+        magnetite_width_with_kg=kilos_with,
+        site_width_minutes=minutes,
+        site_width_with_minutes=minutes_with,
         price=float(prices[0]),
         price_with=float(prices[1:].mean()),
         price_low=float(low),
@@ -105,6 +109,10 @@ def water_sample(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> Wa
     )
 
 
-def _widths(worked: Worked, target: Target) -> Floats:
-    low, high = worked.sources[target].quantiles(_EIGHT_IN_TEN).T
-    return np.asarray(high - low, dtype=float)
+def _widths(worked: Worked, target: Target) -> tuple[float, float]:
+    """Width of the range now (row 0) and expected with a sample (the other rows), in the target's unit."""
+    low, middle, high = worked.sources[target].quantiles(_RANGE).T
+    on_log = np.log(middle + SPECS[target].offset)
+    moved = float(on_log[1:].mean() - on_log[0])
+    width = high - low
+    return float(width[0]), float(width[1:].mean() * np.exp(-moved))
