@@ -159,9 +159,11 @@ def test_thumbs_find_everything_they_need(site: tuple[Book, str], open_at: Open,
 
 
 def channels() -> bytes:
-    """A logger's minutes of the last half hour under headings that say nothing."""
-    now = datetime.now().replace(second=0, microsecond=0)
-    lines = [f"{now - timedelta(minutes=30 - m):%Y-%m-%d %H:%M};{20 + m % 2}" for m in range(30)]
+    """A logger's rows of the last half hour, or of a younger day, under headings that say nothing."""
+    now = datetime.now().replace(microsecond=0)
+    first = max(now - timedelta(minutes=30), datetime.combine(now.date(), datetime.min.time()))
+    step = max((now - first) // 30, timedelta(seconds=1))
+    lines = [f"{first + m * step:%Y-%m-%d %H:%M:%S};{20 + m % 2}" for m in range(30)]
     return "\n".join(["t;K1", *lines]).encode()
 
 
