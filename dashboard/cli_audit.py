@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard import cli_text as text
+from dashboard import money
 
 if TYPE_CHECKING:
     from models.practice.records import PracticeFrames
@@ -43,6 +44,7 @@ def weighed(book: Book, firm_id: str | None) -> tuple[Audit, OwnFirm | None]:
     from pipeline.findings import BadInput
 
     build, firm = book.current(), book.firm()
+    money.use(firm)
     names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
     frames = PracticeFrames(*(read_table(build, name) for name in names))
     scope = Scope() if firm_id is None else Scope(firms=(_known(frames, firm_id),))
