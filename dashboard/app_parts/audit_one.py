@@ -119,6 +119,10 @@ def _subgroups(effect: PracticeEffect) -> None:
     if not effect.subgroups:
         return
     st.markdown("**Among some of the jobs**")
+    if all(group.difference is None for group in effect.subgroups):
+        counts = ", ".join(f"{g.label.lower()} {g.jobs_with} with, {g.jobs_without} without" for g in effect.subgroups)
+        frame.small(f"Too few jobs or callbacks in each for a figure of its own: {counts}.")
+        return
     rows = pd.DataFrame([
         {"Among": g.label, "Jobs with": g.jobs_with, "Jobs without": g.jobs_without,
          "Avoided": None if g.difference is None else round(-100 * g.difference, 2),
