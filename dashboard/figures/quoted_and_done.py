@@ -29,9 +29,9 @@ def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIG
             marker={"color": colour, "size": 11, "symbol": "diamond" if group.is_underpriced else "circle"},
             hovertemplate="%{y}: %{x:.0f} %<extra></extra>",
         )  # fmt: skip
-    for at, words in ((0.0, "cost"), (100 * target, "target")):
+    for at, words, anchor in ((0.0, "cost", "right"), (100 * target, "target", "center")):  # apart on a phone too
         figure.add_vline(x=at, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-        figure.add_annotation(label(look, look.muted, words, at, 1.0, yref="paper", yanchor="bottom"))
+        figure.add_annotation(label(look, look.muted, words, at, 1.0, yref="paper", yanchor="bottom", xanchor=anchor))
     figure.update_layout(showlegend=False)
     ends = [0.0, target, *(end for group in groups for end in (group.kept_low, group.kept_high))]
     room = 0.06 * (max(ends) - min(ends))
