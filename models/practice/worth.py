@@ -2,7 +2,8 @@
 
 A practice costs its material, and the minutes it adds on site: the difference in minutes between jobs with and without,
 adjusted by the same estimator, times rate and crew. A pre-dose costs a visit ahead too, the same as in a quote. A
-callback costs what `callback_cost` says. Both uncertain parts go into the interval together, job by job.
+callback costs what `callback_cost` says. Overhead is a share of every direct cost, so it lies on both sides, as in a
+quote. Both uncertain parts go into the interval together, job by job.
 """
 
 from __future__ import annotations
@@ -62,14 +63,16 @@ def worth(records: Records, adjusted: Adjusted, firm: Firm) -> Worth | None:
     volume = float(np.nanmedian(records.frame["system_volume_l"].to_numpy(dtype=float)[rows]))
     material, words = material_cost(contrast, firm, volume)
     minutes, of_minutes = _added_minutes(records, adjusted)
-    a_minute = firm.hourly_rate * firm.crew_size / MINUTES_PER_HOUR
+    loaded = 1 + firm.overhead_share
+    a_minute = loaded * firm.hourly_rate * firm.crew_size / MINUTES_PER_HOUR
     visit = predose_visit_cost(firm) if contrast.spent == "cleaner" else 0.0
-    cost, each = material + minutes * a_minute + visit, callback_cost(firm)
+    cost, each = loaded * (material + visit) + minutes * a_minute, callback_cost(firm)
     difference, of_difference = adjusted.estimate.difference, adjusted.estimate.of_difference
     half = Z * standard_error(of_difference, unit)
     net_half = Z * standard_error(each * of_difference + a_minute * of_minutes, unit)
     basis = words + (f", {minutes:+.0f} minutes on site" if of_minutes.any() else "")
     basis += ", a visit ahead by one person" if visit else ""
+    basis += f", {firm.overhead_share:.0%} overhead" if firm.overhead_share else ""
     return Worth(
         avoided_per_100=-100 * difference, avoided_low=-100 * (difference + half),
         avoided_high=-100 * (difference - half), cost_per_job=cost, cost_per_callback=each,

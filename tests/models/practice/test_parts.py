@@ -45,7 +45,8 @@ def test_p_of_1_96_errors_is_5_percent() -> None:
 
 
 def test_worth_of_a_filter_by_hand(records: Records) -> None:
-    firm = Firm(filter_cost=10.0)
+    """A filter of 10 with a quarter of overhead is 12.50; return visits are counted with theirs."""
+    firm = Firm(filter_cost=10.0, overhead_share=0.25)
     adjusted = adjust(records, compare(records, BY_NAME[FILTER]))
 
     found = worth(records, adjusted, firm)
@@ -54,8 +55,8 @@ def test_worth_of_a_filter_by_hand(records: Records) -> None:
     assert adjusted.estimate is not None
     avoided = -adjusted.estimate.difference
     assert found.avoided_per_100 == pytest.approx(100 * avoided)
-    assert found.cost_per_avoided == pytest.approx(10.0 / avoided)
-    assert found.net_per_job == pytest.approx(avoided * callback_cost(firm) - 10.0)
+    assert found.cost_per_avoided == pytest.approx(12.5 / avoided)
+    assert found.net_per_job == pytest.approx(avoided * callback_cost(firm) - 12.5)
     assert found.net_low < found.net_per_job < found.net_high
 
 
@@ -75,13 +76,29 @@ def test_a_price_for_each_callback_avoided_follows_the_verdict_not_the_interval(
 
 
 def test_minutes_that_a_practice_adds_are_found_and_paid(records: Records) -> None:
-    """Planted: 45 minutes more with one emitter at a time; 0.75 h × 40 = 30 of the currency."""
-    firm = Firm(hourly_rate=40.0)
+    """Planted: 45 minutes more with one emitter at a time; 0.75 h × 40 = 30 of the currency, no overhead."""
+    firm = Firm(hourly_rate=40.0, overhead_share=0.0)
     found = worth(records, adjust(records, compare(records, BY_NAME[ONE])), firm)
 
     assert found is not None
     assert found.cost_per_job == pytest.approx(30.0, abs=5.0)
     assert "minutes on site" in found.basis
+
+
+def test_overhead_lies_on_the_practice_and_on_the_callback_alike(records: Records) -> None:
+    """Every amount of money is 1.25 times as much with a quarter of overhead; callbacks avoided are the same."""
+    firm = Firm(hourly_rate=40.0)
+    for name in (FILTER, ONE, "predose_days:7|0"):
+        adjusted = adjust(records, compare(records, BY_NAME[name]))
+        bare = worth(records, adjusted, replace(firm, overhead_share=0.0))
+        loaded = worth(records, adjusted, replace(firm, overhead_share=0.25))
+
+        assert bare is not None
+        assert loaded is not None
+        assert loaded.avoided_per_100 == bare.avoided_per_100
+        assert loaded.basis == f"{bare.basis}, 25% overhead"
+        for amount in ("cost_per_job", "cost_per_callback", "net_per_job", "net_low", "net_high"):
+            assert getattr(loaded, amount) == pytest.approx(1.25 * getattr(bare, amount)), amount
 
 
 def test_chemical_is_bought_by_the_container() -> None:
@@ -92,8 +109,8 @@ def test_chemical_is_bought_by_the_container() -> None:
 
 
 def test_a_predose_pays_one_person_for_the_visit_ahead_by_hand(records: Records) -> None:
-    """Journey 50 and 40 minutes there at 30 an hour: 45, however large the crew; no chemical, minutes for nothing."""
-    firm = Firm(hourly_rate=30.0, travel_minutes=50.0, predose_visit_minutes=40.0, cleaner_cost_per_l=0.0)
+    """Journey 50 and 40 minutes there at 30 an hour: 45, and 20 % overhead on it: 54, however large the crew."""
+    firm = Firm(hourly_rate=30.0, travel_minutes=50.0, predose_visit_minutes=40.0, overhead_share=0.2)
     adjusted = adjust(records, compare(records, BY_NAME["predose_days:7|0"]))
 
     with_visit, without = (
@@ -103,7 +120,7 @@ def test_a_predose_pays_one_person_for_the_visit_ahead_by_hand(records: Records)
 
     assert with_visit is not None
     assert without is not None
-    assert with_visit.cost_per_job - without.cost_per_job == pytest.approx(45.0)
+    assert with_visit.cost_per_job - without.cost_per_job == pytest.approx(54.0)
     assert "a visit ahead by one person" in with_visit.basis
 
 
