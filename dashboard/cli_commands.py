@@ -91,18 +91,20 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
 def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
     from dashboard.cli_catch import learn_catch, learnt_json, say_effects
-    from models.quote.callbacks import learn_and_store as learn_callbacks
+    from models.practice.records import PracticeFrames
+    from models.quote.returns import learn_and_store as learn_returns
     from models.quote.train import train_and_store
     from pipeline.book import read_table
 
     book = _book(path)
     build = book.current()
     features, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
+    jobs, callback = read_table(build, "jobs"), read_table(build, "ftr_callback")
     with text.progress("Training") as show:
         report = train_and_store(
             features, outcomes, book.models_dir(build), progress=lambda done, of: show(done, of, "")
         )
-    learn_callbacks(read_table(build, "ftr_callback"), book.models_dir(build))
+    learn_returns(PracticeFrames(jobs, features, outcomes, callback), book.models_dir(build))
     with text.progress("Learning how crews work") as show:
         learnt = learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
     text.trained({**report.as_json(), "catch": learnt_json(learnt)}, as_json)

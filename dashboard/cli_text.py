@@ -200,6 +200,11 @@ def _quote_text(quote: Json) -> None:
     say(f"  second day         {quote['second_day']:.0%} likely")
     price = quote["price"]
     say(f"  price before tax   {wording.money(price['price'], price['currency'])}")
+    counted = price["callbacks"]
+    if counted is not None and not counted["why_nought"]:
+        say(f"  callbacks counted  {counted['chance']:.1%} of such jobs")
+        if counted["why_plain"]:
+            say(f"  The way of flushing does not move them. {counted['why_plain']}")
     for finding in quote["findings"]:
         say(f"  {finding['sentence']}")
 

@@ -5,13 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import TYPE_CHECKING
 
 from dashboard.money import decimals, in_force
 from models.quantiles import Quantiles
-
-if TYPE_CHECKING:
-    from models.quote.callbacks import CallbackCost
 
 MINUTES_PER_HOUR = 60
 
@@ -104,17 +100,14 @@ def money(amount: float | None, currency: str, *, exact: bool = False) -> str:
     return in_force(currency).written(amount, decimals(currency) if exact else 0)
 
 
-def callbacks(counted: CallbackCost, currency: str) -> str:
-    """What is counted for return visits and where it comes from, or why nothing is."""
-    if counted.why_nought or counted.rate is None:
-        return f"Expected callbacks are nought: {counted.why_nought}."
-    rate = counted.rate
-    return (
-        f"Expected callbacks: {share(counted.chance)} of {count(rate.jobs, 'followed job')} "
-        f"({share(rate.low)} to {share(rate.high)}) were called back for debris within a year; a visit "
-        f"costs {money(counted.each, currency)} before overhead. It is the rate of all jobs of the book, not of "
-        "this house."
-    )
+def signed_per_100(change: float) -> str:
+    """A change of a share in jobs of a hundred, with its sign: `−1.6`."""
+    return f"{_sign(change)}{per_100(abs(change))}"
+
+
+def per_100(value: float) -> str:
+    """A share in jobs of a hundred: `10.4`."""
+    return f"{100 * value:.1f}"
 
 
 def separators(currency: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import wording
+from dashboard import callback_words, wording
 from dashboard.app_parts import frame
 
 if TYPE_CHECKING:
@@ -28,8 +28,8 @@ def draw_options(quote: Quote, further: Further) -> None:
                 alt="Offers side by side: price, debris and time of each")  # fmt: skip
     told = [
         "Each price keeps to the same rules: at most your chance of loss, at least your margin. A filter is "
-        "fitted after the flush: it moves the price alone. **Practice audit** tells what a filter or a "
-        "pre-dose does to callbacks."
+        "fitted after the flush: it moves no kilograms and no time.",
+        callbacks_sentence(options),
     ]
     if not all(option.forecast_moves for option in options):
         told.append("Too few past jobs tell what a pre-dose does to debris and time: only its visit is counted.")
@@ -59,9 +59,27 @@ def options_sentence(options: tuple[Option, ...], currency: str) -> str:
     return f"As asked ({name[0].lower()}{name[1:]}) **{wording.money(asked.price, currency)}**; {'; '.join(told)}."
 
 
+def callbacks_sentence(options: tuple[Option, ...]) -> str:
+    """Whether the offers differ in the callbacks that their prices count."""
+    if all(option.callback_change is None for option in options):
+        return "All count the same callbacks. **Practice audit** tells what a filter or a pre-dose does to them."
+    return (
+        "Callbacks counted differ by what the **Practice audit** has a verdict on, else by what a kilogram moved by "
+        "the flushing does to them; in brackets 95 % of what that could be."
+    )
+
+
+def _callbacks(option: Option) -> str:
+    counted = wording.per_100(option.callback_chance)
+    if option.is_asked or option.callback_change is None:
+        return counted
+    return f"{counted}: {callback_words.compared(option.callback_change)}"
+
+
 def option_rows(options: tuple[Option, ...], currency: str) -> pd.DataFrame:
     """The offers as a table, a row each, as asked first."""
     there = not any(option.new_filter for option in options)
+    is_told = any(option.callback_change is not None for option in options)
     return pd.DataFrame(
         [
             {
@@ -72,6 +90,7 @@ def option_rows(options: tuple[Option, ...], currency: str) -> pd.DataFrame:
                 "Magnetite": wording.kilograms_range(option.magnetite_kg),
                 "On site": wording.duration_range(option.site_minutes),
                 "Second day": wording.share(option.second_day),
+                **({"Callbacks in 100": _callbacks(option)} if is_told else {}),
             }
             for option in options
         ]

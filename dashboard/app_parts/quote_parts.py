@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import tallies, wording
+from dashboard import callback_words, tallies, wording
 from dashboard.app_parts import frame, option_parts
 from dashboard.figures import price_a_job as figures
 from models.refusals import NotEnoughData
@@ -98,7 +98,7 @@ def draw_cost(price: Price) -> None:
     st.dataframe(shown, hide_index=True, alt="Cost of the job part by part", key="price_parts", height="content",
                  column_config={"Amount": st.column_config.TextColumn(alignment="right")})  # fmt: skip
     if price.callbacks is not None:
-        frame.small(wording.callbacks(price.callbacks, price.currency))
+        frame.small(callback_words.callbacks(price.callbacks, price.currency))
     st.download_button("Save as CSV", frame.csv_bytes(rows), "cost.csv", "text/csv", key="price_parts_csv",
                        on_click="ignore", icon=":material/download:")  # fmt: skip
 

@@ -21,6 +21,7 @@ MEASURES: dict[figures.Measure, str] = {
     "price": "Price",
     "site_minutes": "Time on site",
     "magnetite_kg": "Magnetite",
+    "callbacks": "Callbacks",
 }
 
 
@@ -46,7 +47,7 @@ def _draw_plans(changes: tuple[WhatIf, ...], currency: str) -> None:
     else:
         st.markdown("The survey names no plan yet. Each bar is one plan against the usual one.")
     measure = st.segmented_control(
-        "What moves", list(MEASURES), default="price", format_func=MEASURES.__getitem__, key="price_what_if_measure",
+        "What moves", measures(changes), default="price", format_func=MEASURES.__getitem__, key="price_what_if_measure",
         required=True,
     )  # fmt: skip
     frame.chart(
@@ -57,8 +58,22 @@ def _draw_plans(changes: tuple[WhatIf, ...], currency: str) -> None:
     frame.small(CAUTION)
 
 
+def measures(changes: tuple[WhatIf, ...]) -> list[figures.Measure]:
+    """What can be shown to move; callbacks only where something is known to move them."""
+    is_told = any(change.callback_change is not None for change in changes)
+    return [measure for measure in MEASURES if is_told or measure != "callbacks"]
+
+
+def _callback_columns(change: WhatIf) -> dict[str, float | None]:
+    moved = change.callback_change
+    told = (None, None, None) if moved is None else (moved.change, moved.low, moved.high)
+    names = ("Callbacks [jobs in 100]", "from [jobs in 100]", "to [jobs in 100]")
+    return {name: None if by is None else round(100 * by, 2) for name, by in zip(names, told, strict=True)}
+
+
 def plan_rows(changes: tuple[WhatIf, ...], currency: str) -> pd.DataFrame:
     """Every change of plan with all that moves."""
+    is_told = "callbacks" in measures(changes)
     return pd.DataFrame(
         [
             {
@@ -68,6 +83,7 @@ def plan_rows(changes: tuple[WhatIf, ...], currency: str) -> pd.DataFrame:
                 "Second day [jobs in 100]": round(100 * change.second_day, 1),
                 f"Price before tax [{currency}]": round(change.price, 2),
                 "Past jobs with it": change.jobs,
+                **(_callback_columns(change) if is_told else {}),
             }
             for change in changes
         ]

@@ -66,13 +66,15 @@ def is_own_model(build: str) -> bool:
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
     """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
-    from models.quote.callbacks import learn_and_store as learn_callbacks
+    from models.practice.records import PracticeFrames
+    from models.quote.returns import learn_and_store as learn_returns
     from models.quote.train import train_and_store
 
     train_and_store(
         table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress
     )
-    learn_callbacks(table(build, "ftr_callback"), book().models_dir(Path(build)))
+    frames = PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))
+    learn_returns(frames, book().models_dir(Path(build)))
     learn_how_crews_work(build)
     quote_model.clear()
     backtest.clear()

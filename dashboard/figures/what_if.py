@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from models.quote.what_if import WhatIf
 
-Measure = Literal["magnetite_kg", "site_minutes", "price"]
+Measure = Literal["magnetite_kg", "site_minutes", "price", "callbacks"]
 _PRACTICES = {
     "predose_days": "Pre-dose",
     "heat_source": "Heat",
@@ -49,6 +49,24 @@ def setting(practice: str, word: str) -> str:
     return "none" if word == "0" else wording.count(round(float(word)), "day")
 
 
+def amount_of(change: WhatIf, measure: Measure) -> float:
+    """How far one thing moves: kg, minutes, money, or callbacks in 100 jobs (nought where nothing is known)."""
+    if measure == "callbacks":
+        return 0.0 if change.callback_change is None else 100 * change.callback_change.change
+    return float(getattr(change, measure))
+
+
+def told(change: WhatIf, measure: Measure, currency: str) -> str:
+    """A change with its sign; of callbacks with its interval."""
+    moved = change.callback_change
+    if measure != "callbacks":
+        return signed(measure, amount_of(change, measure), currency)
+    if moved is None:
+        return "not known"
+    low, high = (wording.signed_per_100(end) for end in (moved.low, moved.high))
+    return f"{wording.signed_per_100(moved.change)} ({low} to {high})" if moved.change else "±0"
+
+
 def signed(measure: Measure, amount: float, currency: str) -> str:
     """A change with its sign, in the unit of what is measured."""
     if measure == "magnetite_kg":
@@ -64,17 +82,18 @@ def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, l
     colour = look.debris if measure == "magnetite_kg" else look.ink
     scale = 1 / wording.MINUTES_PER_HOUR if measure == "site_minutes" else 1.0
     names = [plan_name(change).replace(": ", ":<br>", 1) for change in changes]
-    amounts = np.array([getattr(change, measure) for change in changes])
+    amounts = np.array([amount_of(change, measure) for change in changes])
     reach = max(float(np.abs(amounts).max(initial=0.0)) * scale, 0.01)
     figure = new_figure(look, height=90 + 40 * len(names))
     figure.add_bar(y=names, x=amounts * scale, orientation="h", marker={"color": tint(colour, 0.45)},
                    hoverinfo="skip")  # fmt: skip
-    for name, amount in zip(names, amounts, strict=True):
+    for name, amount, change in zip(names, amounts, changes, strict=True):
         is_more = amount >= 0
-        figure.add_annotation(label(look, look.text, signed(measure, amount, currency), amount * scale, name,
+        figure.add_annotation(label(look, look.text, told(change, measure, currency), amount * scale, name,
                                     xanchor="left" if is_more else "right", xshift=4 if is_more else -4))  # fmt: skip
-    unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency}[measure]
-    title = {"magnetite_kg": "Magnetite, dry", "site_minutes": "Time on site", "price": "Price before tax"}[measure]
+    unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency, "callbacks": "jobs in 100"}[measure]
+    title = {"magnetite_kg": "Magnetite, dry", "site_minutes": "Time on site", "price": "Price before tax",
+             "callbacks": "Callbacks"}[measure]  # fmt: skip
     figure.update_xaxes(title_text=f"{title}, change [{unit}]", range=[-1.75 * reach, 1.75 * reach], nticks=5,
                         zeroline=True, zerolinecolor=look.muted)  # fmt: skip
     figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
@@ -83,6 +102,6 @@ def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, l
 
 def what_if_alt(changes: Sequence[WhatIf], measure: Measure, currency: str) -> str:
     """What the bars show, in words, the largest change first."""
-    ranked = sorted(changes, key=lambda change: -abs(getattr(change, measure)))
-    said = "; ".join(f"{plan_name(c)} {signed(measure, getattr(c, measure), currency)}" for c in ranked)
+    ranked = sorted(changes, key=lambda change: -abs(amount_of(change, measure)))
+    said = "; ".join(f"{plan_name(c)} {told(c, measure, currency)}" for c in ranked)
     return f"Change from the plan as it stands: {said}."

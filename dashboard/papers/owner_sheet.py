@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard import wording
+from dashboard import callback_words, wording
 from dashboard.papers.drawing import Axis, Line, curves, likely
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
@@ -63,7 +63,8 @@ def _price(sheet: Sheet, price: Price) -> None:
         f"accepted chance of loss {wording.share(price.accepted_chance_of_loss)}.", size=SMALL, colour=LOOK.muted,
     )  # fmt: skip
     if price.callbacks is not None:
-        sheet.paragraph(wording.callbacks(price.callbacks, price.currency), size=SMALL, colour=LOOK.muted)
+        told = callback_words.callbacks(price.callbacks, price.currency)
+        sheet.paragraph(told, size=SMALL, colour=LOOK.muted)
     sheet.heading("Price against the chance of losing money")
     points = tuple((point.price, 100 * point.chance_of_loss) for point in price.curve)
     asked = ((price.price, 0.0), (price.price, max(y for _, y in points)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from models.catch.result import CallbackChange, Watch
+from models.practice.change_by_kg import change_in_risk
 from models.practice.result_curves import RiskPerKg
 
 
@@ -12,11 +13,10 @@ def with_risk(watch: Watch, risk: RiskPerKg | None) -> Watch:
     """The same watch with the change of risk beside the hour's kilograms; as it is where the audit cannot tell what
     a kilogram does, or where the hour brings more than it was told for."""
     hour = watch.one_more_hour
-    if hour is None or risk is None or risk.per_kg is None or risk.low is None or risk.high is None:
+    if hour is None or risk is None or hour.expected_kg.p50 > risk.usual_kg:
         return watch
-    kilos = hour.expected_kg.p50
-    if kilos > risk.usual_kg:
+    told = change_in_risk(risk, hour.expected_kg.p50)
+    if told is None:
         return watch
-    ends = sorted(each * kilos for each in (risk.low, risk.high))
-    change = CallbackChange(ends[0], risk.per_kg * kilos, ends[1], risk.horizon_days)
+    change = CallbackChange(told[1], told[0], told[2], risk.horizon_days)
     return replace(watch, one_more_hour=replace(hour, callback_change=change))

@@ -79,16 +79,5 @@ def two_stage(dose: Floats, outcome: Floats, ways: Floats, used: int) -> tuple[f
     return slope, influence, float((fitted**2).sum()) / max(rank, 1) / max(spread, 1e-12)
 
 
-def change_in_risk(found: RiskPerKg, kg: float) -> tuple[float, float, float] | None:
-    """Change of the callback risk (estimate, low, high) by `kg` more taken out; negative is fewer callbacks.
-
-    None where the figure was refused; more than the usual spread of catches counts as that.
-    """
-    if found.per_kg is None or found.low is None or found.high is None:
-        return None
-    within = min(max(kg, 0.0), found.usual_kg)
-    return found.per_kg * within, found.low * within, found.high * within
-
-
 def _refused(jobs: int, usual: float, strength: float | None, why: str) -> RiskPerKg:
     return RiskPerKg(None, None, None, HORIZON_DAYS, jobs, usual, strength, why)

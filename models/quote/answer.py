@@ -86,11 +86,11 @@ def as_json(quote: Quote) -> dict[str, Any]:
     basis = _plain(quote.basis)
     for name in ("window_from", "window_to"):
         basis[name] = basis[name] and basis[name].isoformat()
-    price = _plain(quote.price)
+    price, counted = _plain(quote.price), quote.price.callbacks
     price["cost"] = dict(quote.price.cost.as_dict())
     price["parts"] = [_plain(part) for part in quote.price.parts]
     price["curve"] = [_plain(point) for point in quote.price.curve]
-    price["callbacks"] = quote.price.callbacks and asdict(quote.price.callbacks)
+    price["callbacks"] = counted and {**asdict(counted), "chance": counted.chance}
     return {
         "firm_id": quote.firm_id,
         "job_id": quote.job_id,

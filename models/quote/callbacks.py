@@ -1,27 +1,24 @@
 """What return visits cost a job on average: the chance of a debris callback within 365 days, times the cost of one.
 
-The chance is that of all followed jobs of the book, censoring allowed for (Kaplan & Meier 1958, log-log interval): the
-plain rate, not one of this very house. A job is called back or not; what is counted is the average, as a premium is.
-Refused, and nought counted, where too few jobs or callbacks tell it.
+The chance is the plain rate of followed jobs, censoring allowed for (Kaplan & Meier 1958, log-log interval): of the
+firm's own where they are enough, else of all in the book. Not of this very house; only what is known of its way of
+flushing moves it (`plan_risk`). A job is called back or not; what is counted is the average, as a premium is. Refused,
+and nought counted, where too few jobs or callbacks tell it.
 """
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from pathlib import Path
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from models.store import Stored, load_model, save_model
 from pipeline.firm import Firm
 from pipeline.units import MINUTES_PER_HOUR
 
 if TYPE_CHECKING:
     import pandas as pd
 
-FOLDER = "callback_rate"
-"""Its own folder within the models of a build."""
 HORIZON_DAYS = 365
 FEWEST_JOBS, FEWEST_CALLBACKS, FEWEST_TO_THE_END = 100, 5, 30
 """Jobs followed up, debris callbacks among them, and jobs still followed on the last day, from which a rate is told."""
@@ -29,7 +26,10 @@ FEWEST_JOBS, FEWEST_CALLBACKS, FEWEST_TO_THE_END = 100, 5, 30
 
 @dataclass(frozen=True, slots=True)
 class CallbackRate:
-    """Chance of a debris callback within 365 days with its 95 % interval; None where `refused` says why."""
+    """Chance of a debris callback within 365 days with its 95 % interval; None where `refused` says why.
+
+    Of the jobs of `firm_id`, or of all in the book (None).
+    """
 
     jobs: int
     callbacks: int
@@ -37,20 +37,51 @@ class CallbackRate:
     low: float | None
     high: float | None
     refused: str = ""
+    firm_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanChange:
+    """How far the way of flushing, or a filter, moves the chance of a callback: shares of jobs, below 0 fewer.
+
+    `kilograms` more than by another way count by the risk per kilogram; `steps` are the contrasts of the practice
+    audit with a verdict, each with how much more of it there is, which count by their own effect instead. `low`..`high`
+    is the 95 % interval, ends added up.
+    """
+
+    change: float
+    low: float
+    high: float
+    kilograms: float = 0.0
+    steps: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class CallbackCost:
-    """What a quote counts for return visits: `each` costs so much before overhead; `why_nought` where none counts."""
+    """What a quote counts for return visits: `each` costs so much before overhead; `why_nought` where none counts.
+
+    `change` is what the plan moves the rate by, None where nothing is known to; `why_plain` then says why not.
+    `why_not_own` says why a firm of several is given the rate of all.
+    """
 
     rate: CallbackRate | None
     each: float
     why_nought: str = ""
+    change: PlanChange | None = None
+    why_plain: str = ""
+    why_not_own: str = ""
 
     @property
     def chance(self) -> float:
-        """Chance counted; 0 where none is."""
-        return 0.0 if self.why_nought or self.rate is None or self.rate.risk is None else self.rate.risk
+        """Chance counted, 0..1; 0 where none is."""
+        if self.why_nought or self.rate is None or self.rate.risk is None:
+            return 0.0
+        return min(max(self.rate.risk + (self.change.change if self.change else 0.0), 0.0), 1.0)
+
+
+def chance_of(counted: CallbackCost | None) -> float:
+    """Chance that a price counts; 0 where it counts none."""
+    return 0.0 if counted is None else counted.chance
 
 
 def visit_cost(firm: Firm) -> float:
@@ -60,7 +91,7 @@ def visit_cost(firm: Firm) -> float:
 
 
 def counted(rate: CallbackRate | None, firm: Firm) -> CallbackCost:
-    """What a quote counts by the firm's settings and the book's rate."""
+    """What a quote counts by the firm's settings and a rate."""
     each = visit_cost(firm)
     if not firm.count_callbacks:
         return CallbackCost(rate, each, "`count_callbacks` in firm.toml says that they are not counted")
@@ -69,10 +100,12 @@ def counted(rate: CallbackRate | None, firm: Firm) -> CallbackCost:
     return CallbackCost(rate, each, rate.refused)
 
 
-def callback_rate(callback: pd.DataFrame) -> CallbackRate:
-    """The rate from a frame as `ftr_callback`."""
+def callback_rate(callback: pd.DataFrame, firm_id: str | None = None) -> CallbackRate:
+    """The rate from a frame as `ftr_callback`, all its jobs or those of one firm."""
     from models.practice.survival import kaplan_meier, value_at
 
+    if firm_id is not None:
+        callback = callback[callback["firm_id"] == firm_id]
     followed = callback["followed_days"].to_numpy(dtype=float, na_value=np.nan)
     debris = callback["first_debris_day"].to_numpy(dtype=float, na_value=np.nan)
     usable = followed >= 1
@@ -83,20 +116,6 @@ def callback_rate(callback: pd.DataFrame) -> CallbackRate:
         return CallbackRate(jobs, seen, None, None, None, (
             f"{jobs} followed jobs with {seen} debris callbacks, {to_the_end} of them followed for {HORIZON_DAYS} "
             f"days, are too few ({FEWEST_JOBS}, {FEWEST_CALLBACKS} and {FEWEST_TO_THE_END} are the least)"
-        ))  # fmt: skip
+        ), firm_id)  # fmt: skip
     free, _, low, high = value_at(kaplan_meier(days, is_event), HORIZON_DAYS)
-    return CallbackRate(jobs, seen, 1 - free, 1 - high, 1 - low)
-
-
-def learn_and_store(callback: pd.DataFrame, folder: Path) -> CallbackRate:
-    """Work out the rate and keep it in a build's models folder."""
-    rate = callback_rate(callback)
-    save_model(folder / FOLDER, Stored(arrays={}, facts=asdict(rate)), {"model": FOLDER})
-    return rate
-
-
-def load_rate(folder: Path) -> CallbackRate | None:
-    """The rate kept in a models folder; None where there is none."""
-    if not (folder / FOLDER / "manifest.json").is_file():
-        return None
-    return CallbackRate(**load_model(folder / FOLDER).facts)
+    return CallbackRate(jobs, seen, 1 - free, 1 - high, 1 - low, firm_id=firm_id)

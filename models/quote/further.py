@@ -5,14 +5,14 @@ Each takes as long as some thirty quotes, so they are worked out for a few reque
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import pandas as pd
 
 from models.quote.features import encode
 from models.quote.model import QuoteModel
-from models.quote.options import CallbackEffect, Option, options
+from models.quote.options import Option, options
 from models.quote.water_sample import WaterSample, water_sample
 from models.quote.what_if import WhatIf, what_if
 from models.quote.worked import volumes_of
@@ -36,7 +36,7 @@ class Further:
         sample = self.water_sample
         return {
             "options": [_option(each) for each in self.options],
-            "what_if": [_plain(change) for change in self.what_if],
+            "what_if": [_with_callbacks(change) for change in self.what_if],
             "water_sample": None if sample is None else {**_plain(sample), "narrower_share": sample.narrower_share},
         }
 
@@ -54,9 +54,13 @@ def further(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, fi
 
 def _option(option: Option) -> dict[str, Any]:
     quantiles = {name: dict(getattr(option, name).as_dict()) for name in ("magnetite_kg", "site_minutes")}
-    callbacks = None if option.callbacks is None else [_plain(effect) for effect in option.callbacks]
-    return {**_plain(option), **quantiles, "callbacks": callbacks}
+    return {**_with_callbacks(option), **quantiles}
 
 
-def _plain(result: WhatIf | WaterSample | Option | CallbackEffect) -> dict[str, Any]:
+def _with_callbacks(result: WhatIf | Option) -> dict[str, Any]:
+    change = result.callback_change
+    return {**_plain(result), "callback_change": change and asdict(change)}
+
+
+def _plain(result: WhatIf | WaterSample | Option) -> dict[str, Any]:
     return {name: getattr(result, name) for name in result.__slots__}

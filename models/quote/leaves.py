@@ -47,17 +47,17 @@ def baseline(trees: Trees) -> float:
     return float(trees.forest.start[0])
 
 
-def leaves(trees: Trees, x: Floats) -> Leaves:
-    """All leaves of all trees, asked of the feature rows (n, p)."""
+def leaves(trees: Trees, x: Floats, group_of: NDArray[np.intp] = GROUP_OF) -> Leaves:
+    """All leaves of all trees, asked of the feature rows (n, p). `group_of` (p,): each feature's group, of eight."""
     forest = trees.forest
     read = forest.code(x[:, trees.columns]).T
-    everything = bits_of(list(range(len(GROUP_NAMES))))
+    everything = bits_of(list(range(int(group_of.max()) + 1)))
     state = np.full((len(forest.feature), len(x)), everything, dtype=np.uint8)
     for depth in range(1, int(forest.depth.max(initial=0)) + 1):
         nodes = np.flatnonzero(forest.depth == depth)
         above = forest.parent[nodes]
         column = forest.feature[above]
-        bit = np.uint8(1) << GROUP_OF[trees.columns[column]].astype(np.uint8)
+        bit = np.uint8(1) << group_of[trees.columns[column]].astype(np.uint8)
         is_left = forest.children[above, 1] == nodes
         holds = forest.goes_left(above[:, None], read[column]) == is_left[:, None]
         state[nodes] = np.where(holds, state[above], state[above] & ~bit[:, None])

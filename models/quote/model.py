@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.boosted import Boosted
-from models.quote.callbacks import CallbackRate
 from models.quote.conformal import Ladder
 from models.quote.crews import Crews
 from models.quote.drift import Drift
@@ -20,6 +19,7 @@ from models.quote.linear import Line
 from models.quote.outside import Ranges
 from models.quote.own import Own, pack_own, unpack_own
 from models.quote.result import TARGETS, Target
+from models.quote.returns import Returns
 from models.quote.rules import PerEmitter
 from models.quote.second_day import SecondDay
 from models.quote.similar import Neighbours
@@ -56,9 +56,8 @@ class QuoteModel:
 
     `background` (b, p) are the representative jobs of the reasons; `ranks` (s, 4) the joint scenarios;
     `seen` (p,) counts the past jobs with each feature above 0, a choice's being those that made it; `sampled`
-    (d, p) are past jobs whose water was known; `callbacks` what the book tells of return visits, of all its firms. In a
-    book of several firms `own` holds what is each one's own; `of_firm`
-    makes the model that speaks for it.
+    (d, p) are past jobs whose water was known; `returns` what the book tells of return visits. In a book of several
+    firms `own` holds what is each one's own; `of_firm` makes the model that speaks for it.
     """
 
     targets: Mapping[Target, TargetModel]
@@ -71,17 +70,18 @@ class QuoteModel:
     seen: Floats
     sampled: Floats
     own: Mapping[str, Own] = field(default_factory=dict)
-    callbacks: CallbackRate | None = None
+    returns: Returns | None = None
 
     def of_firm(self, firm_id: str) -> QuoteModel:
         """The model for one firm's requests: in a pool with its own ranges where it has them, else all firms'."""
         if not self.own:
             return self
-        own = self.own.get(firm_id)
+        own, returns = self.own.get(firm_id), self.returns and self.returns.of_firm(firm_id)
         if own is None:
-            return replace(self, records=replace(self.records, firm_id=firm_id))
+            return replace(self, records=replace(self.records, firm_id=firm_id), returns=returns)
         return replace(
             self,
+            returns=returns,
             targets={**self.targets, **own.targets},
             second_day=own.second_day or self.second_day,
             records=replace(self.records, firm_id=firm_id, own_jobs=own.jobs),

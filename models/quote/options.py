@@ -2,8 +2,8 @@
 
 A filter moves the price alone: it is fitted after the flush. A pre-dose moves the price by a visit ahead, and
 kilograms and minutes by what past jobs with one gave and took, an association (see `what_if`); with too few such jobs
-they stay as they are and only the visit counts, and the option says so. What an option does to callbacks is for the
-practice audit to tell.
+they stay as they are and only the visit counts, and the option says so. Callbacks to expect move with either where the
+practice audit has a verdict, and with the kilograms of a pre-dose where it is told what a kilogram does (`plan_risk`).
 """
 
 from __future__ import annotations
@@ -14,8 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS, Quantiles
+from models.quote.callbacks import PlanChange, chance_of
 from models.quote.features import POSITION
 from models.quote.model import QuoteModel
+from models.quote.plan_risk import between
 from models.quote.result import Volume
 from models.quote.what_if import LEAST_JOBS
 from models.quote.worked import Extras, asked_extras, work_out
@@ -29,23 +31,12 @@ USUAL_PREDOSE_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True)
-class CallbackEffect:
-    """What a practice of the option does to debris callbacks in 100 jobs, by the practice audit; 95 % interval,
-    below 0: fewer. `verdict` is the audit's, `practice` its contrast."""
-
-    practice: str
-    verdict: str
-    per_100: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
 class Option:
     """One offer, prices before tax unless named. `new_filter`: one is fitted; `predose_days` 0: none.
 
-    `forecast_moves` is False where a pre-dose is priced but too few past jobs tell what it does to the work;
-    `callbacks` is None where nobody has asked the practice audit.
+    `forecast_moves` is False where a pre-dose is priced but too few past jobs tell what it does to the work.
+    `callback_chance` is counted in the price; `callback_change` is how far it lies from that of the offer asked for,
+    None where nothing is known to move it.
     """
 
     new_filter: bool
@@ -59,7 +50,8 @@ class Option:
     magnetite_kg: Quantiles
     site_minutes: Quantiles
     second_day: float
-    callbacks: tuple[CallbackEffect, ...] | None = None
+    callback_chance: float = 0.0
+    callback_change: PlanChange | None = None
 
 
 def options(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> tuple[Option, ...]:
@@ -73,12 +65,14 @@ def options(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> tuple[O
     x = np.stack([_with_days(row, days) if moves and days != asked else row for _, days in plans])
     there = bool(asked_extras(row[None, :]).filter_there[0])
     extras = Extras(
-        filter_there=np.array([there or not fitted for fitted, _ in plans]),
+        filter_there=np.full(len(plans), there),
         predosed=np.array([days >= 1 for _, days in plans]),
+        filter_declined=np.array([not (there or fitted) for fitted, _ in plans]),
     )
     with threads_for(len(x)):
         worked = work_out(model, x, [size] * len(x), firm, extras)
         levels = np.array(list(LEVELS.values()))
+        counted = [price.callbacks for price in worked.prices]
         kilos, minutes = (worked.sources[name].quantiles(levels) for name in ("magnetite_kg", "site_minutes"))
     return tuple(
         Option(
@@ -93,6 +87,8 @@ def options(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> tuple[O
             magnetite_kg=Quantiles.from_values(kilos[i]),
             site_minutes=Quantiles.from_values(minutes[i]),
             second_day=float(worked.second_day[i]),
+            callback_chance=chance_of(counted[i]),
+            callback_change=between(model.returns, counted[i], counted[0]),
         )
         for i, (fitted, days) in enumerate(plans)
     )

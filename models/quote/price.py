@@ -45,7 +45,7 @@ class Work:
     `site_minutes`, `magnetite_kg`, `non_magnetic_kg` are (n, s), masses dry; `volume_l` (n, s) of the system, or
     (n, 1) where it is the same in all; `crew` (n,) people, `filter_there` (n,): none is to be fitted, `predosed`
     (n,): a visit ahead puts the chemical in, `day_minutes` (n,) on site beyond which a scenario takes a second day.
-    `callback_chance` of an unpaid return visit, the same for all.
+    `callback_chance` (n,) of an unpaid return visit; None: not counted.
     """
 
     site_minutes: Floats
@@ -56,7 +56,7 @@ class Work:
     filter_there: NDArray[np.bool_]
     predosed: NDArray[np.bool_]
     day_minutes: Floats
-    callback_chance: float = 0.0
+    callback_chance: Floats | None = None
 
 
 def cost_parts(work: Work, firm: Firm) -> Floats:
@@ -78,7 +78,7 @@ def cost_parts(work: Work, firm: Firm) -> Floats:
         np.where(work.filter_there, 0.0, firm.filter_cost)[:, None],
         water_m3 * firm.water_cost_per_m3,
         debris_wet_kg * firm.disposal_cost_per_kg + firm.disposal_cost_per_job,
-        work.callback_chance * visit_cost(firm),
+        0.0 if work.callback_chance is None else work.callback_chance[:, None] * visit_cost(firm),
     ]
     shape = work.site_minutes.shape
     parts = np.stack([np.broadcast_to(np.asarray(part), shape) for part in direct], axis=2)

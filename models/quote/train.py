@@ -15,7 +15,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quote.backtest import BackTest, backtest_history
-from models.quote.callbacks import load_rate
 from models.quote.drift import Drift
 from models.quote.features import POSITION
 from models.quote.history import History, history
@@ -25,6 +24,7 @@ from models.quote.outside import Ranges
 from models.quote.own import firms_of, own_of
 from models.quote.remarks import of_drift
 from models.quote.result import TARGETS, Method, Target
+from models.quote.returns import load_returns
 from models.quote.scenarios import joint_ranks
 from models.quote.second_day import learn_second_day
 from models.quote.similar import neighbours
@@ -123,7 +123,7 @@ def train_and_store(
 def load_quote(folder: Path) -> QuoteModel:
     """The stored model of a build's models folder. SludgebookError in one sentence when it cannot be used."""
     try:
-        return replace(unpack(load_model(folder / FOLDER)), callbacks=load_rate(folder))
+        return replace(unpack(load_model(folder / FOLDER)), returns=load_returns(folder))
     except (KeyError, TypeError, IndexError):
         raise SludgebookError(
             f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."

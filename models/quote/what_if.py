@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS
+from models.quote.callbacks import PlanChange
 from models.quote.features import FEATURES, POSITION, POSITIONS
 from models.quote.model import QuoteModel
+from models.quote.plan_risk import between
 from models.quote.result import Volume
 from models.quote.worked import work_out
 from models.threads import threads_for
@@ -46,7 +48,8 @@ _TARGETS = MappingProxyType({"magnetite_kg": "kg", "flush_minutes": "min", "site
 class WhatIf:
     """One change of plan: `practice` from `planned` (None: not said) to `instead`, which `jobs` past jobs had.
 
-    The rest is how far the middle forecast, the chance of a second day and the price before tax move.
+    The rest is how far the middle forecast, the chance of a second day, the price before tax and the chance of a
+    callback move (None: nothing is known to move it).
     """
 
     practice: Practice
@@ -59,6 +62,7 @@ class WhatIf:
     second_day: float
     price: float
     evidence: Literal["association"] = "association"
+    callback_change: PlanChange | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +101,7 @@ def what_if(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> tuple[W
             site_minutes=float(moved["site_minutes"][i]),
             second_day=float(second[i]),
             price=float(moved["price"][i]),
+            callback_change=between(model.returns, worked.prices[i].callbacks, worked.prices[0].callbacks),
         )
         for i, change in enumerate(changes, start=1)
     )

@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.quote.callbacks import counted
+from models.quote.callbacks import CallbackCost, counted
 from models.quote.doses import dose
 from models.quote.features import POSITION
 from models.quote.model import QuoteModel
+from models.quote.plan_risk import Filters, costs_of
 from models.quote.price import Work, day_length, prices
 from models.quote.result import TARGETS, Price, Target, Volume
 from models.quote.rules import emitters_of, typical_rule
@@ -73,15 +74,20 @@ class Worked:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Extras:
-    """What is paid for besides the work, a row a request (n,): a filter is there, a visit ahead to dose."""
+    """What is paid for besides the work, a row a request (n,): a filter is there, a visit ahead to dose.
+
+    `filter_declined`: none is there, and none is to be fitted.
+    """
 
     filter_there: NDArray[np.bool_]
     predosed: NDArray[np.bool_]
+    filter_declined: NDArray[np.bool_]
 
 
 def asked_extras(x: Floats) -> Extras:
     """As asked: a filter where none is there, a visit ahead where the chemical is to work for a day or more."""
-    return Extras(x[:, POSITION["filter_at_survey"]] == 1, x[:, POSITION["predose_days"]] >= 1)
+    there = x[:, POSITION["filter_at_survey"]] == 1
+    return Extras(there, x[:, POSITION["predose_days"]] >= 1, np.zeros(len(x), dtype=bool))
 
 
 def work_out(
@@ -157,7 +163,7 @@ def _prices(
     crew = x[:, POSITION["crew_size"]]
     crew = np.where(np.isfinite(crew), crew, float(firm.crew_size))
     found: list[Price] = []
-    returns = counted(model.callbacks, firm)
+    returns = _returns(model, sources["magnetite_kg"], x, firm, extras)
     for start in range(0, len(x), _CHUNK):
         rows = slice(start, start + _CHUNK)
         drawn = _scenarios(model, sources, rows)
@@ -167,13 +173,25 @@ def _prices(
             non_magnetic_kg=drawn["non_magnetic_kg"],
             volume_l=volume[rows],
             crew=crew[rows],
-            filter_there=extras.filter_there[rows],
+            filter_there=(extras.filter_there | extras.filter_declined)[rows],
             predosed=extras.predosed[rows],
             day_minutes=day_length(drawn["site_minutes"], second[rows]),
-            callback_chance=returns.chance,
+            callback_chance=np.array([each.chance for each in returns[rows]]),
         )
-        found += [replace(price, callbacks=returns) for price in prices(work, firm)]
+        found += [
+            replace(price, callbacks=each) for price, each in zip(prices(work, firm), returns[rows], strict=True)
+        ]
     return found
+
+
+def _returns(model: QuoteModel, magnetite: Source, x: Floats, firm: Firm, extras: Extras) -> list[CallbackCost]:
+    """What each request counts for return visits, its way of flushing allowed for."""
+    told = model.returns
+    base = counted(told.usual.rate if told else None, firm)
+    fitted = ~(extras.filter_there | extras.filter_declined)
+    scores = magnetite.model.ladder.quantiles(model.ranks[:, TARGETS.index("magnetite_kg")])
+    return costs_of(base, told, magnetite.unplaced, magnetite.model.placer.place(x), scores, x,
+                    Filters(fitted, extras.filter_declined))  # fmt: skip
 
 
 def _scenarios(model: QuoteModel, sources: Mapping[Target, Source], rows: slice) -> dict[Target, Floats]:

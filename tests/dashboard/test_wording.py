@@ -91,11 +91,3 @@ def test_litres_lose_their_decimals_from_ten_up() -> None:
     assert [wording.litres(v) for v in (1.04, 9.96, 133.4, None)] == ["1.0 L", "10.0 L", "133 L", "not known"]
 
 
-def test_expected_callbacks_are_told_with_their_interval_or_why_they_are_nought() -> None:
-    from models.quote.callbacks import CallbackCost, CallbackRate
-
-    told = wording.callbacks(CallbackCost(CallbackRate(400, 40, 0.1, 0.075, 0.133), 180.0), "GBP")
-
-    assert "10 % of 400 followed jobs (8 % to 13 %)" in told
-    assert "a visit costs £180 before overhead" in told
-    assert wording.callbacks(CallbackCost(None, 180.0, "no rate"), "GBP") == "Expected callbacks are nought: no rate."

@@ -10,6 +10,7 @@ from practice_world import World, draw_world
 
 from models.practice.adjusted import adjust, compare
 from models.practice.casemix import expected_callbacks
+from models.practice.change_by_kg import change_in_risk, within_usual
 from models.practice.contrasts import BY_NAME
 from models.practice.effect import judge, practice_effect
 from models.practice.funnel import funnel, shrink
@@ -17,7 +18,7 @@ from models.practice.pool import pooled_effect
 from models.practice.records import PracticeFrames, Records, gather
 from models.practice.result import Audit
 from models.practice.result_curves import RiskPerKg
-from models.practice.risk_per_kg import change_in_risk, risk_per_kg, two_stage
+from models.practice.risk_per_kg import risk_per_kg, two_stage
 from models.practice.verdicts import needed, round_up, two_sided
 from models.practice.worth import callback_cost, material_cost, worth
 from pipeline.firm import Firm
@@ -227,4 +228,5 @@ def test_a_change_in_risk_goes_no_further_than_catches_do() -> None:
     stored = RiskPerKg(-0.04, -0.06, -0.02, 365, 5000, 1.5, 30.0)
 
     assert change_in_risk(stored, 0.5) == pytest.approx((-0.02, -0.03, -0.01))
-    assert change_in_risk(stored, 9.0) == pytest.approx((-0.06, -0.09, -0.03))
+    assert change_in_risk(stored, -0.5) == pytest.approx((0.02, 0.01, 0.03))  # left in: more callbacks
+    assert [within_usual(stored, kg) for kg in (9.0, 0.5, -9.0)] == [1.5, 0.5, -1.5]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -11,13 +10,20 @@ import pytest
 
 from models.practice.worth import callback_cost
 from models.quote.answer import answer, as_json
-from models.quote.callbacks import CallbackRate, callback_rate, counted, learn_and_store, load_rate, visit_cost
+from models.quote.callbacks import CallbackRate, callback_rate, counted, visit_cost
+from models.quote.flush_ways import COLUMNS
+from models.quote.model import QuoteModel
+from models.quote.result import Price
+from models.quote.returns import Returns, Usual
 from models.quote.train import train_quote
 from pipeline.firm import Firm
+
+from .conftest import Planted
 
 FIRM = Firm(hourly_rate=30.0, crew_size=2, travel_minutes=60.0, setup_minutes=40.0, callback_minutes=80.0,
             overhead_share=0.25, price_step=0.0, target_margin_share=0.0)  # fmt: skip
 RATE = CallbackRate(400, 40, 0.1, 0.075, 0.133)
+PLAIN = Returns(Usual(RATE, np.zeros((0, len(COLUMNS)))))
 
 
 def _jobs(followed: list[float], debris: list[float]) -> pd.DataFrame:
@@ -54,11 +60,11 @@ def test_one_visit_by_hand_and_the_audit_takes_the_same_with_overhead() -> None:
     assert callback_cost(FIRM) == 225.0
 
 
-def test_the_price_holds_the_chance_times_the_cost_of_one_with_overhead(past) -> None:  # type: ignore[no-untyped-def]
+def test_the_price_holds_the_chance_times_the_cost_of_one_with_overhead(past: Planted) -> None:
     model = train_quote(past.features, past.outcomes)
-    told = replace(model, callbacks=RATE)
+    told = replace(model, returns=PLAIN)
 
-    def price(of, firm: Firm = FIRM):  # type: ignore[no-untyped-def]
+    def price(of: QuoteModel, firm: Firm = FIRM) -> Price:
         return answer(of, past.features[-1:], past.volumes, firm)[0].price
 
     # 0.1 x 180 = 18, with overhead 22.5: every quantile of the cost moves by that, and the price (rounded to 0.01)
@@ -71,14 +77,6 @@ def test_the_price_holds_the_chance_times_the_cost_of_one_with_overhead(past) ->
     )
     kept = as_json(answer(told, past.features[-1:], past.volumes, FIRM)[0])["price"]["callbacks"]
     assert kept["rate"]["risk"] == 0.1
-    assert "learnt without the book's callbacks" in price(model).callbacks.why_nought
-
-
-def test_the_rate_is_kept_beside_the_forecasts(tmp_path: Path) -> None:
-    frame = _jobs([365.0] * 200, [50.0] * 20 + [np.nan] * 180)
-
-    kept = learn_and_store(frame, tmp_path)
-
-    assert load_rate(tmp_path) == kept
-    assert kept.risk == pytest.approx(0.1)
-    assert load_rate(tmp_path / "elsewhere") is None
+    untold = price(model).callbacks
+    assert untold is not None
+    assert "learnt without the book's callbacks" in untold.why_nought

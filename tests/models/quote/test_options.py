@@ -44,7 +44,7 @@ def test_four_offers_and_the_first_is_the_quote_itself(model, past, asked) -> No
     assert [o.is_asked for o in found] == [True, False, False, False]
     assert found[0].price == quote.price.price
     assert found[0].magnetite_kg == quote.forecasts["magnetite_kg"].quantiles
-    assert all(o.callbacks is None for o in found)
+    assert all((o.callback_chance, o.callback_change) == (0.0, None) for o in found)
 
 
 def test_a_filter_moves_the_price_by_its_cost_with_overhead_and_nothing_else(model, past, asked) -> None:  # type: ignore[no-untyped-def]
