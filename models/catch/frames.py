@@ -47,7 +47,7 @@ def job_catches(
     """
     parts = {name: _by_job(getattr(frames, name), name) for name in PARTS}
     surveys = _surveys(frames.survey)
-    more = ReadingFrames(frames.readings, frames.volume)
+    more = ReadingFrames(frames.readings, frames.volume, frames.survey)
     for row in _records(frames.jobs):
         key = (row["firm_id"], row["job_id"])
         own = {name: part.get(key, []) for name, part in parts.items()}

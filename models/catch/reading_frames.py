@@ -16,14 +16,14 @@ _TAKEN = ("flow_l_min", "turbidity_ntu", "pressure_bar")
 
 
 class ReadingFrames:
-    """`readings` and `ftr_volume` of one job or many, grouped once; None where they are not to be used."""
+    """`readings`, `ftr_volume` and `ftr_quote` of one job or many, grouped once; None where not to be used."""
 
-    def __init__(self, readings: pd.DataFrame | None, volume: pd.DataFrame | None) -> None:
+    def __init__(
+        self, readings: pd.DataFrame | None, volume: pd.DataFrame | None, survey: pd.DataFrame | None = None
+    ) -> None:
         self._readings = {} if readings is None else dict(list(readings.groupby(["firm_id", "job_id"], sort=False)))
-        self._volume: dict[Key, float] = {}
-        if volume is not None:
-            keys = zip(volume["firm_id"], volume["job_id"], strict=True)
-            self._volume = dict(zip(keys, volume["system_volume_l"].astype(float), strict=True))
+        self._volume_l = _by_key(volume, "system_volume_l")
+        self._tail_mm = _by_key(survey, "min_tail_bore_mm")
 
     def readings(self, key: Key, days: Sequence[DayOnSite]) -> Readings:
         """Readings of a job in order of time; empty where there are none."""
@@ -31,20 +31,37 @@ class ReadingFrames:
         if own is None:
             return NO_READINGS
         own = own.sort_values("read_at")
-        temps = own[["flow_temp_c", "return_temp_c"]].astype(float).mean(axis=1)
+        temps = own[["flow_temp_c", "return_temp_c"]].astype(float)
         taken = {name: own[name].to_numpy(dtype=float, na_value=np.nan) for name in _TAKEN}
         return Readings(
             minutes=np.array([minutes_at(days, at.to_pydatetime()) for at in own["read_at"]], dtype=float),
             emitter_no=own["focus_emitter_no"].fillna(WHOLE).to_numpy(dtype=np.int64),
-            water_c=temps.to_numpy(dtype=float),
+            water_c=temps.mean(axis=1).to_numpy(dtype=float),
+            drop_k=(temps["flow_temp_c"] - temps["return_temp_c"]).to_numpy(dtype=float),
             **taken,
         )
 
     def setup(self, key: Key, job: Mapping[str, Any]) -> Setup:
-        """How the job is set up, as far as its row and the volume tell."""
-        most, volume = job.get("machine_max_flow_l_min"), self._volume.get(key)
+        """How the job is set up, as far as its row, the volume and the survey tell."""
         return Setup(
             system_type=str(job.get("system_type") or ""),
-            machine_max_flow_l_min=None if most is None else float(most),
-            volume_l=None if volume is None or volume != volume else volume,
+            machine_max_flow_l_min=_number(job.get("machine_max_flow_l_min")),
+            volume_l=_number(self._volume_l.get(key)),
+            isolation=str(job.get("isolation") or ""),
+            connection=str(job.get("connection") or ""),
+            hose_m=_number(job.get("hose_length_m")),
+            hose_bore_mm=_number(job.get("hose_bore_mm")),
+            main_bore_mm=_number(job.get("main_bore_mm")),
+            tail_bore_mm=_number(self._tail_mm.get(key)),
         )
+
+
+def _by_key(frame: pd.DataFrame | None, column: str) -> dict[Key, float]:
+    if frame is None or column not in frame:
+        return {}
+    keys = zip(frame["firm_id"], frame["job_id"], strict=True)
+    return dict(zip(keys, frame[column].astype(float), strict=True))
+
+
+def _number(value: Any) -> float | None:
+    return None if value is None or value != value else float(value)

@@ -32,10 +32,11 @@ def job(grams: list[float], every: float = 15.0, **readings: Any) -> JobCatch:
     taken = {name: np.asarray(readings.get(name, usual), dtype=float) for name, usual in sound.items()}
     catches = tuple(Catch(float(m), None, None, "magnet", g) for m, g in zip(minutes, grams, strict=True))
     last = START + timedelta(minutes=float(minutes[-1]))
+    emitters = np.asarray(readings.get("emitter_no", np.zeros(n)), dtype=np.int64)
     return JobCatch(
         "own", "J1", START, None, (DayOnSite(START, last, 0.0),), catches,
-        readings=Readings(minutes, np.zeros(n, dtype=np.int64), **taken),
-        setup=Setup("sealed", 40.0, 100.0, EXPECTED, 240.0),
+        readings=Readings(minutes, emitters, **taken),
+        setup=Setup("sealed", 30.0, 100.0, EXPECTED, 240.0, isolation="all_open"),
     )  # fmt: skip
 
 
@@ -78,6 +79,25 @@ def test_a_fall_that_cooling_explains_is_no_leak() -> None:
 
     assert "pressure_falls" not in codes(cooled)
     assert "pressure_falls" in codes(replace(cooled, readings=replace(cooled.readings, water_c=np.full(8, 60.0))))
+
+
+def test_flow_is_held_against_what_thin_tails_let_through() -> None:
+    # 40 L/min through one emitter on 8 mm tails: a few litres are all there can be, on 15 mm tails something throttles
+    thin = job(SOUND, flow_l_min=[4.5] * 8, emitter_no=[1, 1, 2, 2, 3, 3, 4, 4])
+    setup = Setup("sealed", 40.0, isolation="one_at_a_time", connection="boiler_flow_return", tail_bore_mm=8.0)
+
+    assert "flow_low" not in codes(replace(thin, setup=setup))
+    assert "flow_low" in codes(replace(thin, setup=replace(setup, tail_bore_mm=15.0)))
+
+
+def test_a_fall_is_seen_across_emitters_and_not_mistaken_for_their_tails() -> None:
+    setup = Setup("sealed", 40.0, isolation="one_at_a_time", connection="boiler_flow_return")
+    each = list(range(1, 9))
+    falls = job(SOUND, flow_l_min=[17, 15, 16, 18, 15, 12, 9, 8], emitter_no=each)
+    differs = job(SOUND, flow_l_min=[17, 15, 16, 18, 15, 16, 12, 13], emitter_no=each)
+
+    assert "flow_falls" in codes(replace(falls, setup=setup))
+    assert "flow_falls" not in codes(replace(differs, setup=setup))
 
 
 def test_one_odd_reading_is_no_warning() -> None:
