@@ -86,8 +86,14 @@ def style(look: Look) -> str:
     return f"""<style>
 @media (pointer: coarse), (max-width: 640px) {{
   .stButton button, .stFormSubmitButton button, .stDownloadButton button, .stButtonGroup button,
-  .stPageLink a, .stSelectbox [data-baseweb="select"] > div, .stExpander summary, .stNumberInput button,
-  [data-testid="stNumberInputContainer"], [data-testid="stSidebarNavLink"] {{ min-height: 48px; }}
+  .stPageLink a, .stSelectbox [role="group"], .stExpander summary, .stNumberInput button,
+  [data-testid="stTimeInputTimeDisplay"],
+  [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"], .stFileUploader button,
+  .stCheckbox label, [data-testid="stExpandSidebarButton"], [data-testid="stSidebarNavLink"] {{ min-height: 48px; }}
+  .stNumberInput button, .stSelectbox button, [data-testid="stExpandSidebarButton"] {{ min-width: 44px; }}
+  .stSelectbox [role="group"], .stSelectbox button, .stNumberInput button, .stCheckbox label {{ align-items: center; }}
+  .stSelectbox [role="group"] > *, [data-testid="stTextInputRootElement"] > *,
+  [data-testid="stNumberInputContainer"] > * {{ align-self: stretch; height: auto; }}
   .stSlider [role="slider"] {{ height: 24px; width: 24px; }}
 }}
 .stExpander summary, .stExpander summary * {{ opacity: 1; }}

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import data, groupings, theme, wording
 from dashboard.app_parts import book_parts, frame
 from dashboard.figures import debris_curves as figures
-from models.catch.band import MOST_JOBS, minutes_to
+from models.catch.band import MOST_JOBS, minutes_to, totals
 from models.refusals import NotEnoughData
 
 if TYPE_CHECKING:
@@ -53,7 +53,8 @@ def draw_overlay(build: str, kept: pd.DataFrame, job: pd.Series, *, is_share: bo
         rows=book_parts.browse_rows(kept),
         file_name="jobs.csv",
     )
-    frame.small(f"{_drawn(lines.size.size, len(kept))} {beside}")
+    runs_off = bool((lines.last_x() > extent.longest).any() or (totals(lines) > extent.top).any())
+    frame.small(f"{_drawn(lines.size.size, len(kept), runs_off=runs_off)} {beside}")
 
 
 def draw_panels(
@@ -134,11 +135,12 @@ def _rows(build: str, kept: pd.DataFrame, group_of: pd.Series, grouping: groupin
     return pd.DataFrame(rows).round(3)
 
 
-def _drawn(lines: int, jobs: int) -> str:
+def _drawn(lines: int, jobs: int, *, runs_off: bool) -> str:
     """Which of the jobs the thin lines show."""
+    end = f"; {OUTERMOST}" if runs_off else "."
     if lines < jobs and lines == CURVES_DRAWN:
-        return f"{lines} of {wording.count(jobs, 'job')} drawn, evenly over their dates; {OUTERMOST}"
-    return f"{wording.count(lines, 'job')} drawn; {OUTERMOST}"
+        return f"{lines} of {wording.count(jobs, 'job')} drawn, evenly over their dates{end}"
+    return f"{wording.count(lines, 'job')} drawn{end}"
 
 
 def _sampled(jobs: int) -> str:

@@ -37,6 +37,11 @@ def draw_usual(jobs: pd.DataFrame, left_out: str) -> None:
     except NotEnoughData as refusal:
         frame.instead(str(refusal), left_out)
         return
+    if len(jobs) == 1:
+        kilos, minutes = float(usual.magnetite_kg.p50), float(usual.site_minutes.p50)
+        frame.answer(f"1 job: it gave {wording.kilograms(kilos)} of magnetite in {wording.duration(minutes)} on site.",
+                     left_out)  # fmt: skip
+        return
     frame.answer(
         f"{wording.count(len(jobs), 'job')}: the middle one gave {wording.kilograms_range(usual.magnetite_kg)} "
         f"of magnetite in {wording.duration_range(usual.site_minutes)} on site.",
@@ -100,8 +105,7 @@ def draw_story(build: str, job: pd.Series) -> None:
     firm_id, job_id = job["firm_id"], job["job_id"]
     st.header(f"The story of job {job_id}", anchor=False)
     st.markdown(
-        f"On {wording.day(job['visit_date'])} it gave **{wording.kilograms(job['magnetite_kg'])}** of magnetite and "
-        f"{wording.kilograms(job['non_magnetic_kg'])} of other debris in {wording.duration(job['flush_minutes'])} of "
+        f"On {wording.day(job['visit_date'])} it gave {_gave(job)} in {wording.duration(job['flush_minutes'])} of "
         f"flushing. {_follow_up(build, job)}"
     )
     with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
@@ -169,6 +173,16 @@ def _said(value: object) -> str:
     return f"{float(str(value)):g}" if float(str(value)) < 1000 else f"{float(str(value)):.0f}"
 
 
+def _gave(job: pd.Series) -> str:
+    """What one job gave, in words; what was never weighed is not called a mass."""
+    magnetite = f"**{wording.kilograms(job['magnetite_kg'])}** of magnetite"
+    if wording.is_missing(job["magnetite_kg"]):
+        magnetite = "magnetite that was not weighed"
+    if wording.is_missing(job["non_magnetic_kg"]):
+        return f"{magnetite} (other debris was not weighed)"
+    return f"{magnetite} and {wording.kilograms(job['non_magnetic_kg'])} of other debris"
+
+
 def _follow_up(build: str, job: pd.Series) -> str:
     calls = data.of_job(build, "callbacks", job["firm_id"], job["job_id"])
     if len(calls):
@@ -176,7 +190,7 @@ def _follow_up(build: str, job: pd.Series) -> str:
         visits = [f"{wording.day(row['called_back_on'])} ({wording.plain(row['cause'])})" for row in rows]
         return f"Called back on {wording.listed(visits)}."
     days = job["followed_days"]
-    return "" if wording.is_missing(days) else f"No callback in the {int(days)} days it was followed."
+    return "" if wording.is_missing(days) else f"No callback in the {wording.count(int(days), 'day')} it was followed."
 
 
 def _draw_readings(readings: pd.DataFrame) -> None:

@@ -12,7 +12,7 @@ from dashboard.app_parts.on_site_saving import OPEN, SAID, SHORT, UNITS, draw_sa
 from pipeline.contract import JOB_LOG
 
 if TYPE_CHECKING:
-    from dashboard.data import SiteJob
+    from dashboard.data import SiteEvent, SiteJob
 
 GRAMS, EMITTER, TRAP, WEIGHED, AGO = "site_grams", "site_emitter", "site_trap", "site_weighed", "site_ago"
 STEPS_G = (10, 50, 100)
@@ -23,14 +23,17 @@ _STYLE = """<style>
   flex-wrap: nowrap; gap: 8px; }}
 .st-key-site_form .st-key-site_emitters {{ flex-wrap: wrap; }}
 .st-key-site_bar [data-testid="stColumn"], .st-key-site_form [data-testid="stColumn"] {{ min-width: 0; flex: 1 1 0; }}
-.st-key-site_bar button, .st-key-site_form button {{ min-height: 52px; min-width: 48px; }}
+.st-key-site_bar button, .st-key-site_form .stButton button, .st-key-site_form .stButtonGroup button {{
+  min-height: 52px; min-width: 48px; }}
+.st-key-site_form > :has(> .st-key-site_save) {{ position: sticky; bottom: 0; z-index: 1; background: {page}; }}
 .st-key-site_bar button p {{ font-weight: 600; white-space: nowrap; }}
 .st-key-site_form [data-testid="stNumberInputContainer"] input {{ font-size: 1.25rem; }}
 @media (max-width: 640px) {{
   .st-key-site_bar, .st-key-site_form {{ position: fixed; left: 0; right: 0; bottom: 0; z-index: 90; width: auto;
     background: {page}; border: 0; border-top: 1px solid {grid}; border-radius: 0; padding: 10px 12px 12px;
     gap: 8px; max-height: 82vh; overflow-y: auto; flex-wrap: nowrap; }}
-  [data-testid="stMainBlockContainer"] {{ padding-bottom: 200px; }}
+  .st-key-site_form > :has(> .st-key-site_save) {{ bottom: -12px; padding-bottom: 12px; margin-bottom: -12px; }}
+  [data-testid="stMainBlockContainer"] {{ padding-bottom: 280px; }}
 }}
 </style>"""
 """On a phone the buttons, and the form that one of them opens, stay at the lower edge of the screen."""
@@ -69,7 +72,7 @@ def _draw_bar(job: SiteJob) -> None:
         right.button(
             "Undo", key="site_undo", icon=":material/undo:", width="stretch", disabled=last is None,
             help=None if last is None else f"Takes back: {in_words(last)}", on_click=_undo,
-            args=(job.name, last.entry_id if last else ""),
+            args=(job.name, last),
         )  # fmt: skip
 
 
@@ -87,9 +90,10 @@ def _open(form: str, focus: int | None) -> None:
     st.session_state.pop(SAID, None)
 
 
-def _undo(name: str, entry_id: str) -> None:
-    if not is_double_tap():
-        save(name, "undo", {"undoes": entry_id})
+def _undo(name: str, last: SiteEvent | None) -> None:
+    """Take the newest entry back, and say which it was."""
+    if last is not None and not is_double_tap():
+        save(name, "undo", {"undoes": last.entry_id}, words=f"taken back: {in_words(last)}")
 
 
 def _catch_form(job: SiteJob) -> None:
@@ -100,7 +104,7 @@ def _catch_form(job: SiteJob) -> None:
         st.button("0", key="site_clear", width="stretch", on_click=_clear)
     _emitter_choice(job)
     st.pills("Where from", list(TRAPS), default="magnet", key=TRAP, format_func=TRAPS.__getitem__, required=True)
-    with st.expander("Dry, or a while ago"):
+    with st.expander("Dry, or a while ago", key="site_aside"):
         st.segmented_control("Weighed", ["wet", "dry"], default="wet", key=WEIGHED, required=True)
         _ago()
     _save_button("Save this catch", "site_save_catch", partial(_save_catch, job.name))
@@ -126,9 +130,10 @@ def _ago() -> None:
 
 
 def _save_button(label: str, key: str, on_click: Any) -> None:
-    left, right = st.columns([3, 1])
-    right.button("Close", key="site_close", width="stretch", on_click=_close)
-    left.button(label, key=key, type="primary", width="stretch", icon=":material/save:", on_click=on_click)
+    with st.container(key="site_save"):  # in sight however much of the form is unfolded
+        left, right = st.columns(2, gap="small")
+        right.button("Close", key="site_close", width="stretch", on_click=_close)
+        left.button(label, key=key, type="primary", width="stretch", icon=":material/save:", on_click=on_click)
 
 
 def _close() -> None:
@@ -170,7 +175,8 @@ def _save_reading(name: str, focus: int | None) -> None:
 
 
 def _focus_form(job: SiteJob) -> None:
-    st.markdown(f"Flow is on **{place(job.focus)}**. Weigh what the magnet holds first, then move it to:")
+    whole = "the " if job.focus is None else ""
+    st.markdown(f"Flow is on {whole}**{place(job.focus)}**. Weigh what the magnet holds first, then move it to:")
     with st.container(horizontal=True, gap="small", key="site_emitters"):
         for number in job.emitter_numbers:
             st.button(

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from dashboard.data import SiteEvent
 
 ENTRY, SAID, OPEN, SAVED_AT = "site_entry", "site_said", "site_open", "site_saved_at"
+TURNED = "site_turned"
+"""Set when a job was begun, finished or opened again: the page is another one, to be read from its top."""
 DOUBLE_TAP_S = 2.0
 """A second tap on a button comes within this time of the first."""
 
@@ -30,8 +32,8 @@ class Said:
     is_saved: bool
 
 
-def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0) -> bool:
-    """Save one entry of the open job; whether it is on disk. The words about it are shown by `draw_said`."""
+def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0, words: str = "") -> bool:
+    """Save one entry of the open job; whether it is on disk. `draw_said` shows `words` about it, else its own."""
     entry_id = st.session_state.setdefault(ENTRY, uuid4().hex)
     try:
         event = data.save(name, kind, of, entry_id, phone(), ago_min=ago_min)
@@ -40,8 +42,10 @@ def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0) -
         return False
     st.session_state[ENTRY] = uuid4().hex  # the next entry is another one
     st.session_state[SAVED_AT] = time.monotonic()
-    st.session_state[SAID] = Said(f"Saved {wording.clock(event.saved_at)}: {in_words(event)}", is_saved=True)
+    st.session_state[SAID] = Said(f"Saved {wording.clock(event.saved_at)}: {words or in_words(event)}", is_saved=True)
     st.session_state[OPEN] = None
+    if kind in ("start", "finish", "reopen"):
+        st.session_state[TURNED] = True
     return True
 
 

@@ -13,7 +13,7 @@ from dashboard.app_parts.on_site_end import draw_again, draw_finish, draw_receiv
 from dashboard.app_parts.on_site_entry import draw_entry
 from dashboard.app_parts.on_site_more import draw_more
 from dashboard.app_parts.on_site_phone import ask_the_phone
-from dashboard.app_parts.on_site_saving import place
+from dashboard.app_parts.on_site_saving import TURNED, place
 from dashboard.app_parts.on_site_start import JOB, draw_start
 from models.refusals import Refusal
 from pipeline.findings import SludgebookError
@@ -28,7 +28,13 @@ MOST_WARNINGS = 2
 
 
 def draw_today() -> None:
-    """Today's job: the one that is open, or the form to begin one."""
+    """Today's job: the one that is open, or the form to begin one; from its top where that has just changed."""
+    (place_below,) = frame.from_the_top(1, is_new=st.session_state.pop(TURNED, False))
+    with place_below:
+        _draw_today()
+
+
+def _draw_today() -> None:
     ask_the_phone()
     shelf = data.shelf()
     if shelf.state in ("not_named", "broken"):

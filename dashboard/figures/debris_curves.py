@@ -199,5 +199,6 @@ def _draw_chosen(figure: go.Figure, chosen: Chosen, frame: Frame, look: Look, *,
                        hovertemplate="%{x:.0f} min: " + unit + "<extra></extra>")  # fmt: skip
     at = int(0.55 * (x.size - 1)) if frame.is_share else -1
     below = {"yanchor": "top"} if frame.is_share else {"yanchor": "bottom"}
-    figure.add_annotation(label(look, look.text, f"<b>{chosen.name}</b>", float(x[at]), float(y[at]), xanchor="left",
-                                xshift=6, **below))  # fmt: skip
+    has_room = x[at] < ROOM_SHARE * frame.longest
+    side = {"xanchor": "left", "xshift": 6} if has_room else {"xanchor": "right", "xshift": -6}
+    figure.add_annotation(label(look, look.text, f"<b>{chosen.name}</b>", float(x[at]), float(y[at]), **side, **below))

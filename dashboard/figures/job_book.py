@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from dashboard.theme import EXPECTED, LIGHT, Look, label, new_figure
+from dashboard.theme import LIGHT, LIMIT, Look, label, new_figure
 
 if TYPE_CHECKING:
     import pandas as pd
     import plotly.graph_objects as go
 
-HEAT = (("flow_temp_c", "flow", "solid"), ("return_temp_c", "return", EXPECTED))
+HEAT = (("flow_temp_c", "flow", "solid"), ("return_temp_c", "return", LIMIT))
+HEIGHT = 220
+NAME_PX = 17
+"""Names of two lines lie so far apart, however close the lines end."""
+AXES_PX = 85
+"""What margins and the time axis take of the height."""
 
 
 def readings_figure(readings: pd.DataFrame, column: str, title: str, colour: str, look: Look = LIGHT) -> go.Figure:
     """One reading over the time of day: `column` of `readings` against `read_at`; gaps stay gaps."""
     known = readings.dropna(subset=[column]).sort_values("read_at")
-    figure = new_figure(look, height=220)
+    figure = new_figure(look, height=HEIGHT)
     marks = "lines+markers" if len(known) < 60 else "lines"
     figure.add_scatter(x=known["read_at"], y=known[column], mode=marks, line={"color": colour, "width": 2},
                        marker={"size": 6}, hovertemplate="%{x|%H:%M}: %{y:.1f}<extra></extra>")  # fmt: skip
@@ -26,33 +31,34 @@ def readings_figure(readings: pd.DataFrame, column: str, title: str, colour: str
 
 
 def heat_figure(readings: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
-    """Flow and return temperature over the time of day; flow solid, return dashed, named where they differ most."""
-    figure = new_figure(look, height=220)
-    widest = _furthest_apart(readings)
+    """Flow and return temperature over the time of day; flow solid, return dotted, named behind their ends."""
+    figure = new_figure(look, height=HEIGHT, margin_right=56)
+    known = {column: readings.dropna(subset=[column]).sort_values("read_at") for column, *_ in HEAT}
     for column, name, dash in HEAT:
-        known = readings.dropna(subset=[column]).sort_values("read_at")
-        if not len(known):
-            continue
-        figure.add_scatter(x=known["read_at"], y=known[column], mode="lines", name=name,
-                           line={"color": look.heat, "width": 2, "dash": dash},
-                           hovertemplate=name + " %{x|%H:%M}: %{y:.0f} °C<extra></extra>")  # fmt: skip
-        at = known.iloc[len(known) // 2] if widest is None else widest
-        is_above = widest is None or widest[column] == max(widest[each] for each, *_ in HEAT)
-        figure.add_annotation(label(look, look.heat, name, at["read_at"], float(at[column]), bgcolor=None,
-                                    yanchor="bottom" if is_above else "top", yshift=2 if is_above else -2))  # fmt: skip
+        if len(known[column]):
+            figure.add_scatter(x=known[column]["read_at"], y=known[column][column], mode="lines", name=name,
+                               line={"color": look.heat, "width": 2, "dash": dash},
+                               hovertemplate=name + " %{x|%H:%M}: %{y:.0f} °C<extra></extra>")  # fmt: skip
+    ends = {column: float(rows[column].iloc[-1]) for column, rows in known.items() if len(rows)}
+    for (column, name, _), shift in zip(HEAT, _apart(ends, readings), strict=True):
+        if column in ends:
+            figure.add_annotation(label(look, look.heat, name, 1.0, ends[column], xref="paper", xanchor="left",
+                                        xshift=4, yanchor="middle", yshift=shift, bgcolor=None))  # fmt: skip
     figure.update_xaxes(title_text="Time of day", tickformat="%H:%M", nticks=6)
     figure.update_yaxes(title_text="Temperature [°C]", nticks=5)
     return figure
 
 
-def _furthest_apart(readings: pd.DataFrame) -> dict[str, Any] | None:
-    """The reading in which flow and return differ most, not at the very edge; None where none has both."""
-    both = readings.dropna(subset=[column for column, *_ in HEAT]).sort_values("read_at", ignore_index=True)
-    inner = both.iloc[1:-1] if len(both) > 3 else both
-    if not len(inner):
-        return None
-    apart = (inner["flow_temp_c"] - inner["return_temp_c"]).abs()
-    return {str(name): value for name, value in inner.loc[[apart.idxmax()]].to_dict("records")[0].items()}
+def _apart(ends: dict[str, float], readings: pd.DataFrame) -> tuple[float, float]:
+    """How far up [px] the names of flow and return are moved from the ends of their lines, so that both can be read."""
+    if len(ends) < len(HEAT):
+        return 0.0, 0.0
+    measured = readings[list(ends)]
+    span = max(float(measured.max().max() - measured.min().min()), 1.0)
+    flow, back = ends.values()
+    gap_px = abs(flow - back) / span * (HEIGHT - AXES_PX)
+    shift = max(0.0, NAME_PX - gap_px) / 2
+    return (shift, -shift) if flow >= back else (-shift, shift)
 
 
 def readings_alt(readings: pd.DataFrame, column: str, title: str, unit: str) -> str:

@@ -81,7 +81,7 @@ def add_strips(figure: go.Figure, strips: Strips, look: Look) -> go.Figure:
     """The house figure with what was read below it, each strip on its own axis; it grows by what is added."""
     wanted = [
         ("Flow [L/min]", look.flow, ((strips.flow_l_min, "solid"),)),
-        ("Water [°C]", look.heat, ((strips.flow_temp_c, "solid"), (strips.return_temp_c, "dot"))),
+        (_heat_title(strips), look.heat, ((strips.flow_temp_c, "solid"), (strips.return_temp_c, "dot"))),
     ]
     drawn = [strip for strip in wanted if any(np.isfinite(values).any() for values, _ in strip[2])]
     top_px = float(figure.layout.height)
@@ -98,6 +98,13 @@ def add_strips(figure: go.Figure, strips: Strips, look: Look) -> go.Figure:
     _focus_changes(figure, strips, look)
     _marks(figure, strips, look)
     return figure
+
+
+def _heat_title(strips: Strips) -> str:
+    """The title of the heat says which line is which: there is no room for names behind them."""
+    names = [name for name, values in (("flow", strips.flow_temp_c), ("return dotted", strips.return_temp_c))
+             if np.isfinite(values).any()]  # fmt: skip
+    return f"Water [°C]: {', '.join(names)}"
 
 
 def _strip(

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 AHEAD_SHARE = 0.35
 """How much of the time so far is drawn ahead when nothing says when the catch levels off."""
+NUMBERS_PX = 18
+"""Height of the row of emitter numbers along the top: the time of levelling off stands above it."""
 LEVEL_SHARE = 0.95
 """Share of what is left that has come by the time of levelling off, for the shape of the expected band."""
 
@@ -150,9 +152,7 @@ def watch_rows(watch: Watch) -> list[Mapping[str, object]]:
     ]
 
 
-def _measured(
-    figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str
-) -> None:
+def _measured(figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str) -> None:
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
     figure.add_scatter(x=x, y=y, mode="lines+markers", name=name,
                        line={"color": look.debris, "width": 2.5, "shape": shape},
@@ -169,9 +169,7 @@ def _other_debris(job: JobCatch) -> tuple[Floats, Floats]:
     return np.array([c.minutes for c in others]), np.cumsum([c.dry_g / 1000.0 for c in others])
 
 
-def _small_curve(
-    figure: go.Figure, job: JobCatch, emitter: EmitterWatch, look: Look, where: Mapping[str, int]
-) -> None:
+def _small_curve(figure: go.Figure, job: JobCatch, emitter: EmitterWatch, look: Look, where: Mapping[str, int]) -> None:
     minutes, kg = emitter_curve(job, emitter.emitter_no)
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
     if emitter.fit is not None:
@@ -210,7 +208,9 @@ def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
     figure.add_vline(x=level.p50, line={"color": look.ink, "dash": LIMIT, "width": 1.5})
     moment = watch.level_off_at.get("p50") if watch.level_off_at else None
     words = f"levels off {wording.clock(moment, watch.at)}" if moment else "levels off"
-    figure.add_annotation(label(look, look.ink, words, level.p50, 1.0, yref="paper", xanchor="right", yanchor="bottom"))
+    figure.add_annotation(label(look, look.ink, words, level.p50, 1.0, yref="paper", xanchor="right", yanchor="bottom",
+                                yshift=NUMBERS_PX))  # fmt: skip
+    figure.update_layout(margin_t=28 + NUMBERS_PX)
 
 
 def _end_minutes(watch: Watch) -> float:

@@ -87,6 +87,7 @@ def test_undo_takes_back_the_last_entry(open_page: Open, running: Book) -> None:
     assert not app.exception
     assert app.metric[0].value == "0.90 kg"  # 1800 g wet
     assert kinds(running)[-1] == "undo"
+    assert "taken back: 120 g wet, magnet, whole system" in app.success[0].value
 
 
 def test_a_second_tap_on_undo_takes_back_nothing_more(open_page: Open, running: Book) -> None:
@@ -108,6 +109,15 @@ def test_finished_it_is_a_job_of_the_book(open_page: Open, running: Book) -> Non
     (job,) = read_table(build, "jobs").to_dict("records")
     assert (job["job_id"], job["filter_fitted"], job["inhibitor_dosed"]) == ("A1", "on_return", True)
     assert read_table(build, "ftr_outcome")["magnetite_kg"].tolist() == [pytest.approx(0.96)]
+
+
+def test_a_book_of_one_job_speaks_of_one_job(open_page: Open, running: Book, words: Words) -> None:
+    press(open_page(PAGE, running.path), "site_finish_now")
+    app = open_page("job_book", running.path)
+
+    assert app.header[0].value.startswith("1 job: it gave 0.96 kg of magnetite in ")
+    assert "(other debris was not weighed)" in words(app)
+    assert "outermost" not in words(app)
 
 
 def test_a_job_begins_from_nothing_but_the_kind_of_system(open_page: Open, tmp_path: Any) -> None:
