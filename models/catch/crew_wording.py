@@ -25,7 +25,7 @@ def learnt_basis(forecast: CrewForecast) -> str:
     }[forecast.kind]  # fmt: skip
     return (
         f"What crews of this book go on to catch, learnt from {forecast.jobs} finished jobs {way} "
-        "and set by later jobs so that four in five fall within the range."
+        "and set so that four in five of them, each told by the others, fall within the range."
     )
 
 

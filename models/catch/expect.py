@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.catch.fitted import Moment, features, moment
 from models.catch.job import JobCatch
-from models.catch.learn import Learnt, Moment, features, moment
+from models.catch.learn import Learnt
 from models.catch.moments import Kind, glance
 from models.catch.sheet import Sheet, sheet
 from models.quantiles import LEVELS, Quantiles

@@ -13,8 +13,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.catch.crew import CrewModel, Lines, Target
+from models.catch.fitted import Prospect
 from models.catch.job import JobCatch
-from models.catch.learn import Learnt, Prospect, learn
+from models.catch.learn import Learnt, learn
 from models.catch.moments import KINDS
 from models.catch.prefix import Pace
 from models.catch.priors import EmitterPrior
@@ -26,7 +27,7 @@ from models.store import Stored, load_model, save_model
 from pipeline.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 2  # raised when what is stored is read in another way
+FORM = 3  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 

@@ -14,8 +14,9 @@ import sys
 
 import numpy as np
 
+from models.catch.fitted import features, moment
 from models.catch.job import JobCatch
-from models.catch.learn import Learnt, features, learn, moment
+from models.catch.learn import Learnt, learn
 from models.catch.moments import glance
 from models.catch.ragged import Floats
 from models.catch.sheet import sheet
