@@ -46,7 +46,7 @@ def _picture(sheet: Sheet, contents: JobContents) -> None:
         [Line(points, LOOK.debris, wording.kilograms(total), is_marked=True)],
         Axis("Time of flushing [h]", lambda v: f"{v / 60:g}", 60),
         Axis("Magnetite caught so far, dry [kg]", lambda v: f"{v:g}"),
-        height=48,
+        height=40,
     )
     sheet.paragraph(
         "Each dot is a weighing. A curve that flattens means that this flow and heat bring little more.",

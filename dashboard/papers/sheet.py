@@ -25,6 +25,8 @@ from pipeline.firm import Firm
 LOOK = theme.LIGHT
 MARGIN = 18.0
 BODY, SMALL, LINE = 9.5, 8.0, 4.7
+NAME, SMALLEST_NAME = 13.0, 9.0
+"""Letters of the firm's name at the head of a paper: as large as there is room for."""
 _FONT_BEGINS = (b"\x00\x01\x00\x00", b"true", b"OTTO")
 _REPLACED = str.maketrans({"−": "–", "≤": "at most ", "≥": "at least ", "→": "to", "Ł": "L", "ł": "l", "\u2009": " ",
                            "\u202f": " ", "Đ": "D", "đ": "d", "ı": "i", "₂": "2", "₃": "3", "₄": "4"})  # fmt: skip
@@ -130,20 +132,35 @@ class Sheet(FPDF):
         if self.head.mark is not None:
             self._picture(self.head.mark, left, top)
             left += 17
-        self.letters(13, bold=True)
-        room = self.epw * 0.62
-        self.set_xy(left, top)
-        self.cell(room, 7, self.fitted(self.head.firm, room))
+        self.letters(NAME, bold=True)
+        room = self.l_margin + self.epw - left - self.get_string_width(self.words(self.head.title)) - 6
+        self._firm_name(left, top, room)
         self.letters(SMALL, colour=LOOK.muted)
         self.set_xy(left, top + 7)
         self.cell(room, 4, self.fitted(self.head.tagline, room))
-        self.letters(13, bold=True, colour=LOOK.ink)
+        self.letters(NAME, bold=True, colour=LOOK.ink)
         self.set_xy(self.l_margin, top)
         self.cell(self.epw, 7, self.words(self.head.title), align="R")
         self.set_draw_color(*rgb(LOOK.ink))
         self.set_line_width(0.4)
-        self.line(self.l_margin, top + 14, self.l_margin + self.epw, top + 14)
-        self.set_xy(self.l_margin, top + 18)
+        below = top + (14 if self.head.mark is not None or self.head.tagline else 9)
+        self.line(self.l_margin, below, self.l_margin + self.epw, below)
+        self.set_xy(self.l_margin, below + 4)
+
+    def _firm_name(self, left: float, top: float, room: float) -> None:
+        """The whole name, however long: in smaller letters, and in the smallest on two lines."""
+        name, size = self.words(self.head.firm), NAME
+        while size > SMALLEST_NAME and self.get_string_width(name) > room:
+            size -= 0.5
+            self.letters(size, bold=True)
+        lines = self.multi_cell(room, 3.5, name, dry_run=True, output="LINES", align="L")
+        self.set_xy(left, top)
+        if len(lines) < 2:
+            self.cell(room, 7, name)
+            return
+        for number, line in enumerate((lines[0], " ".join(lines[1:]))):
+            self.set_xy(left, top + 3.5 * number)
+            self.cell(room, 3.5, self.fitted(line, room))
 
     def _picture(self, path: Path, left: float, top: float) -> None:
         try:
@@ -157,8 +174,9 @@ class Sheet(FPDF):
         self.letters(SMALL, colour=LOOK.muted)
         left = f"Printed on {wording.day(self.head.printed_on)}. Figures are estimates from records."
         self.cell(self.epw, 5, self.words(left))
-        self.set_x(self.l_margin)
-        self.cell(self.epw, 5, f"Page {self.page_no()} of {{nb}}", align="R")
+        width = self.get_string_width(f"Page {self.page_no()} of 0")  # how many is filled in at the end only
+        self.set_x(self.l_margin + self.epw - width)
+        self.cell(width, 5, f"Page {self.page_no()} of {{nb}}")
 
     def fitted(self, text: str, room: float) -> str:
         """The text, cut with dots where it is wider than the room in the letters set now."""
