@@ -75,6 +75,9 @@ class Firm:
     thousands_sign: str = _key(
         "auto", "", 1, 10, "Between thousands, not the decimal sign; auto: as is usual for the currency",
         choices=("auto", "comma", "point", "space", "apostrophe", "none"))  # fmt: skip
+    firm_id: str = _key(
+        "", "", 0, 60,
+        "Its id in the job log: in a book of several firms the form of Price a job begins with it; empty: none")
 
     wet_dry_ratio: float = _key(
         2.0, "wet mass / dry mass", 1.3, 2.7,

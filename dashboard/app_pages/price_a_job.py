@@ -25,7 +25,7 @@ with below:
     survey_is = ("Survey", "price_survey") if quote is None else ("Change the survey", "price_survey_again")
     with st.expander(survey_is[0], expanded=quote is None, key=survey_is[1]):
         with st.container(width=680):
-            handed_in, asked, on = survey_form()
+            handed_in, asked, on = survey_form(data.firms(build), data.usual_firm())
         if learning.is_learnt(build, "price_learn") and handed_in:
             for kept in ("price_quote", "price_further"):
                 st.session_state.pop(kept, None)

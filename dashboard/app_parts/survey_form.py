@@ -63,15 +63,19 @@ EMPTY_NUMBER = "–"
 """Stands in an empty number field; the words would not fit beside its buttons."""
 
 
-def survey_form() -> tuple[bool, Survey, date]:
-    """Draw the form. Returns whether it was handed in, the survey, and the day of the visit."""
+def survey_form(firms: Sequence[str] = (), usual_firm: str = "") -> tuple[bool, Survey, date]:
+    """Draw the form. Returns whether it was handed in, the survey, and the day of the visit.
+
+    Of several `firms` it asks which one is to do the job, `usual_firm` unless it is none of them.
+    """
     with st.form("price_form", border=False):
+        firm_id = _firm(firms, usual_firm)
         system_type = st.segmented_control(
             "System", JOB_LOG["jobs"].column("system_type").choices, format_func=wording.plain,
             key="price_system_type", help="Open-vented has a feed tank above; sealed has a pressure gauge.",
         )  # fmt: skip
         counts = _emitter_counts()
-        job: dict[str, Any] = {"system_type": system_type}
+        job: dict[str, Any] = {"firm_id": firm_id, "system_type": system_type}
         for title, questions in GROUPS:
             with st.expander(title):
                 job |= _answers(questions)
@@ -80,6 +84,14 @@ def survey_form() -> tuple[bool, Survey, date]:
         on = st.date_input("Day of the visit", value="today", key="price_visit_date", format="YYYY-MM-DD")
         handed_in = st.form_submit_button("Price this job", type="primary", width="stretch", key="price_submit")
     return handed_in, Survey(job, **counts, lines=tuple(lines), pipe_lengths_m=pipes), on
+
+
+def _firm(firms: Sequence[str], usual: str) -> str | None:
+    if len(firms) < 2:
+        return None
+    place = firms.index(usual) if usual in firms else None
+    help_text = "Its own jobs set ranges and callbacks where they are enough. `firm_id` in firm.toml fills this in."
+    return st.selectbox("Firm", firms, index=place, key="price_firm", help=help_text, placeholder="None of these")
 
 
 def _emitter_counts() -> dict[str, Any]:

@@ -13,10 +13,12 @@ from dashboard.data.forecasts import (
     Rows,
     backtest,
     drift,
+    firms,
     is_own_model,
     quote,
     quote_model,
     train,
+    usual_firm,
     why_not_trained,
 )
 from dashboard.data.handing_in import (
@@ -100,6 +102,7 @@ __all__ = [
     "drift",
     "firm",
     "firm_or_default",
+    "firms",
     "further",
     "hand_in_site_job",
     "holdings",
@@ -133,6 +136,7 @@ __all__ = [
     "templates",
     "track_record",
     "train",
+    "usual_firm",
     "warnings_of",
     "watch",
     "why_not_trained",

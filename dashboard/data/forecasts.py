@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, book, firm, table
+from dashboard.data.opened import ENTRIES, book, firm, firm_or_default, table
 from pipeline.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
@@ -62,6 +62,21 @@ def why_not_trained(build: str) -> str:
 def is_own_model(build: str) -> bool:
     """Whether the forecasts in use were learnt from this very build."""
     return build == NO_BUILD or book().models_dir(Path(build)) == book().fitted_models(Path(build))
+
+
+def firms(build: str) -> list[str]:
+    """The firms with a job in a build, by id."""
+    from dashboard.data.jobs import job_list
+
+    return [] if build == NO_BUILD else sorted(job_list(build)["firm_id"].dropna().unique().tolist())
+
+
+def usual_firm() -> str:
+    """The firm that `firm.toml` says a quote is for; empty where it says none, or cannot be read."""
+    try:
+        return firm_or_default().firm_id
+    except SludgebookError:
+        return ""  # the quote itself will name the fault
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
