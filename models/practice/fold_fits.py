@@ -14,12 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.practice.curvature import Curvature, Design, Solver, curvature, solver
-from models.practice.shrunk import CONVERGED, Shrunk, held_in, inverse_link, moved, priors, refit, weights
+from models.practice.shrunk import CONVERGED, Family, Shrunk, inverse_link, moved, priors, refit, weights
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 MOST_STEPS = 20
 """Steps with one curvature; a fold that has not come to rest by then is fitted by itself."""
+LONGEST_STEP = 2.0
+"""No coefficient of a logistic fit moves further at once: where all of a group went one way, whole steps overshoot."""
 
 
 def without_each_fold(whole: Shrunk, design: Design, y: Floats, fold: Ints) -> list[tuple[Ints, Shrunk]]:
@@ -64,6 +66,13 @@ def _step(
     steps = []
     for at, each in enumerate(solvers):
         slope = design.by_group(residual[:, at]) - group_penalty * effect[:, at]
-        steps.append(held_in(whole.family, *each.solve(gradient[:, at], slope)))
+        steps.append(_held_in(whole.family, *each.solve(gradient[:, at], slope)))
     step, group_step = (np.column_stack(each) for each in zip(*steps, strict=True))
     return (coefficients + step, effect + group_step), moved(step, group_step)
+
+
+def _held_in(family: Family, step: Floats, group_step: Floats) -> tuple[Floats, Floats]:
+    """Steps no longer than `LONGEST_STEP`; those of a linear fit as they are, since they end where they should."""
+    if family == "linear":
+        return step, group_step
+    return np.clip(step, -LONGEST_STEP, LONGEST_STEP), np.clip(group_step, -LONGEST_STEP, LONGEST_STEP)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from sklearn.linear_model import LogisticRegression
 
+from models.practice import shrunk
 from models.practice.curvature import Design
 from models.practice.fold_fits import without_each_fold
 from models.practice.shrunk import Shrunk, fit_plain, fit_shrunk, refit
@@ -112,3 +113,29 @@ def test_a_fit_comes_to_rest_where_whole_groups_went_one_way() -> None:
     assert again.group_effect == pytest.approx(fit.group_effect, abs=1e-3)
     assert fit.predict(design)[group >= 20].mean() == pytest.approx(0.97, abs=0.01)
     assert np.abs(fit.group_effect).max() < 12
+
+
+def _separable() -> tuple[Design, np.ndarray]:
+    """300 jobs told apart by 60 columns, each written down ten times: a fit can learn its outcomes by heart.
+
+    Outcomes lie below 0 and above 1 too, as those of jobs not followed for the whole year do.
+    """
+    rng = np.random.default_rng(12)
+    x = np.tile(rng.standard_normal((300, 60)), (10, 1))
+    y = np.tile(np.where(rng.random(300) < 0.06, 1.4, -0.03), 10)
+    return Design(x, np.zeros(60, dtype=int), np.arange(3000) // 100, 30), y
+
+
+def test_a_fit_that_could_learn_outcomes_by_heart_comes_to_rest_at_its_maximum(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At the maximum the slope of log-likelihood less priors is 0 in every coefficient; here within 1e-4 of a job."""
+    design, y = _separable()
+
+    fit = fit_shrunk(design, y, "logistic")
+
+    residual = y - fit.predict(design)
+    assert np.abs(residual @ design.x - fit.coefficients[1:] / fit.variances[0]).max() < 1e-4
+    assert np.abs(design.by_group(residual) - fit.group_effect / fit.group_variance).max() < 1e-4
+    assert abs(residual.sum()) < 1e-4
+    monkeypatch.setattr(shrunk, "_share_of_step", lambda *_: 1.0)  # whole steps, and it would swing
+    swung = refit(Shrunk("logistic", np.r_[-6.0, np.zeros(60)], np.zeros(30), {0: 9.0}, 0.1), design, y)
+    assert abs((y - swung.predict(design)).sum()) > 1
