@@ -38,7 +38,8 @@ LEARNT_ON = 8_000
 """Rows on which the variances are found; the coefficients come from all rows."""
 _LEAST_VARIANCE = 1e-6
 _MOST_VARIANCE = 9.0
-"""One spread of a column then moves the odds twentyfold: a wider prior would let a fit learn callbacks by heart."""
+"""One spread of a column then moves the odds twentyfold: a wider prior would let a fit learn callbacks by heart. Of a
+linear fit in units of the outcome's variance."""
 _FIRST_VARIANCE = 0.1
 
 
@@ -81,10 +82,11 @@ def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
     blocks = [int(b) for b in np.unique(design.block) if b >= 0]
     fit = Shrunk(family, _start(design, y, family), np.zeros(design.groups),
                  dict.fromkeys(blocks, _FIRST_VARIANCE), _FIRST_VARIANCE)  # fmt: skip
+    most = _MOST_VARIANCE if family == "logistic" else _MOST_VARIANCE * max(float(np.var(y)), _LEAST_VARIANCE)
     for _ in range(ROUNDS):
         before = [*fit.variances.values(), fit.group_variance]
         fit, solved, _ = _newton(fit, design, y)
-        fit = _with_variances(fit, design, solved)
+        fit = _with_variances(fit, design, solved, most)
         after = [*fit.variances.values(), fit.group_variance]
         moved = [abs(a - b) / b for a, b in zip(after, before, strict=True) if np.isfinite(b) and b > _LEAST_VARIANCE]
         if max(moved, default=0.0) < SETTLED:
@@ -184,19 +186,19 @@ def priors(fit: Shrunk, design: Design) -> tuple[Floats, float]:
     return fit.dispersion * np.array([0.0, *each]), fit.dispersion / fit.group_variance
 
 
-def _with_variances(fit: Shrunk, design: Design, solved: Solver) -> Shrunk:
+def _with_variances(fit: Shrunk, design: Design, solved: Solver, most: float) -> Shrunk:
     spread, variances = fit.dispersion * np.diag(solved.covariance), {}
     for block, before in fit.variances.items():
         inside = np.r_[False, design.block == block]
-        variances[block] = _variance(fit.coefficients[inside], spread[inside], before)
+        variances[block] = _variance(fit.coefficients[inside], spread[inside], before, most)
     group_variance = fit.group_variance
     if design.groups:
         spread = fit.dispersion * solved.group_spread()
-        group_variance = _variance(fit.group_effect, spread, group_variance)
+        group_variance = _variance(fit.group_effect, spread, group_variance, most)
     return replace(fit, variances=variances, group_variance=group_variance)
 
 
-def _variance(effect: Floats, spread: Floats, before: float) -> float:
+def _variance(effect: Floats, spread: Floats, before: float, most: float) -> float:
     """One round of the fixed point of MacKay 1992: Σb² over as many coefficients as the data determine."""
     determined = len(effect) - spread.sum() / before
-    return float(np.clip((effect**2).sum() / max(determined, 1e-3), _LEAST_VARIANCE, _MOST_VARIANCE))
+    return float(np.clip((effect**2).sum() / max(determined, 1e-3), _LEAST_VARIANCE, most))

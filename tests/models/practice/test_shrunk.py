@@ -139,3 +139,17 @@ def test_a_fit_that_could_learn_outcomes_by_heart_comes_to_rest_at_its_maximum(m
     monkeypatch.setattr(shrunk, "_share_of_step", lambda *_: 1.0)  # whole steps, and it would swing
     swung = refit(Shrunk("logistic", np.r_[-6.0, np.zeros(60)], np.zeros(30), {0: 9.0}, 0.1), design, y)
     assert abs((y - swung.predict(design)).sum()) > 1
+
+
+def test_a_linear_fit_is_the_same_in_minutes_as_in_hours() -> None:
+    """Planted: 60 minutes a spread of the column, 20 of noise; how far it is drawn must not hang on the unit."""
+    rng = np.random.default_rng(13)
+    x, group = rng.standard_normal((400, 1)), np.repeat(np.arange(20), 20)
+    minutes = 300 + 60 * x[:, 0] + 40 * rng.standard_normal(20)[group] + 20 * rng.standard_normal(400)
+    design = Design(x, np.zeros(1, dtype=int), group, 20)
+
+    in_minutes, in_hours = (fit_shrunk(design, y, "linear") for y in (minutes, minutes / 60))
+
+    assert in_minutes.coefficients[1] == pytest.approx(60, abs=3)
+    assert in_hours.predict(design) * 60 == pytest.approx(in_minutes.predict(design), abs=0.5)
+    assert np.sqrt(in_minutes.group_variance) == pytest.approx(40, rel=0.4)
