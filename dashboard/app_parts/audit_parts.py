@@ -49,7 +49,7 @@ def working(what: str) -> Progress:
         if done >= of:
             place.empty()
         else:
-            place.progress(done / of, f"{what}: practice {done + 1} of {of}")
+            place.progress(done / of, f"{what}: step {done + 1} of {of}")
 
     return show
 
