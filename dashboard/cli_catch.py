@@ -44,14 +44,19 @@ def learn_catch(book: Book, build: Path, progress: Callable[[int, int], None]) -
 def learnt_json(learnt: Learnt | None) -> dict[str, Any]:
     """What was learnt of the catch, as plain data: jobs, and effects of heat and flow where they could be told."""
     if learnt is None:
-        return {"jobs": 0, "kinds": {}, "release_effects": None}
+        return {"jobs": 0, "kinds": {}, "changes": {}, "release_effects": None}
     effects = None if learnt.effects is None else asdict(learnt.effects)
     kinds = {kind: crew.jobs for kind, crew in learnt.crews.items()}
-    return {"jobs": learnt.jobs, "kinds": kinds, "release_effects": effects}
+    changes = {target: check.as_json() for target, check in learnt.changes.items()}
+    return {"jobs": learnt.jobs, "kinds": kinds, "changes": changes, "release_effects": effects}
 
 
 def say_effects(learnt: Learnt | None) -> None:
-    """The effects of heat and flow within jobs, a line each."""
+    """How crews have changed of late, and the effects of heat and flow within jobs, a line each."""
+    from models.catch.crew_wording import changed
+
+    for finding in () if learnt is None else changed(learnt.changes):
+        text.say(finding.sentence)
     if learnt is None or learnt.effects is None:
         return
     for effect in learnt.effects.effects:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from models.catch.expect import CrewForecast
 from models.catch.wording import amount, kilograms
 from models.quantiles import Quantiles
+from models.quote.drift import Drift
+from pipeline.findings import Finding
 from pipeline.units import MINUTES_PER_HOUR
 
 LATEST_HOUR = 20  # a crew still on site then is rare; common practice, no source
@@ -26,6 +29,22 @@ def learnt_basis(forecast: CrewForecast) -> str:
     return (
         f"What crews of this book go on to catch, learnt from {forecast.jobs} finished jobs {way} "
         "and set so that four in five of them, each told by the others, fall within the range."
+    )
+
+
+def changed(checks: Mapping[str, Drift]) -> tuple[Finding, ...]:
+    """A finding for each target in which the newest jobs have changed, with what was done about it."""
+    verb = {"kg": "brought {} times the debris", "minutes": "gone on {} times as long"}
+    return tuple(
+        Finding(
+            "forecast_recalibrated",
+            f"Since {check.since:%Y-%m-%d} jobs have {verb[target].format(f'{check.level_factor:.2g}')}"
+            f"{' that' if target == 'kg' else ' as'} earlier ones led to expect from a moment on, scattered "
+            f"{check.spread_factor:.2g} times as widely: the range rests on the newest {check.window} jobs alone.",
+            {"target": target, **check.as_json()},
+        )
+        for target, check in checks.items()
+        if check.recalibrated
     )
 
 

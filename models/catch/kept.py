@@ -22,12 +22,13 @@ from models.catch.priors import EmitterPrior
 from models.catch.release_effects import ReleaseEffect, ReleaseEffects, release_effects, timed_weighings
 from models.catch.ridge import Ridge
 from models.quote.conformal import Ladder
+from models.quote.drift import Drift
 from models.refusals import Refusal
 from models.store import Stored, load_model, save_model
 from pipeline.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 3  # raised when what is stored is read in another way
+FORM = 4  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 
@@ -72,6 +73,7 @@ def pack(learnt: Learnt) -> Stored:
         "jobs": learnt.jobs,
         "window": [learnt.window_from.isoformat(), learnt.window_to.isoformat()],
         "crews": {},
+        "changes": {name: check.as_json() for name, check in learnt.changes.items()},
         "emitters": None,
         "effects": None if learnt.effects is None else asdict(learnt.effects),
     }
@@ -101,6 +103,7 @@ def unpack(stored: Stored) -> Learnt:
         jobs=facts["jobs"],
         window_from=first,
         window_to=last,
+        changes={name: Drift.from_json(check) for name, check in facts["changes"].items()},
         effects=_effects(facts["effects"]),
     )
 

@@ -2,7 +2,8 @@
 
 START HERE for learning: `learn` → `Learnt` → `expect` at any moment of any job. Each job in turn is told by lines that
 were fitted without it (every tenth job in order of time is left out together, of many jobs every fifth); the order of
-these scores is the predictive distribution. The lines in use are then fitted on all jobs.
+these scores is the predictive distribution. The lines in use are then fitted on all jobs. Where the newest jobs have
+changed, their scores alone make the distribution.
 """
 
 from __future__ import annotations
@@ -14,25 +15,26 @@ from datetime import date
 import numpy as np
 
 from models.catch import moments
-from models.catch.crew import EPS_MINUTES, CrewModel, Lines, Target, ladders
-from models.catch.fitted import Fitted, Prospect, Seen, fit_all, is_usable, past_moments, rows_of, seen_job
+from models.catch.crew import EPS_MINUTES, CrewModel, Target, ladders
+from models.catch.fitted import Fitted, Prospect, fit_all, is_usable, seen_job
 from models.catch.job import JobCatch
 from models.catch.moments import EPS_KG, KINDS, Kind
 from models.catch.prefix import EMITTER_PACE, Pace
 from models.catch.priors import EmitterPrior, learn_pace
-from models.catch.ragged import Floats, Ints
 from models.catch.release_effects import ReleaseEffects
 from models.catch.sheet import sheet
+from models.catch.told import ByKind, Told, changes, told_by_others
+from models.quote.drift import LEAST, Drift
 from models.refusals import NotEnoughData
 
 MIN_JOBS = 40
 MOST_JOBS = 3000  # the newest: habits change, and more add nothing
-FEW_JOBS, FOLDS_OF_FEW, FOLDS = 300, 10, 5  # lines from a fifth fewer of few jobs strew their scores too wide
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Learnt:
-    """What is learnt from past jobs. `crews` lacks a kind of work with too few jobs; `any` serves it. `effects` of heat
+    """What is learnt from past jobs. `crews` lacks a kind of work with too few jobs; `any` serves it. `changes` are the
+    checks of kilograms ("kg") and "minutes" for a change of habit, where there are jobs enough. `effects` of heat
     and flow are shown, and move no forecast: readings come too late and too seldom to run a clock by."""
 
     pace: Pace
@@ -42,6 +44,7 @@ class Learnt:
     jobs: int
     window_from: date
     window_to: date
+    changes: Mapping[str, Drift]
     effects: ReleaseEffects | None = None
 
 
@@ -56,70 +59,34 @@ def learn(
         raise NotEnoughData(what="finished jobs with three weighings each", needed=MIN_JOBS, found=len(usable))
     pace = learn_pace([one for _, one in usable])
     seen = [seen_job(one) for job, _ in usable for one in (sheet(job, pace),) if one is not None]
-    scores = _told_by_others(seen, pace, progress or (lambda done, of: None))
+    told = told_by_others(seen, pace, progress or (lambda done, of: None))
     fitted = fit_all(seen, pace)
-    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, fitted, scores),) if crew is not None}
     days = [job.started_at.date() for job, _ in usable]
-    return Learnt(pace, fitted.prior, fitted.prospect, crews, len(usable), days[0], days[-1])
+    checks, first = changes(told, np.array(days, dtype="datetime64[D]"))
+    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, fitted, told, first),) if crew is not None}
+    return Learnt(pace, fitted.prior, fitted.prospect, crews, len(usable), days[0], days[-1], checks)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Scores:
-    """Scores of jobs of one kind, shape (moments,): kilograms, minutes, share of the planned time, job's place."""
-
-    kg: Floats
-    minutes: Floats
-    progress: Floats
-    job: Ints
-
-
-def _told_by_others(
-    seen: Sequence[Seen], pace: Pace, progress: Callable[[int, int], None]
-) -> list[dict[Kind, _Scores]]:
-    """Scores of every job by lines fitted without it, a fold of jobs after the other."""
-    folds = FOLDS_OF_FEW if len(seen) <= FEW_JOBS else FOLDS
-    fold, found = np.arange(len(seen)) % folds, []
-    for number in range(folds):
-        others = [one for one, of in zip(seen, fold, strict=True) if of != number]
-        found.append(_scores(fit_all(others, pace), seen, np.flatnonzero(fold == number)))
-        progress(number + 1, folds + 1)
-    return found
-
-
-def _scores(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> dict[Kind, _Scores]:
-    """Scores by kind of work of the jobs at some places, by lines that were fitted without them."""
-    mine = [seen[place] for place in places]
-    past, plans = past_moments(mine, fitted.prior), [fitted.prospect.of(one) for one, _ in mine]
-    found: dict[Kind, _Scores] = {}
-    for kind in fitted.kg:
-        rows = rows_of(past, plans, fitted.weights, kind)
-        if len(rows.x) == 0:
-            continue
-        kg = _score(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)
-        minutes = _score(fitted.minutes[kind], rows.x, np.zeros(len(rows.x)), rows.minutes + EPS_MINUTES)
-        found[kind] = _Scores(kg, minutes, rows.x[:, moments.PROGRESS], places[rows.job])
-    return found
-
-
-def _score(lines: Lines, x: Floats, start: Floats, value: Floats) -> Floats:
-    centre, scale = lines.centre_and_spread(x, start)
-    return np.asarray((np.log(value) - centre) / scale, dtype=float)
-
-
-def _crew(kind: Kind, fitted: Fitted, scores: Sequence[Mapping[Kind, _Scores]]) -> CrewModel | None:
-    """Lines of all jobs with the scores of each by the others; None where there are too few of either. A kind that
-    is told shares its scores with the others that are: in units of its own spread they are alike."""
+def _crew(kind: Kind, fitted: Fitted, told: Sequence[ByKind], first: Mapping[str, int]) -> CrewModel | None:
+    """Lines of all jobs with the scores of each by the others, from the place `first` on; None where there are too few
+    of either. A kind that is told shares its scores with the others that are: in units of its own spread they are
+    alike."""
     alike = [kind] if kind in moments.COVERS else [each for each in KINDS if each not in moments.COVERS]
-    parts = [by_kind[each] for by_kind in scores for each in alike if each in by_kind]
+    parts = [by_kind[each] for by_kind in told for each in alike if each in by_kind]
     if kind not in fitted.kg or not parts:
         return None
-    jobs = len(np.unique(np.concatenate([part.job for part in parts])))
-    progress = np.concatenate([part.progress for part in parts])
-    kg = ladders(np.concatenate([part.kg for part in parts]), progress)
-    minutes = ladders(np.concatenate([part.minutes for part in parts]), progress)
+    kg = _target("kg", fitted, kind, parts, first.get("kg", 0))
     return CrewModel(
-        fitted.weights,
-        Target(fitted.kg[kind], *kg, EPS_KG, jobs),
-        Target(fitted.minutes[kind], *minutes, EPS_MINUTES, jobs),
-        fitted.jobs[kind],
+        fitted.weights, kg, _target("minutes", fitted, kind, parts, first.get("minutes", 0)), fitted.jobs[kind]
     )
+
+
+def _target(name: str, fitted: Fitted, kind: Kind, parts: Sequence[Told], first: int) -> Target:
+    """One target with the scores from the place `first` on; with all where a kind has too few since."""
+    lines, eps = (fitted.kg[kind], EPS_KG) if name == "kg" else (fitted.minutes[kind], EPS_MINUTES)
+    job = np.concatenate([part.job for part in parts])
+    scores, progress = (np.concatenate(each) for each in zip(
+        *((part.errors[name].scores, part.progress) for part in parts), strict=True
+    ))  # fmt: skip
+    since = job >= first if len(np.unique(job[job >= first])) >= LEAST else job >= 0
+    return Target(lines, *ladders(scores[since], progress[since]), eps, len(np.unique(job[since])))

@@ -25,6 +25,7 @@ from models.catch.result import EmitterState, EmitterWatch, OneMoreHour, Saturat
 from models.catch.written import as_json
 from models.quantiles import LEVELS, Quantiles
 from models.refusals import Refusal
+from pipeline.findings import Finding
 from pipeline.units import G_PER_KG
 
 __all__ = [
@@ -77,7 +78,7 @@ def watch(
         answer=_answer(known, moment, seen, all_left, level_at) if crew is None else _crew_answer(
             known, moment, now, crew, all_left
         ),
-        findings=alerts(known, seen, in_hand, now),
+        findings=alerts(known, seen, in_hand, now) + _changed(learnt, crew),
         if_flow_goes_on_kg=all_left,
         minutes_left=None if crew is None else crew.minutes,
         kind=None if crew is None else crew.kind,
@@ -85,6 +86,10 @@ def watch(
         where_next=wording.where_next(quarter, None if seen is None else seen.in_focus),
         basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
     )
+
+
+def _changed(learnt: Learnt | None, crew: CrewForecast | None) -> tuple[Finding, ...]:
+    return () if learnt is None or crew is None else crew_wording.changed(learnt.changes)
 
 
 def _caught(job: JobCatch, *, is_magnetic: bool) -> float:

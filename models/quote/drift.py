@@ -39,7 +39,7 @@ class Drift:
 
     The newest `window` of them, from `since` on, differ most from those before: against the forecast they took or
     gave `level_factor` times as much (1: the same) and scattered `spread_factor` times as widely. `recalibrated`: p is
-    at most `ALARM`, and the ranges rest on these newest jobs alone.
+    at most the share of false alarms, and the ranges rest on these newest jobs alone.
     """
 
     jobs: int
@@ -89,9 +89,10 @@ def likeliest_cut(scores: Floats, *, seed: int = 0) -> Cut | None:
 
 
 def checked(
-    residuals: Floats, scores: Floats, days: NDArray[np.datetime64], *, seed: int = 0
+    residuals: Floats, scores: Floats, days: NDArray[np.datetime64], *, seed: int = 0, alarm: float | None = None
 ) -> Drift | None:
-    """The check of calibration jobs in order of time, all (n,): errors on the log scale, scores, days of the visits."""
+    """The check of calibration jobs in order of time, all (n,): errors on the log scale, scores, days of the visits.
+    `alarm` is the share of false alarms, `ALARM` unless told."""
     cut = likeliest_cut(scores, seed=seed)
     if cut is None:
         return None
@@ -106,7 +107,7 @@ def checked(
         p=cut.p,
         level_factor=level,
         spread_factor=_spread(scores[-cut.window :]) / usual if usual > 0 else 1.0,
-        recalibrated=cut.p <= ALARM,
+        recalibrated=cut.p <= (ALARM if alarm is None else alarm),
     )
 
 
