@@ -101,8 +101,9 @@ def money(amount: float | None, currency: str, *, exact: bool = False) -> str:
 
 
 def signed_per_100(change: float) -> str:
-    """A change of a share in jobs of a hundred, with its sign: `−1.6`."""
-    return f"{_sign(change)}{per_100(abs(change))}"
+    """A change of a share in jobs of a hundred, with its sign: `−1.6`, `±0`."""
+    by = per_100(abs(change))
+    return "±0" if by == "0.0" else f"{_sign(change)}{by}"
 
 
 def per_100(value: float) -> str:

@@ -60,37 +60,35 @@ def options_sentence(options: tuple[Option, ...], currency: str) -> str:
 
 
 def callbacks_sentence(options: tuple[Option, ...]) -> str:
-    """Whether the offers differ in the callbacks that their prices count."""
+    """How far the offers differ in the callbacks that their prices count, with intervals."""
     if all(option.callback_change is None for option in options):
         return "All count the same callbacks. **Practice audit** tells what a filter or a pre-dose does to them."
+    asked, *others = options
+    there = not any(option.new_filter for option in options)
+    told = []
+    for option in others:
+        words = offer_name(option, filter_is_there=there)
+        change = option.callback_change
+        told.append(f"{words[0].lower()}{words[1:]}: {callback_words.compared(change) if change else 'not known'}")
     return (
-        "Callbacks counted differ by what the **Practice audit** has a verdict on, else by what a kilogram moved by "
-        "the flushing does to them; in brackets 95 % of what that could be."
+        f"Callbacks counted in 100 such jobs: {wording.per_100(asked.callback_chance)} as asked; {'; '.join(told)}. "
+        "They move by what the **Practice audit** has a verdict on, else by what a kilogram moved by the flushing does."
     )
-
-
-def _callbacks(option: Option) -> str:
-    counted = wording.per_100(option.callback_chance)
-    if option.is_asked or option.callback_change is None:
-        return counted
-    return f"{counted}: {callback_words.compared(option.callback_change)}"
 
 
 def option_rows(options: tuple[Option, ...], currency: str) -> pd.DataFrame:
     """The offers as a table, a row each, as asked first."""
     there = not any(option.new_filter for option in options)
-    is_told = any(option.callback_change is not None for option in options)
     return pd.DataFrame(
         [
             {
-                "Offer": offer_name(option, filter_is_there=there) + (" (as asked)" if option.is_asked else ""),
-                f"Before tax [{currency}]": option.price,
-                f"With tax [{currency}]": option.price_with_tax,
+                "Offer": offer_name(option, filter_is_there=there) + (" (asked)" if option.is_asked else ""),
+                f"Price [{currency}]": option.price,
+                "With tax": option.price_with_tax,
                 "Lose money": wording.share(option.chance_of_loss),
                 "Magnetite": wording.kilograms_range(option.magnetite_kg),
                 "On site": wording.duration_range(option.site_minutes),
                 "Second day": wording.share(option.second_day),
-                **({"Callbacks in 100": _callbacks(option)} if is_told else {}),
             }
             for option in options
         ]

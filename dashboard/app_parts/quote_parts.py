@@ -88,6 +88,8 @@ def draw_price(quote: Quote) -> None:
                     rows=curve, file_name="price.csv")  # fmt: skip
     with right:
         draw_cost(price)
+    if price.callbacks is not None:
+        frame.small(callback_words.callbacks(price.callbacks, price.currency))
 
 
 def draw_cost(price: Price) -> None:
@@ -97,8 +99,6 @@ def draw_cost(price: Price) -> None:
     shown = rows.assign(Amount=[wording.money(amount, price.currency, exact=True) for amount in rows["Amount"]])
     st.dataframe(shown, hide_index=True, alt="Cost of the job part by part", key="price_parts", height="content",
                  column_config={"Amount": st.column_config.TextColumn(alignment="right")})  # fmt: skip
-    if price.callbacks is not None:
-        frame.small(callback_words.callbacks(price.callbacks, price.currency))
     st.download_button("Save as CSV", frame.csv_bytes(rows), "cost.csv", "text/csv", key="price_parts_csv",
                        on_click="ignore", icon=":material/download:")  # fmt: skip
 
@@ -180,7 +180,8 @@ def draw_basis(quote: Quote) -> None:
         f"{wording.count(basis.calibration_jobs, 'later job')}."
     )
     if basis.simulated_share > 0:
-        sentence += f" {wording.share(basis.simulated_share)} of them are simulated."
+        some = "All" if basis.simulated_share == 1 else wording.share(basis.simulated_share)
+        sentence += f" {some} of the records are simulated."
     if basis.outside:
         sentence += f" Outside what those jobs show: {wording.listed([wording.plain(b) for b in basis.outside])}."
     st.markdown(sentence)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 MEASURES: dict[figures.Measure, str] = {
     "price": "Price",
-    "site_minutes": "Time on site",
+    "site_minutes": "Time",
     "magnetite_kg": "Magnetite",
     "callbacks": "Callbacks",
 }
@@ -93,10 +93,9 @@ def plan_rows(changes: tuple[WhatIf, ...], currency: str) -> pd.DataFrame:
 def sample_sentence(sample: WaterSample, currency: str) -> str:
     """What knowing the water would do to the range and to the price."""
     width, narrower = wording.kilograms(sample.magnetite_width_with_kg), sample.narrower_share
-    ranges = (
-        f"on average the range that holds 8 such jobs in 10 would be {width} wide, not "
-        f"{wording.kilograms(sample.magnetite_width_kg)}"
-    )
+    now = wording.kilograms(sample.magnetite_width_kg)
+    ranges = f"on average the range that holds 8 such jobs in 10 would be {width} wide, "
+    ranges += f"not {now}" if width != now else "as now"
     told = f"**{wording.share(narrower)} narrower**: {ranges}" if narrower >= 0.05 else f"hardly narrower: {ranges}"
     asked = (
         f"At the same chance of loss the price would then lie between {wording.money(sample.price_low, currency)} and "

@@ -61,8 +61,10 @@ def forecast_figure(forecast: Forecast, nearest: Sequence[SimilarJob], look: Loo
                        hovertemplate="a past job: %{x:.2f}<extra></extra>")  # fmt: skip
     say = wording.kilograms if in_kg else wording.duration
     figure.add_annotation(label(look, colour, f"<b>{say(q.p50)}</b>", q.p50, 1.08, xanchor="left", xshift=4))
-    if past:
-        figure.add_annotation(label(look, look.muted, "nearest past jobs", x[-1], -0.09, xanchor="right"))
+    if past:  # named on the side where they leave more room
+        is_left = min(past) > x[-1] - max(past)
+        figure.add_annotation(label(look, look.muted, "nearest past jobs", 0.0 if is_left else x[-1], -0.09,
+                                    xanchor="left" if is_left else "right", xshift=4 if is_left else 0))  # fmt: skip
     title = wording.TARGETS[forecast.target]
     figure.update_xaxes({"title": {"text": f"{title} [kg]"}, "range": [0, x[-1]]} if in_kg
                         else hours_axis(float(x[-1]), title))  # fmt: skip

@@ -64,7 +64,7 @@ def told(change: WhatIf, measure: Measure, currency: str) -> str:
     if moved is None:
         return "not known"
     low, high = (wording.signed_per_100(end) for end in (moved.low, moved.high))
-    return f"{wording.signed_per_100(moved.change)} ({low} to {high})" if moved.change else "±0"
+    return f"{wording.signed_per_100(moved.change)} ({low} to {high})"
 
 
 def signed(measure: Measure, amount: float, currency: str) -> str:
@@ -73,31 +73,44 @@ def signed(measure: Measure, amount: float, currency: str) -> str:
         return wording.signed_kilograms(amount)
     if measure == "site_minutes":
         return wording.signed_duration(amount)
+    if measure == "callbacks":
+        return wording.signed_per_100(amount / 100)
     sign = "+" if amount > 0 else "−" if amount < 0 else "±"
     return f"{sign}{wording.money(abs(amount), currency)}"
 
 
 def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, look: Look = LIGHT) -> go.Figure:
-    """A bar for each change of plan, from nought: to the left less, to the right more."""
+    """A bar for each change of plan from nought, to the left less; callbacks with a line for their interval."""
     colour = look.debris if measure == "magnetite_kg" else look.ink
     scale = 1 / wording.MINUTES_PER_HOUR if measure == "site_minutes" else 1.0
     names = [plan_name(change).replace(": ", ":<br>", 1) for change in changes]
     amounts = np.array([amount_of(change, measure) for change in changes])
-    reach = max(float(np.abs(amounts).max(initial=0.0)) * scale, 0.01)
+    ends = np.array([_ends(change, measure) for change in changes]).reshape(-1, 2)
+    reach = max(float(np.abs(ends).max(initial=0.0)) * scale, 0.01)
     figure = new_figure(look, height=90 + 40 * len(names))
     figure.add_bar(y=names, x=amounts * scale, orientation="h", marker={"color": tint(colour, 0.45)},
                    hoverinfo="skip")  # fmt: skip
-    for name, amount, change in zip(names, amounts, changes, strict=True):
-        is_more = amount >= 0
-        figure.add_annotation(label(look, look.text, told(change, measure, currency), amount * scale, name,
+    if measure == "callbacks":
+        for name, (low, high) in zip(names, ends, strict=True):
+            figure.add_scatter(x=[low, high], y=[name, name], mode="lines", hoverinfo="skip",
+                               line={"color": look.text, "width": 1.5})  # fmt: skip
+    for name, amount, (low, high) in zip(names, amounts, ends, strict=True):
+        is_more, said = amount >= 0, signed(measure, amount, currency)
+        figure.add_annotation(label(look, look.text, said, (high if is_more else low) * scale, name,
                                     xanchor="left" if is_more else "right", xshift=4 if is_more else -4))  # fmt: skip
     unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency, "callbacks": "jobs in 100"}[measure]
     title = {"magnetite_kg": "Magnetite, dry", "site_minutes": "Time on site", "price": "Price before tax",
              "callbacks": "Callbacks"}[measure]  # fmt: skip
-    figure.update_xaxes(title_text=f"{title}, change [{unit}]", range=[-1.75 * reach, 1.75 * reach], nticks=5,
+    figure.update_xaxes(title_text=f"{title}, change [{unit}]", range=[-2.2 * reach, 2.2 * reach], nticks=5,
                         zeroline=True, zerolinecolor=look.muted)  # fmt: skip
     figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
     return figure
+
+
+def _ends(change: WhatIf, measure: Measure) -> tuple[float, float]:
+    """Where the label may stand: the ends of the interval of callbacks, else the end of the bar."""
+    moved, amount = change.callback_change, amount_of(change, measure)
+    return (100 * moved.low, 100 * moved.high) if measure == "callbacks" and moved else (amount, amount)
 
 
 def what_if_alt(changes: Sequence[WhatIf], measure: Measure, currency: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dashboard import callback_words
-from dashboard.app_parts.option_parts import callbacks_sentence, option_rows
+from dashboard.app_parts.option_parts import callbacks_sentence
 from dashboard.app_parts.what_if import measures, plan_rows
 from dashboard.figures.what_if import what_if_alt, what_if_figure
 from models.quantiles import Quantiles
@@ -60,9 +60,10 @@ def test_offers_tell_the_callbacks_they_count_only_where_they_differ() -> None:
     same = (offer(0.1, None, asked=True), offer(0.1, None))
     differ = (offer(0.1, PlanChange(0, 0, 0), asked=True), offer(0.084, FEWER))
 
-    assert "Callbacks in 100" not in option_rows(same, "GBP")
     assert "All count the same callbacks" in callbacks_sentence(same)
-    assert option_rows(differ, "GBP")["Callbacks in 100"].tolist() == ["10.0", "8.4: 1.6 fewer (0.8 to 2.4 fewer)"]
+    assert callbacks_sentence(differ).startswith(
+        "Callbacks counted in 100 such jobs: 10.0 as asked; new filter, no pre-dose: 1.6 fewer (0.8 to 2.4 fewer)."
+    )
 
 
 def test_other_plans_show_what_callbacks_move_by_with_the_interval() -> None:
@@ -73,4 +74,7 @@ def test_other_plans_show_what_callbacks_move_by_with_the_interval() -> None:
     assert "callbacks" in measures((told, plain))
     assert plan_rows((told,), "EUR").iloc[0].tolist()[-3:] == [-1.6, -2.4, -0.8]
     assert "Flow: in groups −1.6 (−2.4 to −0.8)" in what_if_alt((told,), "callbacks", "EUR")
-    assert what_if_figure((told,), "callbacks", "EUR").data[0].x.tolist() == [-1.6]
+    drawn = what_if_figure((told,), "callbacks", "EUR")
+    assert drawn.data[0].x.tolist() == [-1.6]
+    assert list(drawn.data[1].x) == [-2.4, -0.8]  # the interval lies over its bar, its label beyond it
+    assert (drawn.layout.annotations[0].text, drawn.layout.annotations[0].x) == ("−1.6", -2.4)

@@ -38,7 +38,7 @@ def test_the_sentence_names_what_was_asked_and_how_far_the_others_lie() -> None:
         "As asked (new filter, no pre-dose) **£620**; no filter, no pre-dose: £105 less; "
         "new filter, 7 days of pre-dose: the same; no filter, 7 days of pre-dose: £60 less."
     )
-    assert option_rows(offers, "GBP")["Before tax [GBP]"].tolist() == [620, 515, 620, 560]
+    assert option_rows(offers, "GBP")["Price [GBP]"].tolist() == [620, 515, 620, 560]
     assert option_rows(offers, "GBP").iloc[0]["On site"] == "5 h (3 h 40 to 6 h 40)"
 
 
