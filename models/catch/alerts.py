@@ -13,7 +13,15 @@ from models.catch.forecast import LEVEL_SHARE, Outlook
 from models.catch.job import JobCatch, emitter_curve, house_curve
 from models.catch.ragged import Floats
 from models.catch.result import SaturatingFit
-from models.catch.warnings import dirty_water, flow_falls, flow_low, pressure_falls, too_clean, trap_full
+from models.catch.warnings import (
+    dirty_water,
+    flow_falls,
+    flow_low,
+    goes_past,
+    pressure_falls,
+    too_clean,
+    trap_full,
+)
 from pipeline.findings import Finding
 
 RISE = 1.5  # both latest rates this many times the mean rate before them
@@ -28,6 +36,7 @@ RULES: dict[str, Rule] = {
     "dirty_water": dirty_water.warn,
     "flow_falls": flow_falls.warn,
     "flow_low": flow_low.warn,
+    "goes_past": goes_past.warn,
     "pressure_falls": pressure_falls.warn,
     "trap_full": trap_full.warn,
 }
@@ -35,12 +44,13 @@ RULES: dict[str, Rule] = {
 
 
 def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None, now: float) -> tuple[Finding, ...]:
-    """All warnings that hold for a job as known at flush minute `now`; `fit` is that of the curve in hand. Advice
-    on where the flow should go, and on faults to look for, is left out once the flush has ended."""
+    """All warnings that hold for a job as known at flush minute `now`; `fit` is that of the curve in hand. Faults
+    come first: with one, what a curve says of the rest may be wrong. Advice on where the flow should go, and on faults
+    to look for, is left out once the flush has ended."""
     found = [under_half(seen, fit)]
     if not job.is_finished:
-        faults = (_of_rule(job, rule, now) for rule in RULES.values())
-        found += [levelled_off(job, seen), catch_rises(job, seen), *faults, *doubts(job)]
+        faults = [_of_rule(job, rule, now) for rule in RULES.values()]
+        found = [*faults, *found, levelled_off(job, seen), catch_rises(job, seen), *doubts(job)]
     return tuple(finding for finding in found if finding is not None)
 
 

@@ -31,13 +31,12 @@ class ReadingFrames:
         if own is None:
             return NO_READINGS
         own = own.sort_values("read_at")
-        temps = own[["flow_temp_c", "return_temp_c"]].astype(float)
+        temps = own[["flow_temp_c", "return_temp_c"]].astype(float).mean(axis=1)
         taken = {name: own[name].to_numpy(dtype=float, na_value=np.nan) for name in _TAKEN}
         return Readings(
             minutes=np.array([minutes_at(days, at.to_pydatetime()) for at in own["read_at"]], dtype=float),
             emitter_no=own["focus_emitter_no"].fillna(WHOLE).to_numpy(dtype=np.int64),
-            water_c=temps.mean(axis=1).to_numpy(dtype=float),
-            drop_k=(temps["flow_temp_c"] - temps["return_temp_c"]).to_numpy(dtype=float),
+            water_c=temps.to_numpy(dtype=float),
             **taken,
         )
 
@@ -53,6 +52,7 @@ class ReadingFrames:
             hose_bore_mm=_number(job.get("hose_bore_mm")),
             main_bore_mm=_number(job.get("main_bore_mm")),
             tail_bore_mm=_number(self._tail_mm.get(key)),
+            pipe_layout=str(job.get("pipe_layout") or ""),
         )
 
 

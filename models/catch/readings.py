@@ -24,7 +24,7 @@ class Readings:
     """Readings in order of time, shape (readings,) each, NaN where one was not taken.
 
     `minutes` are flush minutes; `emitter_no` is 0 where the whole system had the flow; `water_c` is the mean of
-    flow and return, or the one of the two that was read; `drop_k` is flow less return [K].
+    flow and return, or the one of the two that was read.
     """
 
     minutes: Floats = field(default_factory=_none)
@@ -33,7 +33,6 @@ class Readings:
     water_c: Floats = field(default_factory=_none)
     turbidity_ntu: Floats = field(default_factory=_none)
     pressure_bar: Floats = field(default_factory=_none)
-    drop_k: Floats = field(default_factory=_none)
 
     def until(self, minutes: float) -> Readings:
         """The readings taken by that flush minute; the tolerance of a second keeps one made at that moment."""
@@ -49,8 +48,8 @@ class Setup:
     """How the job is set up and what was expected of it; None where it is not known.
 
     `machine_max_flow_l_min` with hoses joined [L/min]; `volume_l` middle of the system volume [L]; `expected_kg`
-    and `expected_minutes` are the quote's distribution of dry magnetite and its middle flush time. `isolation` and
-    `connection` as in the job log; `hose_m` each way, `hose_bore_mm`, `main_bore_mm` and the smallest tail as sold.
+    and `expected_minutes` are the quote's distribution of dry magnetite and its middle flush time. `pipe_layout`,
+    `isolation` and `connection` are the job log's; `hose_m` each way, `main_bore_mm` and the smallest tail as sold.
     """
 
     system_type: str = ""
@@ -64,3 +63,4 @@ class Setup:
     hose_bore_mm: float | None = None
     main_bore_mm: float | None = None
     tail_bore_mm: float | None = None
+    pipe_layout: str = ""

@@ -8,7 +8,8 @@ from models.catch.job import JobCatch
 from models.physics.pressure import cooling_drop_bar
 from pipeline.findings import Finding
 
-UNEXPLAINED_BAR = 0.35
+UNEXPLAINED_BAR = 0.30
+"""Gauges on site read to 0.1 bar, so that two readings differ by as much with nothing wrong."""
 MIN_READINGS = 3
 GAS_SHARE = 0.045
 """Gas over the water in the system, at the small end, so that cooling is made to explain more than it mostly does
@@ -20,7 +21,7 @@ TYPICAL_L = 100.0
 def warn(job: JobCatch, now: float) -> Finding | None:
     """Statistic: fall from the highest reading so far, less what cooling since then explains. The latest two agree."""
     pressure, water = job.readings.pressure_bar, job.readings.water_c
-    known = ~np.isnan(pressure)
+    known = ~np.isnan(pressure) & ~np.isnan(water)  # without its warmth a reading cannot be told from cooling
     pressure, water = pressure[known], water[known]
     if pressure.size < MIN_READINGS:
         return None
@@ -32,14 +33,13 @@ def warn(job: JobCatch, now: float) -> Finding | None:
         "pressure_falls",
         f"The pressure has fallen from {pressure[top]:.1f} to {pressure[-1]:.1f} bar, {falls[-1]:.1f} bar more than "
         "cooling explains. Check first for weeps at glands, hose joints and valves; hot water scalds.",
-        {"from_bar": float(pressure[top]), "to_bar": float(pressure[-1]), "unexplained_bar": falls[-1]},
-    )
+        {"from_bar": float(pressure[top]), "to_bar": float(pressure[-1]), "unexplained_bar": falls[-1],
+         "threshold_bar": UNEXPLAINED_BAR},
+    )  # fmt: skip
 
 
 def _unexplained(job: JobCatch, pressure: np.ndarray, water: np.ndarray, top: int, at: int) -> float:
     fall = float(pressure[top] - pressure[at])
-    if np.isnan(water[top]) or np.isnan(water[at]):
-        return 0.0  # without both temperatures nothing can be told from cooling
     volume = job.setup.volume_l or TYPICAL_L
     explained = float(cooling_drop_bar(pressure[top], water[top], water[at], volume, GAS_SHARE * volume))
     return fall - max(explained, 0.0)

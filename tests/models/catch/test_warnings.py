@@ -106,10 +106,39 @@ def test_one_odd_reading_is_no_warning() -> None:
 
 
 def test_a_trap_left_too_long_at_a_heavy_pace_is_told_before_it_is_weighed() -> None:
+    # by hand: latest pace 40 g/min, quote 2,000 g in 240 min, mean 24.2 g/min; 25 min shut: 604 g, 252 g h; 30: 363 g h
     one = job([400.0, 400.0], every=10.0)
+    found = RULES["trap_full"](one, 50.0)
 
-    assert RULES["trap_full"](one, 25.0) is None
-    assert RULES["trap_full"](one, 40.0) is not None
+    assert RULES["trap_full"](one, 45.0) is None
+    assert found is not None
+    assert found.facts["gram_hours"] == pytest.approx(363.0, abs=1.0)
+
+
+def test_a_trap_seldom_opened_is_told_in_its_second_long_spell_and_one_lunch_hour_is_not() -> None:
+    seldom, once = job([250.0, 250.0], every=45.0), job([60.0] * 4, every=8.0)
+
+    # 250 g in 45 minutes is 188 g h; the second spell needs 100 g h: at 6.9 g/min, the mean of both paces, 29.4 minutes
+    assert RULES["trap_full"](seldom, 90.0 + 29.0) is None
+    assert RULES["trap_full"](seldom, 90.0 + 30.0) is not None
+    assert RULES["trap_full"](once, 32.0 + 45.0) is None
+
+
+def test_more_flow_than_one_emitter_lets_through_goes_past_it() -> None:
+    # 40 L/min machine, 15 mm tails: about 16 L/min is to be expected through one emitter
+    setup = Setup("sealed", 40.0, isolation="one_at_a_time", connection="boiler_flow_return")
+    loop = replace(job(SOUND, flow_l_min=[27.0] * 8, emitter_no=[1, 1, 2, 2, 3, 3, 4, 4]), setup=setup)
+
+    assert "goes_past" in codes(loop)
+    assert "goes_past" not in codes(replace(loop, setup=replace(setup, pipe_layout="one_pipe")))
+    assert "goes_past" not in codes(replace(loop, setup=replace(setup, isolation="groups")))
+    assert "goes_past" not in codes(replace(loop, readings=replace(loop.readings, flow_l_min=np.full(8, 18.0))))
+
+
+def test_dirty_water_with_a_catch_to_match_is_no_warning() -> None:
+    # 900 NTU at 25 L/min is 22,500 NTU L/min; over the root of 10 g/min 7,100, over that of 1 g/min 22,500
+    assert "dirty_water" not in codes(job([150.0] * 8, turbidity_ntu=[900.0] * 8))
+    assert "dirty_water" in codes(job([15.0] * 8, turbidity_ntu=[900.0] * 8))
 
 
 def test_a_warning_tells_since_when_and_ends_with_the_flush() -> None:

@@ -1,0 +1,38 @@
+"""`goes_past`: more flow than one emitter lets through, with one open at a time: most of it takes another way."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from models.catch.flow_ratio import log_ratios
+from models.catch.job import JobCatch
+from models.catch.readings import WHOLE
+from pipeline.findings import Finding
+
+HIGH_SHARE = 1.25
+"""Of the flow that one emitter with its tails should let through: three in four readings are above."""
+LOW_QUARTER = 0.25
+MIN_READINGS, MIN_EMITTERS = 3, 2
+
+
+def warn(job: JobCatch, now: float) -> Finding | None:
+    """Statistic: lower quarter of measured over expected flow with one emitter open, over `HIGH_SHARE` from
+    `MIN_READINGS` readings at `MIN_EMITTERS` emitters. Silent where the log says one-pipe: then it is known."""
+    if job.setup.isolation != "one_at_a_time" or job.setup.pipe_layout == "one_pipe":
+        return None
+    ratios, emitters = log_ratios(job), job.readings.emitter_no
+    known = ~np.isnan(ratios) & (emitters != WHOLE)
+    if known.sum() < MIN_READINGS or len(set(emitters[known].tolist())) < MIN_EMITTERS:
+        return None
+    share = float(np.exp(np.quantile(ratios[known], LOW_QUARTER)))
+    if share < HIGH_SHARE:
+        return None
+    flow, usual = float(np.median(job.readings.flow_l_min[known])), float(np.exp(np.median(ratios[known])))
+    return Finding(
+        "goes_past",
+        f"The flow is {flow:.0f} L/min with one emitter open, where its tails let through about {flow / usual:.0f}: "
+        "most of it goes past the emitter. Check first whether the layout is one-pipe, whether a by-pass, the "
+        "hot-water circuit or another emitter is open, and whether the emitter warms up along its "
+        "bottom; hot water scalds.",
+        {"flow_l_min": flow, "expected_l_min": flow / usual, "share": share, "threshold_share": HIGH_SHARE},
+    )
