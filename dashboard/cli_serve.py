@@ -7,20 +7,23 @@ import os
 import re
 import sys
 import threading
+import time
 import webbrowser
-from contextlib import redirect_stdout
+from contextlib import redirect_stdout, suppress
 from pathlib import Path
+from typing import NoReturn
 
 from dashboard import cli_text as text
+from dashboard import cli_warm
 from pipeline.findings import BookError
 
-STOP_SECONDS = 10.0
+STOP_SECONDS = 5.0
 """A page that still computes when the server is stopped has so long; what was said to be saved is on disk."""
 _URL = re.compile(r"URL: (http\S+)")
 
 
 def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, open_browser: bool = True) -> None:
-    """Run the dashboard in this very process until it is stopped: whatever ends the one ends the other.
+    """Run the dashboard in this very process until it is stopped, and end the process with it.
 
     The server itself always runs headless: otherwise it would greet people with hints for programmers.
     """
@@ -36,9 +39,23 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
     status = _run(options, _Greeting(open_browser=open_browser))
     if status:
         raise BookError(f"The dashboard stopped with status {status}; the lines above say why.")
-    last = threading.Timer(STOP_SECONDS, os._exit, (0,))
-    last.daemon = True
-    last.start()
+    _end()
+
+
+def _end() -> NoReturn:
+    """Give pages that still compute a while to come to an end, then leave at once.
+
+    The usual way out would take the interpreter from under a thread that is in foreign code, which then aborts the
+    process; what a page had not finished by now is safe to lose, as on a computer that loses its power.
+    """
+    last = time.monotonic() + STOP_SECONDS
+    with suppress(KeyboardInterrupt):
+        for thread in threading.enumerate():
+            if thread.name.startswith("ScriptRunner"):
+                thread.join(max(0.0, last - time.monotonic()))
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(0)
 
 
 def _run(options: list[str], greeting: _Greeting) -> int:
@@ -63,6 +80,7 @@ class _Greeting(io.StringIO):
         self._terminal = sys.stdout
         self._line = ""
         self._open_browser = open_browser
+        self._is_warm = False
 
     def write(self, words: str) -> int:
         """Hear what is said, a line at a time."""
@@ -70,6 +88,9 @@ class _Greeting(io.StringIO):
         for found in filter(None, map(_URL.search, lines)):
             self._terminal.write(f"Open {found[1]}\n")
             self._terminal.flush()
+            if not self._is_warm:
+                cli_warm.begin()
+                self._is_warm = True
             if self._open_browser:
                 webbrowser.open(found[1])
                 self._open_browser = False

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from dashboard.data.ahead import read_ahead
 from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
     Rows,
@@ -123,6 +124,7 @@ __all__ = [
     "quote_model",
     "quote_paper",
     "quoted_surveys",
+    "read_ahead",
     "reject_workbook",
     "release_effects",
     "risk_per_kg",

@@ -11,6 +11,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -43,7 +44,12 @@ def port() -> int:
 @pytest.fixture
 def serving(tmp_path: Path, port: int) -> Iterator[subprocess.Popen[str]]:
     """`sludgebook serve` once it answers, the leader of a group of its own."""
-    command = [COMMAND, "serve", "--book", str(tmp_path / "book"), "--port", str(port), "--no-browser"]
+    with started([COMMAND, "serve", "--book", str(tmp_path / "book"), "--port", str(port), "--no-browser"], port) as it:
+        yield it
+
+
+@contextmanager
+def started(command: list[str], port: int) -> Iterator[subprocess.Popen[str]]:
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
                                start_new_session=True)  # fmt: skip
     began = time.monotonic()
@@ -78,6 +84,18 @@ def test_a_signal_to_the_command_alone_ends_the_dashboard(
     assert serving.wait(timeout=PATIENCE_S) == status
     assert not is_anything_left(serving.pid)
     assert not answers(port)
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.5, 1.0])
+def test_stopped_while_it_reads_ahead_it_ends_as_at_any_other_time(tmp_path: Path, port: int, seconds: float) -> None:
+    begin_at_once = "from dashboard import cli_serve, cli_warm; cli_warm.PAUSE_SECONDS = 0.0; "
+    serve = f"cli_serve.serve(Path({str(tmp_path / 'book')!r}), {port}, open_browser=False)"
+    with started([sys.executable, "-c", f"from pathlib import Path; {begin_at_once}{serve}"], port) as process:
+        time.sleep(seconds)
+        os.kill(process.pid, signal.SIGTERM)
+
+        assert process.wait(timeout=PATIENCE_S) == 0
+        assert "Traceback" not in process.communicate()[0]
 
 
 def test_it_tells_where_it_is_and_nothing_for_programmers(serving: subprocess.Popen[str], port: int) -> None:
