@@ -122,7 +122,7 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     from models.catch.kept import load_catch
     from models.catch.watch import watch as watch_job
     from models.catch.written import as_json as watch_json
-    from models.quote.train import load_quote
+    from models.quote.kept import load_quote
 
     book = _book(path)
     job = job_catch(book.current(), name, book.firm())

@@ -65,7 +65,7 @@ def quote(
 
 def _model(book: Book) -> tuple[QuoteModel, str, tuple[Finding, ...]]:
     """The model to quote by, its name, and what is to be said of its age; of an empty book the rule of the trade."""
-    from models.quote.train import load_quote
+    from models.quote.kept import load_quote
     from pipeline.book import model_age
 
     if book.is_empty():

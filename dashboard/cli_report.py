@@ -66,7 +66,7 @@ def _quote_papers(book: Book, request: Path, *, owner: bool) -> tuple[bytes, str
 def _quote(book: Book, request: Path) -> tuple[Quote, dict[str, Any]]:
     """The quote of a file that asks for one job, and the features it was made from."""
     from models.quote.answer import answer
-    from models.quote.train import load_quote
+    from models.quote.kept import load_quote
     from pipeline.requests import read_requests, request_features
 
     inputs = request_features(read_requests(request), book.firm())

@@ -17,7 +17,7 @@ from pipeline.columns import Column, Table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
 from pipeline.findings import BadInput, Finding
 from pipeline.private_columns import private_heading
-from pipeline.reading_files import LINE, BrokenRow, TextTable
+from pipeline.reading_tables import LINE, BrokenRow, TextTable
 from pipeline.row_rules import Rule, column_rules, job_rules, typed, warning_rules
 
 FAULT_SCHEMA = {

@@ -20,7 +20,7 @@ from pipeline.checking import check_table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG, SIMULATED_PREFIX
 from pipeline.findings import BadInput, Finding
 from pipeline.firm import Firm
-from pipeline.reading_files import LINE, SUFFIXES, TextTable, read_text_table, tables_in
+from pipeline.reading_tables import LINE, TextTable
 from pipeline.request_build import request_tables
 
 TABLES = ("jobs", "emitters", "pipe_runs")
@@ -69,6 +69,8 @@ def read_requests(path: Path) -> Requests:
         return _requests(_folder_tables(path))
     if path.suffix.lower() == ".json":
         return requests_from_tables(**_json_tables(path))
+    from pipeline.reading_files import read_text_table, tables_in  # not needed for JSON, and slow to import
+
     if not tables_in(path):
         raise BadInput(f"{path.name} is no request: name a JSON file or a job-log folder.")
     return _requests({table: read_text_table(path, table) for table in tables_in(path) if table in TABLES})
@@ -152,6 +154,8 @@ def _cell(row: Mapping[str, Any], name: str) -> str | None:
 
 
 def _folder_tables(folder: Path) -> dict[str, TextTable]:
+    from pipeline.reading_files import SUFFIXES, read_text_table, tables_in
+
     found: dict[str, TextTable] = {}
     for path in sorted(p for p in folder.iterdir() if p.is_file() and p.suffix.lower() in SUFFIXES):
         for table in tables_in(path):

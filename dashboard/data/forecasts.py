@@ -32,7 +32,7 @@ def quote_model(folder: str) -> QuoteModel:
         from models.quote.without_records import model_without_records
 
         return model_without_records()
-    from models.quote.train import load_quote
+    from models.quote.kept import load_quote
 
     return load_quote(Path(folder))
 
@@ -125,7 +125,7 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
 def backtest(build: str) -> BackTest:
     """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
     from models.quote.backtest import BackTest
-    from models.quote.train import load_report
+    from models.quote.kept import load_report
 
     return BackTest.from_json(load_report(fitted_models(build))["backtest"])
 
@@ -134,7 +134,7 @@ def backtest(build: str) -> BackTest:
 def drift(build: str) -> dict[Target, Drift | None]:
     """Whether the newest jobs differ from those before, target by target; empty of a report of an earlier version."""
     from models.quote.drift import Drift
-    from models.quote.train import load_report
+    from models.quote.kept import load_report
 
     kept = load_report(fitted_models(build)).get("drift", {})
     return {target: found and Drift.from_json(found) for target, found in kept.items()}

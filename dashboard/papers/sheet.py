@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import cast
 
 from fontTools.ttLib import TTLibError
 from fpdf import FPDF
@@ -153,7 +154,7 @@ class Sheet(FPDF):
         while size > SMALLEST_NAME and self.get_string_width(name) > room:
             size -= 0.5
             self.letters(size, bold=True)
-        lines = self.multi_cell(room, 3.5, name, dry_run=True, output="LINES", align="L")
+        lines = cast("list[str]", self.multi_cell(room, 3.5, name, dry_run=True, output="LINES", align="L"))
         self.set_xy(left, top)
         if len(lines) < 2:
             self.cell(room, 7, name)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 from models.quote.boosted import Boosted
 from models.quote.conformal import Ladder
 from models.quote.drift import Drift
-from models.quote.history import History
-from models.quote.learn import Learned
 from models.quote.result import TARGETS, Target
 from models.quote.second_day import SecondDay, learn_second_day
 from models.quote.targets import TargetModel
+
+if TYPE_CHECKING:
+    from models.quote.history import History
+    from models.quote.learn import Learned
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +55,8 @@ def _own(past: History, learned: Mapping[Target, Learned], name: str, mine: NDAr
 
 def _rows(past: History, mask: NDArray[np.bool_]) -> History:
     targets = {target: values[mask] for target, values in past.targets.items()}
-    return History(past.frame[mask], past.x[mask], past.days[mask], targets, past.second_day[mask])
+    return replace(past, frame=past.frame[mask], x=past.x[mask], days=past.days[mask], targets=targets,
+                   second_day=past.second_day[mask])  # fmt: skip
 
 
 def pack_own(own: Mapping[str, Own], arrays: dict[str, NDArray[Any]]) -> list[dict[str, Any]]:

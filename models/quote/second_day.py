@@ -9,13 +9,16 @@ curve near "no correction" while second days are few.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.quote.history import History
-from models.quote.learn import Learned
 from models.quote.targets import TargetModel
+
+if TYPE_CHECKING:
+    from models.quote.history import History
+    from models.quote.learn import Learned
 
 Floats = NDArray[np.float64]
 

@@ -7,15 +7,18 @@ as the median. The distance is the root mean square over the answers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.features import FEATURES, POSITION
-from models.quote.history import History
 from models.quote.linear import transformed
 from models.quote.result import SimilarJob
 from pipeline.contract import BUILT
+
+if TYPE_CHECKING:
+    from models.quote.history import History
 
 Floats = NDArray[np.float64]
 

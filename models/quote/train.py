@@ -1,11 +1,11 @@
-"""Train the quote from feature tables, score it on later jobs, store it, and load it again."""
+"""Train the quote from feature tables, score it on later jobs, and store it; `kept` loads it again."""
 
 from __future__ import annotations
 
 import hashlib
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -18,27 +18,23 @@ from models.quote.backtest import BackTest, backtest_history
 from models.quote.drift import Drift
 from models.quote.features import POSITION
 from models.quote.history import History, history
+from models.quote.kept import FOLDER
 from models.quote.learn import Learned, learn_target
-from models.quote.model import QuoteModel, Records, pack, unpack
+from models.quote.model import QuoteModel, Records, pack
 from models.quote.outside import Ranges
 from models.quote.own import firms_of, own_of
 from models.quote.remarks import of_drift
 from models.quote.result import TARGETS, Method, Target
-from models.quote.returns import load_returns
 from models.quote.scenarios import joint_ranks
 from models.quote.second_day import learn_second_day
 from models.quote.similar import neighbours
 from models.quote.targets import SPECS, TYPICAL_EMITTERS
 from models.quote.water_sample import sampled_rows
 from models.quote.why import representative
-from models.store import load_model, read_manifest, save_model
-from pipeline.findings import SludgebookError
+from models.store import save_model
 
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
-
-FOLDER = "quote"
-"""The quote's own folder within the models of a build."""
 
 _STEPS = 2 * len(TARGETS)
 
@@ -118,22 +114,6 @@ def train_and_store(
     )
     save_model(folder / FOLDER, pack(model), {"model": "quote", "report": report.as_json()})
     return report
-
-
-def load_quote(folder: Path) -> QuoteModel:
-    """The stored model of a build's models folder. SludgebookError in one sentence when it cannot be used."""
-    try:
-        return replace(unpack(load_model(folder / FOLDER)), returns=load_returns(folder))
-    except (KeyError, TypeError, IndexError):
-        raise SludgebookError(
-            f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."
-        ) from None
-
-
-def load_report(folder: Path) -> dict[str, Any]:
-    """The training report stored with the model, as `TrainReport.as_json` gave it."""
-    report = read_manifest(folder / FOLDER).get("report")
-    return report if isinstance(report, dict) else {}
 
 
 def fingerprint(past: History) -> str:

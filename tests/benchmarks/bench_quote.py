@@ -55,7 +55,7 @@ def sludgebook(*arguments: object) -> tuple[float, float, bytes]:
 def warm(book: Path, rounds: int = 15) -> tuple[float, float]:
     """Median clock and processor seconds of the page's call, everything loaded."""
     from models.quote.answer import answer
-    from models.quote.train import load_quote
+    from models.quote.kept import load_quote
     from pipeline.book import Book
     from pipeline.requests import request_features, requests_from_tables
 

@@ -131,7 +131,7 @@ def test_about_the_data_counts_the_jobs_and_explains_every_table(open_page: Open
 
 
 def test_the_forecasts_page_shows_the_stored_scores(open_page: Open, page_book: Book) -> None:
-    from models.quote.train import load_report
+    from models.quote.kept import load_report
 
     app = open_page("forecasts", page_book.path)
 

@@ -13,11 +13,12 @@ from models.quote.answer import answer, as_json
 from models.quote.crews import ENGINEER, Crews, learn_crews, shrunk_means
 from models.quote.features import encode, name_code
 from models.quote.history import History, history
+from models.quote.kept import load_quote
 from models.quote.learn import Learned, learn_target
 from models.quote.leaves import GROUP_NAMES
 from models.quote.model import QuoteModel, pack
 from models.quote.targets import SPECS
-from models.quote.train import load_quote, train_quote
+from models.quote.train import train_quote
 from models.quote.why import explain
 from models.store import save_model
 from pipeline.findings import SludgebookError

@@ -12,9 +12,10 @@ import pytest
 from models.quote.answer import answer
 from models.quote.further import further
 from models.quote.history import history
+from models.quote.kept import load_quote
 from models.quote.learn import LEAST_OWN
 from models.quote.model import QuoteModel
-from models.quote.train import load_quote, train_and_store
+from models.quote.train import train_and_store
 from models.scores import covered
 from pipeline.firm import Firm
 
@@ -144,7 +145,7 @@ def test_a_book_of_one_firm_borrows_nothing(planter) -> None:  # type: ignore[no
 
 
 def test_the_back_test_of_a_pool_uses_each_firms_own_ranges(stored: Path, pool: Pool) -> None:
-    from models.quote.train import load_report
+    from models.quote.kept import load_report
 
     scores = load_report(stored)["backtest"]["targets"]["magnetite_kg"]
 

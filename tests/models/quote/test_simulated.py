@@ -13,7 +13,8 @@ import pytest
 
 from models.quote.answer import answer
 from models.quote.backtest import BackTest, backtest
-from models.quote.train import load_quote, train_quote
+from models.quote.kept import load_quote
+from models.quote.train import train_quote
 from models.scores import Coverage
 from pipeline.book import Book, read_table
 from pipeline.firm import Firm

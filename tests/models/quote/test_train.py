@@ -13,8 +13,9 @@ import pytest
 from models.quote.answer import answer, as_json
 from models.quote.backtest import BackTest
 from models.quote.history import history
+from models.quote.kept import load_quote, load_report
 from models.quote.result import TARGETS
-from models.quote.train import TrainReport, fingerprint, load_quote, load_report, train_and_store, train_quote
+from models.quote.train import TrainReport, fingerprint, train_and_store, train_quote
 from pipeline.findings import SludgebookError
 from pipeline.firm import Firm
 
