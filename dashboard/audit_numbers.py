@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from dashboard import audit_firm
+from models.catch.release_effects import ReleaseEffects
 from models.practice.result import Audit, PracticeEffect
 from models.practice.result_curves import CumulativeIncidence, PracticeCurves, SurvivalCurve
 from models.practice.result_engineers import Funnel
@@ -36,14 +37,15 @@ _EFFECT = (
 )  # fmt: skip
 
 
-def numbers(audit: Audit, view: OwnFirm | None = None) -> pd.DataFrame:
+def numbers(audit: Audit, view: OwnFirm | None = None, within: ReleaseEffects | None = None) -> pd.DataFrame:
     """One row a number: columns `COLUMNS`; `low` and `high` are the ends of its interval, empty where it has none.
 
-    With `view` also one firm against the others of its pool.
+    With `view` also one firm against the others of its pool, with `within` what heat and flow do within a job.
     """
     rows = [*_whole(audit), *(row for each in audit.practices for row in _practice(each)), *_doses(audit)]
     rows += [*_engineers(audit.funnel), *(row for each in audit.pool for row in _pooled(each))]
     rows += audit_firm.numbers(view) if view is not None else []
+    rows += [*_within(within), *(row for each in audit.curves.values() for row in _curve(each))]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -102,6 +104,11 @@ def _doses(audit: Audit) -> Iterator[Row]:
         for amount, risk, low, high in ends:
             yield ("dose", dose.column, f"risk at {amount:.1f} {dose.unit}", risk, low, high, SHARE,
                    "adjusted risk, had all jobs been given this dose")  # fmt: skip
+        for amount, jobs in zip(dose.doses, dose.jobs, strict=True):
+            yield ("dose", dose.column, f"jobs at {amount:.1f} {dose.unit}", int(jobs), None, None, COUNT,
+                   "jobs that had about that dose")  # fmt: skip
+        yield ("dose", dose.column, "trend_p", dose.trend_p, None, None, "probability",
+               dose.refused or "of a straight trend over the doses as clear by chance, were there none")  # fmt: skip
 
 
 def _engineers(funnel: Funnel) -> Iterator[Row]:
@@ -117,6 +124,11 @@ def _engineers(funnel: Funnel) -> Iterator[Row]:
                "observed over expected; low and high are the limits of chance at 95 %, not an interval")  # fmt: skip
         yield ("engineer", name, "shrunk_ratio", each.shrunk_ratio, each.shrunk_low, each.shrunk_high, "ratio",
                "drawn towards 1 by how little is known, 95 % interval")  # fmt: skip
+    limits = (("95 %", funnel.wide_low_95, funnel.wide_high_95), ("99.8 %", funnel.wide_low_998, funnel.wide_high_998))
+    for level, lows, highs in limits:
+        for at, low, high in zip(funnel.grid, lows, highs, strict=True):
+            yield ("engineers", "all", f"limits at {at:.2f} expected, {level}", None, low, high, "ratio",
+                   "seen over expected between which chance keeps engineers, over-dispersion allowed for")  # fmt: skip
 
 
 def _pooled(each: PooledEffect) -> Iterator[Row]:
@@ -127,6 +139,27 @@ def _pooled(each: PooledEffect) -> Iterator[Row]:
     yield "pool", each.contrast, "tau", each.tau, None, None, SHARE, "spread of true effects between firms"
     yield ("pool", each.contrast, "i_squared", each.i_squared, None, None, "share",
            "of the variation between firms that is beyond chance")  # fmt: skip
+
+
+def _within(effects: ReleaseEffects | None) -> Iterator[Row]:
+    for each in effects.effects if effects is not None else ():
+        yield ("within jobs", each.per, "times as fast", each.ratio, each.low, each.high, "ratio",
+               "pace at which debris comes, each job compared with itself; 95 % interval, jobs apart")  # fmt: skip
+
+
+_CURVES = {
+    "debris": "share of jobs with a first callback for debris by that day, other causes competing (Aalen-Johansen)",
+    "other cause": "share of jobs with a first callback of another cause by that day, debris competing",
+    "debris, alike": "the same for debris, jobs weighted to be alike in what was known before",
+    "free of debris": "share of jobs without a debris callback by that day, were there no other cause (Kaplan-Meier)",
+}
+
+
+def _curve(curves: PracticeCurves) -> Iterator[Row]:
+    for row in curve_points(curves).itertuples(index=False):
+        name, day, share, low, high, *_ = row
+        yield ("curve", curves.contrast, f"{name}, day {day:.0f}", share, low, high, SHARE,
+               f"{_CURVES[name.rpartition(', ')[0]]}; pointwise 95 % interval")  # fmt: skip
 
 
 def curve_points(curves: PracticeCurves) -> pd.DataFrame:

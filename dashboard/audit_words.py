@@ -109,12 +109,14 @@ def hidden(effect: PracticeEffect) -> str:
 
 
 def power(effect: PracticeEffect) -> str:
-    """What the jobs at hand would have shown; empty where nothing could be worked out."""
+    """What the jobs at hand would have shown, and so many more; empty where nothing could be worked out."""
     if effect.detectable_difference is None:
         return ""
-    return (
-        f"With these jobs a change of {100 * effect.detectable_difference:.1f} per 100 would be seen in 8 audits of 10."
-    )
+    seen = 100 * effect.detectable_difference
+    told = f"With these jobs a change of {seen:.1f} per 100 would be seen in 8 audits of 10"
+    if effect.jobs_needed is None or effect.target_difference is None:
+        return f"{told}."
+    return f"{told}; with about {effect.jobs_needed:,} more jobs, one of {100 * abs(effect.target_difference):.1f}."
 
 
 def left_out(counts: Mapping[str, int]) -> str:

@@ -21,10 +21,11 @@ chosen = audit_one.choose(audit)
 if chosen is not None:
     audit_one.draw(audit, chosen)
 
-audit_basis.draw_flushing(data.release_effects(), audit.risk_per_kg)
+within = data.release_effects()
+audit_basis.draw_flushing(within, audit.risk_per_kg)
 view = audit_firm.draw(build, scope, audit)
 audit_basis.draw_engineers(audit)
 audit_basis.draw_basis(audit)
 with st.container(horizontal=True):
     paper_parts.draw_audit_paper(audit, view)
-    audit_parts.draw_numbers(audit, view)
+    audit_parts.draw_numbers(audit, view, within)

@@ -66,11 +66,12 @@ def _curves(curves: PracticeCurves) -> None:
     look = frame.current_look()
     if kind == FREE:
         figure, alt = practice_curves.survival_figure(curves, look), practice_curves.survival_alt(curves)
-        told = "Bare records, nothing adjusted (Kaplan-Meier). Below: jobs still watched."
+        told = "Bare records, nothing adjusted (Kaplan-Meier). Bands: 95 %. Below: jobs still watched."
     else:
         figure, alt = practice_curves.incidence_figure(curves, look), practice_curves.incidence_alt(curves)
         alike = "Jobs weighted to be alike" if curves.adjusted_with is not None else "Bare records"
-        told = f"{alike}; first callbacks, other causes competing (Aalen-Johansen). Below: jobs still watched."
+        told = (f"{alike}; first callbacks, other causes competing (Aalen-Johansen). Bands: 95 %. Below: jobs still "
+                "watched.")  # fmt: skip
     frame.chart(figure, key="audit_curve", alt=alt, rows=audit_numbers.curve_points(curves), file_name="curves.csv")
     frame.small(told)
 
@@ -85,8 +86,8 @@ def _balance(effect: PracticeEffect) -> None:
     frame.chart(practice_curves.balance_figure(effect.balance, frame.current_look()), key="audit_balance",
                 alt=practice_curves.balance_alt(effect.balance), rows=rows, file_name="balance.csv")  # fmt: skip
     shown = min(practice_curves.MOST_SHOWN, len(rows))
-    frame.small(f"The {shown} largest of {len(rows)} before weighting. SD: standard deviations; under 0.1, left of the "
-                "dots, the groups are taken as alike.")  # fmt: skip
+    frame.small(f"The {shown} largest of {len(rows)} before weighting. SD: standard deviations; under 0.1, left of "
+                "the dotted line, the groups are taken as alike.")  # fmt: skip
     for finding in effect.findings:
         frame.small(finding.sentence)
 

@@ -14,6 +14,7 @@ from models.practice.records import Scope
 
 if TYPE_CHECKING:
     from dashboard.data.practice import Progress
+    from models.catch.release_effects import ReleaseEffects
     from models.practice.result import Audit, PracticeEffect
     from models.practice.result_pool import OwnFirm
 
@@ -65,7 +66,8 @@ def draw_answer(audit: Audit) -> None:
     frame.answer(
         audit_words.answer(audit),
         f"{audit_words.about(audit)}. Adjusted for what was known at survey, for the engineer and for the other "
-        "practices of the job. Ranges are 95 % intervals: 95 audits of 100 like this one would hold the true figure.",
+        "practices of the job. Ranges are 95 % intervals: of 100 such ranges some 95 hold the "
+        "true figure. What nobody wrote down it cannot see.",
     )
     for finding in audit.findings:
         if finding.code != "simulated_jobs":  # the line at the top of every page says so
@@ -117,10 +119,10 @@ def effect_rows(practices: tuple[PracticeEffect, ...]) -> pd.DataFrame:
     )
 
 
-def draw_numbers(audit: Audit, view: OwnFirm | None) -> None:
+def draw_numbers(audit: Audit, view: OwnFirm | None, within: ReleaseEffects | None) -> None:
     """Every number of the audit with its definition, as a file."""
     st.download_button(
         "Every number, with its definition (CSV)",
-        lambda: audit_numbers.numbers(audit, view).to_csv(index=False).encode(),
+        lambda: audit_numbers.numbers(audit, view, within).to_csv(index=False).encode(),
         "practice_audit_numbers.csv", "text/csv", key="audit_numbers", on_click="ignore", icon=":material/download:",
     )  # fmt: skip

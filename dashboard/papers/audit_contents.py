@@ -34,7 +34,7 @@ CAUTIONS: tuple[str, ...] = (
 WORDS: tuple[tuple[str, str], ...] = (
     ("Adjusted", "as if the practice had been used on the same mix of systems as its absence"),
     ("Bare records", "the difference as the records stand, before adjusting"),
-    ("Interval", "95 audits of 100 like this one would hold the true figure"),
+    ("Interval", "of 100 such ranges some 95 hold the true figure"),
     ("Debris callback", "a return visit for a blockage, a cold emitter, noise or a pump, or logged as debris"),
     ("Cannot be told yet", "the records do not settle it; about so many more jobs would show a change worth having"),
     ("Pre-dose", "cleaning chemical left to work in the system for days before the flush"),

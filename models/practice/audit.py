@@ -104,7 +104,7 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
     found.append(Finding(
         "chance_findings",
         f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
-        f"{FALSE_SHARE:.0%} of those given.",
+        f"{100 * FALSE_SHARE:.0f} % of those given.",
         {"tested": tested, "practices": len(effects)},
     ))  # fmt: skip
     if records.unknown_cause:
@@ -118,7 +118,7 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
     if followed < 0.5:
         found.append(Finding(
             "short_follow_up",
-            f"Only {followed:.0%} of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
+            f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
             {"share": followed},
         ))  # fmt: skip
     return tuple(found)

@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Form = Literal["plain", "log", "yes_no", "choice"]
 
+_SPELT = {"predose_days": "Pre-dose, days", "half_drained_emitters": "Half-drained emitters", "crew_size": "People"}
 MAIN, BENDS = 0, 1
 """Blocks of columns: straight terms and words; bends of the straight terms."""
 
@@ -128,7 +129,7 @@ def encode(frame: pd.DataFrame) -> Known:
 
 def _practice_columns(values: pd.Series, name: str, words: tuple[str, ...]) -> list[tuple[Floats, int, str, str]]:
     """One way each, the first left out; amounts as whether at all and how much; a mark where not known."""
-    label = name.replace("_", " ").capitalize()
+    label = _SPELT.get(name, name.replace("_", " ").capitalize())
     made: list[tuple[Floats, int, str, str]] = []
     missing = values.isna().to_numpy(dtype=bool)
     if words:

@@ -50,8 +50,9 @@ def overlap(chance: Floats, a: Flags) -> Overlap:
 def why_not(found: Overlap, chance: Floats, a: Flags) -> str:
     """Empty where the groups are comparable enough, else the sentence that stands for the effect."""
     if found.trimmed_share > MOST_TRIMMED:
-        return (f"{found.trimmed_share:.0%} of these jobs have no comparable job done the other way: what was done "
-                "follows so closely from the house or the engineer that the two cannot be told apart.")  # fmt: skip
+        return (f"{100 * found.trimmed_share:.0f} % of these jobs have no comparable job done the other way: what was "
+                "done follows so closely from the house or the engineer that the two cannot be told "
+                "apart.")  # fmt: skip
     least = min(found.effective_with, found.effective_without)
     if least < FEWEST_EFFECTIVE:
         return (f"Weighted to be alike, the smaller group is worth only {least:.0f} jobs; "
@@ -62,7 +63,8 @@ def why_not(found: Overlap, chance: Floats, a: Flags) -> str:
 def balance(known: Known, rows: Flags | Ints, a: Flags, chance: Floats) -> tuple[Balance, ...]:
     """Standardised mean differences of every confounder before, and after trimming and weighting; largest first.
 
-    Divided by the spread before (Austin 2009, Stat. Med. 28:3083), so that both speak of the same unit.
+    Divided by the spread before (Austin 2009, Stat. Med. 28:3083), so that both speak of the same unit. A yes or no
+    stands in the list as whether at all and as how much, the same column twice: told once.
     """
     x = known.x[rows]
     first, second = x[a], x[~a]
@@ -77,5 +79,6 @@ def balance(known: Known, rows: Flags | Ints, a: Flags, chance: Floats) -> tuple
         Balance(known.known_as[at], known.label[at], float(before[at]), float(after[at]))
         for at in range(x.shape[1])
         if known.block[at] != BENDS and np.isfinite(before[at])
+        and not (at + 1 < x.shape[1] and np.allclose(x[:, at], x[:, at + 1], rtol=0, atol=1e-9))
     ]
     return tuple(sorted(told, key=lambda each: -abs(each.before)))

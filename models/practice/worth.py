@@ -72,7 +72,7 @@ def worth(records: Records, adjusted: Adjusted, firm: Firm) -> Worth | None:
     net_half = Z * standard_error(each * of_difference + a_minute * of_minutes, unit)
     basis = words + (f", {minutes:+.0f} minutes on site" if of_minutes.any() else "")
     basis += ", a visit ahead by one person" if visit else ""
-    basis += f", {firm.overhead_share:.0%} overhead" if firm.overhead_share else ""
+    basis += f", {100 * firm.overhead_share:.0f} % overhead" if firm.overhead_share else ""
     return Worth(
         avoided_per_100=-100 * difference, avoided_low=-100 * (difference + half),
         avoided_high=-100 * (difference - half), cost_per_job=cost, cost_per_callback=each,

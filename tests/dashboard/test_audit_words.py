@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from dashboard import audit_numbers, audit_words
+from models.catch.release_effects import ReleaseEffect, ReleaseEffects
 from models.practice.result import Audit
 from pipeline.book import Book
 
@@ -64,6 +65,17 @@ def test_the_hidden_thing_is_told_only_where_there_is_an_effect_to_explain() -> 
     assert audit_words.hidden(made.refused()) == ""
 
 
+def test_power_says_what_these_jobs_show_and_what_more_would() -> None:
+    effect = made.effect(detectable_difference=0.038, jobs_needed=3700, target_difference=-0.024)
+
+    assert audit_words.power(effect) == (
+        "With these jobs a change of 3.8 per 100 would be seen in 8 audits of 10; with about 3,700 more jobs, one of "
+        "2.4."
+    )
+    assert audit_words.power(made.effect(detectable_difference=0.038, jobs_needed=None)).endswith("in 8 audits of 10.")
+    assert audit_words.power(made.effect(detectable_difference=None)) == ""
+
+
 def test_a_price_for_each_callback_avoided_wants_a_verdict() -> None:
     """−£76.50 rounds to the even pound, as everywhere."""
     names, figures, _ = zip(*audit_words.worth_parts(made.effect()), strict=True)
@@ -94,6 +106,20 @@ def test_every_number_has_a_unit_and_a_definition(audit: Audit) -> None:
     told = rows[(rows["of"] == "filter_fitted:on_return|none") & (rows["quantity"] == "difference")]
     assert told[["value", "low", "high"]].to_numpy().tolist() == [[-0.05, pytest.approx(-0.08), pytest.approx(-0.02)]]
     assert rows[rows["of"] == "own, E4"]["quantity"].tolist() == ["jobs"]
+
+
+def test_curves_limits_and_effects_within_jobs_are_among_the_numbers(audit: Audit) -> None:
+    curves = made.curves()
+    within = ReleaseEffects((ReleaseEffect("heat", "10 K warmer", 1.22, 1.17, 1.27, 0.2, 0.02),), 80, 900)
+
+    rows = audit_numbers.numbers(replace(audit, curves={curves.contrast: curves}), None, within)
+
+    points = rows[rows["part"] == "curve"]
+    assert len(points) == len(audit_numbers.curve_points(curves))
+    assert points["definition"].str.endswith("pointwise 95 % interval").all()
+    limits = rows[rows["quantity"].str.startswith("limits at")]
+    assert len(limits) == 2 * len(audit.funnel.grid)
+    assert rows[rows["part"] == "within jobs"][["value", "low", "high"]].to_numpy().tolist() == [[1.22, 1.17, 1.27]]
 
 
 def test_every_curve_is_among_the_points_to_keep() -> None:

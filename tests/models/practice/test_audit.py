@@ -55,6 +55,13 @@ def test_weighting_balances_what_was_known(audited: Audit) -> None:
     assert after.mean() < 0.4 * before.mean()
 
 
+def test_a_yes_or_no_stands_once_among_what_is_balanced(audited: Audit) -> None:
+    named = [each.known_as for each in audited.practice(FILTER).balance]
+
+    assert len(named) == len(set(named))
+    assert ("strainer_checked" in named, "strainer_checked>0" in named) == (True, False)
+
+
 def test_practices_that_nobody_recorded_are_refused_with_a_sentence(audited: Audit) -> None:
     effect = audited.practice("connection:pump_tails|emitter_valves")
 

@@ -97,7 +97,7 @@ def test_overhead_lies_on_the_practice_and_on_the_callback_alike(records: Record
         assert bare is not None
         assert loaded is not None
         assert loaded.avoided_per_100 == bare.avoided_per_100
-        assert loaded.basis == f"{bare.basis}, 25% overhead"
+        assert loaded.basis == f"{bare.basis}, 25 % overhead"
         for amount in ("cost_per_job", "cost_per_callback", "net_per_job", "net_low", "net_high"):
             assert getattr(loaded, amount) == pytest.approx(1.25 * getattr(bare, amount)), amount
 
