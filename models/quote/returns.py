@@ -147,6 +147,12 @@ def _of(frame: pd.DataFrame, firm: str | None) -> pd.DataFrame:
 def learn_and_store(frames: PracticeFrames, folder: Path) -> Returns:
     """Learn it and keep it in a build's models folder."""
     found = learn_returns(frames)
+    store_returns(found, folder)
+    return found
+
+
+def store_returns(found: Returns, folder: Path) -> None:
+    """Keep it in a build's models folder, in place of what is there."""
     every = [found.usual, *found.own.values()]
     arrays = {f"ways_{i}": each.ways for i, each in enumerate(every)}
     facts: dict[str, Any] = {
@@ -156,7 +162,6 @@ def learn_and_store(frames: PracticeFrames, folder: Path) -> Returns:
         "ways": COLUMNS.tolist(),
     }
     save_model(folder / FOLDER, Stored(arrays=arrays, facts=facts), {"model": FOLDER})
-    return found
 
 
 def load_returns(folder: Path) -> Returns | None:
