@@ -38,7 +38,7 @@ def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
     if seen is None:
         return None
     expected = None if learnt.emitters is None else learnt.emitters.expected(one)
-    at = moment(one, seen, learnt.emitters, expected)
+    at = moment(seen, learnt.emitters, expected)
     wider: tuple[Kind, ...] = (at.kind, "any") if at.pools is not None else (at.kind, "together", "any")
     kind = next((each for each in wider if each in learnt.crews), None)
     if kind is None:

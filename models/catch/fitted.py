@@ -7,9 +7,10 @@ here is fitted on the jobs that it is given; `models.catch.learn` sets the range
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.catch import moments
 from models.catch.crew import EPS_MINUTES, Lines, fit_lines, pool_weights, start_of
@@ -34,8 +35,14 @@ class Prospect:
 
     def of(self, one: Sheet) -> Expected:
         """For one job, from survey, plan and the minutes quoted."""
-        row = prospect_row(one)[None, :]
-        return Expected(float(self.kg.predict(row)[0]), float(self.minutes.predict(row)[0]))
+        return self.of_all([one])[0]
+
+    def of_all(self, sheets: Sequence[Sheet]) -> list[Expected]:
+        """The same for many jobs."""
+        rows = np.stack([prospect_row(one) for one in sheets])
+        return [Expected(*each) for each in zip(
+            self.kg.predict(rows).tolist(), self.minutes.predict(rows).tolist(), strict=True
+        )]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,14 +59,13 @@ def prospect_row(one: Sheet) -> Floats:
     return np.append(one.survey, [np.log(max(one.quoted_minutes, 1.0)), np.log(max(len(one.numbers), 1))])
 
 
-def moment(one: Sheet, seen: Glance, prior: EmitterPrior | None, expected: Floats | None) -> Moment:
+def moment(seen: Glance, prior: EmitterPrior | None, expected: Floats | None) -> Moment:
     """The moment of a glance; `expected` are the emitters' mean log kilograms by the prior."""
-    kind = moments.kind_of(one, seen.now)
-    if kind != "one_at_a_time":
-        return Moment(kind, seen, None)
+    if seen.standing is None:
+        return Moment(seen.kind, seen, None)
     if prior is None or expected is None:
         return Moment("any", seen, None)
-    return Moment(kind, seen, moments.pools(one, seen.known, prior, expected))
+    return Moment(seen.kind, seen, moments.pools_of(seen.standing, prior, expected))
 
 
 def features(one: Sheet, at: Moment, plan: Expected, weights: Floats) -> tuple[Floats, float]:
@@ -84,6 +90,30 @@ class Rows:
     kg: Floats
     minutes: Floats
     job: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Laid:
+    """All moments of many jobs, with what then came: `house` rows (n, features) of each as if several emitters were
+    open, and rows with their start of those done one at a time, at the places `alone`."""
+
+    kind: NDArray[np.str_]
+    house: Floats
+    alone: Ints
+    by_emitter: Floats
+    start: Floats
+    kg: Floats
+    minutes: Floats
+    job: Ints
+
+    def of(self, kind: Kind) -> Rows:
+        """The moments of a kind; for `any` all of them, as if nothing were known of the way of working."""
+        if kind == "one_at_a_time":
+            at, x, start = self.alone, self.by_emitter, self.start
+        else:
+            at = np.flatnonzero(np.isin(self.kind, moments.COVERS.get(kind, (kind,))))
+            x, start = self.house[at], np.zeros(len(at))
+        return Rows(x, start, self.kg[at], self.minutes[at], self.job[at])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,12 +147,12 @@ def fit_all(seen: Sequence[Seen], pace: Pace) -> Fitted:
     total = np.array([float(one.kg.sum()) for one in sheets])
     end = np.array([one.end for one in sheets])
     prospect = Prospect(fit(plan, np.log(total + EPS_KG)), fit(plan, np.log(end)))
-    plans = [prospect.of(one) for one in sheets]
     past = past_moments(seen, prior)
     weights = _weights(past)
+    table = laid(past, prospect.of_all(sheets), weights)
     kg, minutes, jobs = {}, {}, {}
     for kind in KINDS:
-        rows = rows_of(past, plans, weights, kind)
+        rows = table.of(kind)
         jobs[kind] = len(np.unique(rows.job))
         if jobs[kind] < MIN_KIND_JOBS and kind != "any":
             continue
@@ -137,7 +167,7 @@ def past_moments(seen: Sequence[Seen], prior: EmitterPrior | None) -> Past:
     found = []
     for one, glances in seen:
         expected = None if prior is None else prior.expected(one)
-        found.append((one, [moment(one, each, prior, expected) for each in glances]))
+        found.append((one, [moment(each, prior, expected) for each in glances]))
     return found
 
 
@@ -149,18 +179,19 @@ def _weights(past: Past) -> Floats:
     return pool_weights(np.array(pool), np.array(kg)) if pool else np.zeros(3)
 
 
-def rows_of(past: Past, plans: Sequence[Expected], weights: Floats, kind: Kind) -> Rows:
-    """The moments of a kind; for `any` all of them, as if nothing were known of the way of working."""
-    x, start, kg, minutes, job = [], [], [], [], []
-    for number, ((one, moments_of), plan) in enumerate(zip(past, plans, strict=True)):
-        for found in moments_of:
-            if found.kind not in moments.COVERS.get(kind, (kind,)):
-                continue
-            at = replace(found, kind=kind, pools=None) if kind in moments.COVERS else found
-            row, begin = features(one, at, plan, weights)
-            x.append(row)
-            start.append(begin)
-            kg.append(float(one.kg[at.seen.known :].sum()))
-            minutes.append(one.end - at.seen.now)
-            job.append(number)
-    return Rows(np.array(x), np.array(start), np.array(kg), np.array(minutes), np.array(job, dtype=np.intp))
+def laid(past: Past, plans: Sequence[Expected], weights: Floats) -> Laid:
+    """All moments of past jobs as rows."""
+    jobs = enumerate(zip(past, plans, strict=True))
+    found = [(job, one, plan, at) for job, ((one, some), plan) in jobs for at in some]
+    alone = [number for number, (_, _, _, at) in enumerate(found) if at.pools is not None]
+    own = [features(one, at, plan, weights) for _, one, plan, at in (found[number] for number in alone)]
+    return Laid(
+        kind=np.array([at.kind for *_, at in found], dtype=str),
+        house=np.array([moments.house_row(one, at.seen, plan) for _, one, plan, at in found]),
+        alone=np.array(alone, dtype=np.intp),
+        by_emitter=np.array([row for row, _ in own]),
+        start=np.array([start for _, start in own]),
+        kg=np.array([float(one.kg[at.seen.known :].sum()) for _, one, _, at in found]),
+        minutes=np.array([one.end - at.seen.now for _, one, _, at in found]),
+        job=np.array([job for job, *_ in found], dtype=np.intp),
+    )

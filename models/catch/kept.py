@@ -28,7 +28,7 @@ from models.store import Stored, load_model, save_model
 from pipeline.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 4  # raised when what is stored is read in another way
+FORM = 5  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 

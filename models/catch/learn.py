@@ -1,9 +1,9 @@
 """Learn from finished jobs what crews of a book go on to catch; calibrate on other jobs than those fitted on.
 
 START HERE for learning: `learn` → `Learnt` → `expect` at any moment of any job. Each job in turn is told by lines that
-were fitted without it (every tenth job in order of time is left out together, of many jobs every fifth); the order of
-these scores is the predictive distribution. The lines in use are then fitted on all jobs. Where the newest jobs have
-changed, their scores alone make the distribution.
+were fitted without it (every tenth job in order of time is left out together); the order of these scores is the
+predictive distribution. The lines in use are then fitted on all jobs. Where the newest jobs have changed, their scores
+alone make the distribution.
 """
 
 from __future__ import annotations

@@ -25,6 +25,7 @@ EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
 RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
 EMITTERS_A_GROUP = 3  # common practice, no source
 PROGRESS = 2  # place of the share of the planned time among the features of every kind
+MOST_PROGRESS = 1.5  # of the planned time; beyond, what counts by progress counts no more
 LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
 
 
@@ -37,9 +38,28 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Glance:
-    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute."""
+class Standing:
+    """The emitters at one moment by the weighings alone: places of those that had the flow, with log kilograms held and
+    what has not come as a share of what has, (emitters,) each; places of those waiting; kilograms to come in hand and
+    behind."""
 
+    seen: Ints
+    waiting: Ints
+    log_kg: Floats
+    to_come_share: Floats
+    hand: float
+    behind: float
+    hand_minutes: float
+    is_second_round: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Glance:
+    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute; `standing`
+    of the emitters where they are done one at a time."""
+
+    kind: Kind
+    standing: Standing | None
     now: float
     known: int
     caught: float
@@ -89,30 +109,47 @@ def known_count(sheet: Sheet, now: float) -> int:
 
 def pools(sheet: Sheet, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
     """The pools after `known` weighings, at least one of them of an emitter."""
+    return pools_of(standing(sheet, known), prior, expected)
+
+
+def standing(sheet: Sheet, known: int) -> Standing:
+    """How the emitters stand after `known` weighings, at least one of them of an emitter."""
     rows = sheet.own_rows < known
     places = sheet.at[sheet.own_rows]
     last = np.flatnonzero(rows & np.append(~rows[1:] | (places[1:] != places[:-1]), [True]))
     seen = places[last]
-    log_kg = pool_log_kg(sheet, last)
-    effect, sd = prior.house_effect(log_kg, expected[seen], sheet.own.to_come_share[last])
     to_come = sheet.own.to_come[last]
     here = int(sheet.at[:known][sheet.at[:known] >= 0][-1])
     mine = seen == here
     waits = np.ones(len(sheet.numbers), dtype=bool)
     waits[seen] = False
-    waiting = np.flatnonzero(waits)
-    mean = expected + effect
-    by_emitter = mean.copy()
-    by_emitter[seen] = log_kg
-    half = 0.5 * (sd**2 + prior.own_sd**2)
-    return Pools(
+    return Standing(
+        seen=seen,
+        waiting=np.flatnonzero(waits),
+        log_kg=pool_log_kg(sheet, last),
+        to_come_share=sheet.own.to_come_share[last],
         hand=float(to_come[mine].sum()),
-        waiting=float(np.exp(mean[waiting] + half).sum()),
         behind=float(to_come[~mine].sum()),
-        waiting_count=len(waiting),
-        done_count=len(seen),
         hand_minutes=float(sheet.focus[sheet.own_rows[last[mine]]].sum()),
         is_second_round=_is_again(sheet.at[:known], here),
+    )
+
+
+def pools_of(found: Standing, prior: EmitterPrior, expected: Floats) -> Pools:
+    """The same with what the prior says of the emitters that wait; `expected` (emitters,) are their mean log kg."""
+    effect, sd = prior.house_effect(found.log_kg, expected[found.seen], found.to_come_share)
+    mean = expected + effect
+    half = 0.5 * (sd**2 + prior.own_sd**2)
+    by_emitter = mean.copy()
+    by_emitter[found.seen] = found.log_kg
+    return Pools(
+        hand=found.hand,
+        waiting=float(np.exp(mean[found.waiting] + half).sum()),
+        behind=found.behind,
+        waiting_count=len(found.waiting),
+        done_count=len(found.seen),
+        hand_minutes=found.hand_minutes,
+        is_second_round=found.is_second_round,
         effect=effect,
         effect_sd=sd,
         log_kg=by_emitter,
@@ -135,7 +172,10 @@ def glance(sheet: Sheet, now: float) -> Glance | None:
     rate = sheet.kg[:known] / sheet.spent[:known]
     rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
     jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
+    kind = kind_of(sheet, now)
     return Glance(
+        kind=kind,
+        standing=standing(sheet, known) if kind == "one_at_a_time" else None,
         now=now,
         known=known,
         caught=caught,
@@ -179,15 +219,20 @@ def house_row(sheet: Sheet, seen: Glance, expected: Expected) -> Floats:
 
 
 def _common(sheet: Sheet, seen: Glance, expected: Expected) -> list[float]:
-    """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`."""
+    """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`; early it
+    is the plan that tells, later the weighings, so these count by progress too."""
     now, planned = seen.now, math.exp(expected.log_minutes)
+    progress = now / planned
+    caught, rates = math.log(seen.caught + EPS_KG), [
+        math.log(seen.latest_rate + LEAST_RATE), math.log(seen.recent_rate + LEAST_RATE),
+        math.log(seen.caught / max(seen.last_minute, 1.0) + LEAST_RATE),
+    ]  # fmt: skip
     return [
-        expected.log_minutes, math.log(max(planned - now, 5.0)), now / planned, (now / planned) ** 2,
-        max(now / planned - 0.8, 0.0), math.log(max(now, 1.0)), now - seen.last_minute, math.log(seen.pace),
-        expected.log_kg, math.log(seen.caught + EPS_KG),
-        math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)), math.log(seen.latest_rate + LEAST_RATE),
-        math.log(seen.recent_rate + LEAST_RATE),
-        math.log(seen.caught / max(seen.last_minute, 1.0) + LEAST_RATE), math.log(max(len(sheet.numbers), 1)),
+        expected.log_minutes, math.log(max(planned - now, 5.0)), progress, progress**2,
+        max(progress - 0.8, 0.0), math.log(max(now, 1.0)), now - seen.last_minute, math.log(seen.pace),
+        expected.log_kg, caught, math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)), *rates,
+        math.log(max(len(sheet.numbers), 1)),
+        *(min(progress, MOST_PROGRESS) * each for each in (expected.log_kg, caught, *rates)),
     ]  # fmt: skip
 
 

@@ -69,7 +69,7 @@ def sheet(job: JobCatch, pace: Pace) -> Sheet | None:
     )
     return Sheet(
         minutes, kg, spent, at, focus, own, rows, whole, numbers,
-        np.array([_emitter(facts.get(number)) for number in numbers], dtype=float).reshape(len(numbers), -1),
+        np.array([_emitter(facts.get(n)) for n in numbers], dtype=float).reshape(len(numbers), len(EMITTER_FEATURES)),
         transformed(np.array([job.survey or [nan] * len(FEATURE_NAMES)], dtype=float))[0], job.isolation,
         nan if job.quoted_minutes is None else job.quoted_minutes,
         nan if job.ended_at is None else minutes_at(job.days, job.ended_at),

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from models.catch import moments
 from models.catch.crew import EPS_MINUTES, Lines
-from models.catch.fitted import Fitted, Seen, fit_all, past_moments, rows_of
+from models.catch.fitted import Fitted, Seen, fit_all, laid, past_moments
 from models.catch.moments import EPS_KG, Kind
 from models.catch.prefix import Pace
 from models.catch.ragged import Floats, Ints
 from models.quote.drift import Drift, checked
 
-FEW_JOBS, FOLDS_OF_FEW, FOLDS = 300, 10, 5  # lines from a fifth fewer of few jobs strew their scores too wide
+FOLDS = 10  # lines from a fifth fewer jobs strew their scores too wide
 TARGETS = ("kg", "minutes")
 CHANGE_ALARM = 0.005
 """Share of false alarms a check, so that a training, which checks kilograms and minutes, raises one in at most 1 %."""
@@ -48,22 +48,22 @@ ByKind = Mapping[Kind, Told]
 
 def told_by_others(seen: Sequence[Seen], pace: Pace, progress: Callable[[int, int], None]) -> list[ByKind]:
     """Every job by lines fitted without it, a fold of jobs after the other."""
-    folds = FOLDS_OF_FEW if len(seen) <= FEW_JOBS else FOLDS
-    fold, found = np.arange(len(seen)) % folds, []
-    for number in range(folds):
+    fold, found = np.arange(len(seen)) % FOLDS, []
+    for number in range(FOLDS):
         others = [one for one, of in zip(seen, fold, strict=True) if of != number]
         found.append(_told(fit_all(others, pace), seen, np.flatnonzero(fold == number)))
-        progress(number + 1, folds + 1)
+        progress(number + 1, FOLDS)
     return found
 
 
 def _told(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
     """The jobs at some places by kind of work."""
     mine = [seen[place] for place in places]
-    past, plans = past_moments(mine, fitted.prior), [fitted.prospect.of(one) for one, _ in mine]
+    plans = fitted.prospect.of_all([one for one, _ in mine])
+    table = laid(past_moments(mine, fitted.prior), plans, fitted.weights)
     found: dict[Kind, Told] = {}
     for kind in fitted.kg:
-        rows = rows_of(past, plans, fitted.weights, kind)
+        rows = table.of(kind)
         if len(rows.x) == 0:
             continue
         kg = _errors(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)

@@ -50,7 +50,7 @@ def crew_ranks(learnt: Learnt, later: list[JobCatch], share: float) -> Floats:
         seen = None if one is None else glance(one, share * one.end)
         if one is None or seen is None or learnt.emitters is None:
             continue
-        at = moment(one, seen, learnt.emitters, learnt.emitters.expected(one))
+        at = moment(seen, learnt.emitters, learnt.emitters.expected(one))
         row, start = features(one, at, learnt.prospect.of(one), learnt.crews[at.kind].weights)
         told = learnt.crews[at.kind].kg.quantiles(row, start, LEVELS)
         found.append(float(np.interp(one.kg[seen.known :].sum(), told, LEVELS)))
