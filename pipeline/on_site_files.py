@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 from collections.abc import Mapping as Facts
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -23,9 +23,10 @@ from pipeline.headings import propose
 from pipeline.journal import Entry, journal_path
 from pipeline.mapping import ColumnMap, Mapping
 from pipeline.mapping_file import mapping_text, read_mapping
+from pipeline.on_site_clock import DayOpen, Days, dated, days_of
 from pipeline.on_site_entries import MEASURED, Sender, record
-from pipeline.on_site_headings import HeadingsOpen, asked_of, told
-from pipeline.on_site_job import SiteJob, site_jobs
+from pipeline.on_site_headings import HeadingsOpen, asked_of, told, told_day
+from pipeline.on_site_job import SiteEvent, SiteJob, site_jobs
 from pipeline.reading_files import FoundTable, find_in
 from pipeline.reading_tables import LINE, TextTable
 from pipeline.uploads import last_part
@@ -33,6 +34,8 @@ from pipeline.uploads import last_part
 Row = dict[str, Any]
 Answers = Facts[str, str]
 _FEWEST = 2
+_ANSWERED = ("job_id", "the day of")
+"""Questions about a file that the job answers: which one it is, and when it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,22 +47,27 @@ class Logged:
 
 
 class Read(NamedTuple):
-    """Readings of one file, and the mapping that they were read by; None where the headings are the job log's."""
+    """Readings of one file, the mapping that they were read by, None where the headings are the job log's, and the
+    first day of clock times that have none of their own."""
 
     logged: Logged
     mapping: Mapping | None
+    day: date | None
 
 
 def attach(
-    book: Book, job: SiteJob, name: str, content: bytes, sender: Sender, answers: Answers | None = None
-) -> tuple[Entry, int]:
+    book: Book, job: SiteJob, name: str, content: bytes, sender: Sender, answers: Answers | None = None,
+    *, now: datetime | None = None,
+) -> tuple[Entry, int]:  # fmt: skip
     """Keep an instrument's file with the job; its entry and the number of readings in it.
 
     `answers` say what the headings are, as HeadingsOpen asked. BadInput when nothing in it can be read as readings:
-    then nothing is kept. The mapping that was used stays with the entry, whatever the book's is by then.
+    then nothing is kept. The mapping that was used stays with the entry, whatever the book's is by then; so does the
+    day of a file that holds clock times only.
     """
     shown = last_part(name)
-    found, mapping = _read(book, job.name, shown, content, answers)
+    days = days_of(job, now or datetime.now())
+    found, mapping, day = _read(book, job.name, shown, content, days, answers=answers)
     if not found.rows:
         raise BadInput(f"{shown} holds no reading that can be used.", " ".join(f.sentence for f in found.findings))
     sha256 = hashlib.sha256(content).hexdigest()
@@ -74,7 +82,9 @@ def attach(
     facts: dict[str, Any] = {"name": shown, "stored": stored, "sha256": sha256, "readings": len(found.rows)}
     if mapping is not None:
         facts["mapping"] = mapping_text(mapping)
-    return record(book, job.name, "files", facts, sender), len(found.rows)
+    if day is not None:
+        facts["day"] = day.isoformat()
+    return record(book, job.name, "files", facts, sender, now=now), len(found.rows)
 
 
 def logged_readings(book: Book, job: SiteJob) -> Logged:
@@ -87,9 +97,7 @@ def logged_readings(book: Book, job: SiteJob) -> Logged:
             content = path.read_bytes()
             if hashlib.sha256(content).hexdigest() != event.of["sha256"]:
                 raise BadInput(f"{event.of['name']} was changed since it was attached; attach it again.")
-            kept = str(event.of.get("mapping") or "")
-            name = str(event.of["name"])
-            found = _read_again(job.name, name, content, kept) if kept else _read(book, job.name, name, content).logged
+            found = _again(book, job.name, event, content)
         except OSError as error:
             findings.append(Finding("file_missing", f"{event.of['name']} cannot be read: {error.strerror}."))
         except BadInput as error:
@@ -104,23 +112,41 @@ def _folder(book: Book, job: str) -> Path:
     return journal_path(book, job).with_suffix(".files")
 
 
+def _again(book: Book, job: str, event: SiteEvent, content: bytes) -> Logged:
+    """Readings of a file that is attached, by the mapping and the day that stand in its entry."""
+    name, kept = str(event.of["name"]), str(event.of.get("mapping") or "")
+    day = date.fromisoformat(str(event.of["day"])) if event.of.get("day") else None
+    if kept:
+        return _read_again(job, name, content, kept, day)
+    return _read(book, job, name, content, Days(), day=day).logged
+
+
 @lru_cache(maxsize=8)
-def _read_again(job: str, name: str, content: bytes, mapping: str) -> Logged:
+def _read_again(job: str, name: str, content: bytes, mapping: str, day: date | None) -> Logged:
     """Readings of a file by the mapping that stands in its entry: always the same."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(content)
-        return _logged(job, name, _mapped(path, _of_job(mapping_of(mapping), job)))
+        texts = _mapped(path, _of_job(mapping_of(mapping), job))
+        return _logged(job, name, dated(name, texts, Days(), day)[0])
 
 
-def _read(book: Book, job: str, name: str, content: bytes, answers: Answers | None = None) -> Read:
+def _read(
+    book: Book, job: str, name: str, content: bytes, days: Days, *, answers: Answers | None = None,
+    day: date | None = None,
+) -> Read:  # fmt: skip
     """Readings of one file: by the answers of a person, else under the job log's own headings, by the book's mapping,
     by one that was told on site before, or by a sure proposal."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(content)
-        texts, mapping = _texts(book, job, path, find_in([path]).tables, answers)
-        return Read(_logged(job, name, texts), mapping)
+        tables = find_in([path]).tables
+        texts, mapping = _texts(book, job, path, tables, answers)
+        try:
+            texts, first = dated(name, texts, days, day or told_day(answers or {}))
+        except DayOpen as problem:
+            raise HeadingsOpen(name, asked_of(tables[0], problem.days, mapping), str(problem)) from None
+        return Read(_logged(job, name, texts), mapping, first)
 
 
 def _logged(job: str, name: str, texts: list[TextTable]) -> Logged:
@@ -142,7 +168,7 @@ def _texts(
         if texts := _mapped(path, _of_job(mapping, job)):
             return texts, mapping
     proposal = propose(tables)
-    open_ones = [question for question in proposal.questions if "job_id" not in question.sentence]
+    open_ones = [each for each in proposal.questions if not any(word in each.sentence for word in _ANSWERED)]
     if not open_ones and (texts := _mapped(path, _of_job(proposal.mapping, job))):
         return texts, proposal.mapping
     asked = asked_of(tables[0]) if tables else ()

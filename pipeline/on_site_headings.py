@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Mapping as Answers
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from pipeline.contract import JOB_LOG
 from pipeline.findings import BadInput
@@ -45,19 +46,24 @@ class AskedHeading:
 class HeadingsOpen(BadInput):
     """An instrument's file whose headings a person has to tell first; `asked` are the questions."""
 
-    def __init__(self, file: str, asked: Sequence[AskedHeading]) -> None:
-        super().__init__(f"Say what the headings of {file} are; the next file of this kind is then read by itself.")
+    def __init__(self, file: str, asked: Sequence[AskedHeading], sentence: str = "") -> None:
+        usual = f"Say what the headings of {file} are; the next file of this kind is then read by itself."
+        super().__init__(sentence or usual)
         self.file = file
         self.asked = tuple(asked)
 
 
-def asked_of(found: FoundTable) -> tuple[AskedHeading, ...]:
-    """The headings of a table that can be something of a reading: those that hold numbers, days or times."""
+def asked_of(found: FoundTable, days: Sequence[date] = (), mapping: Mapping | None = None) -> tuple[AskedHeading, ...]:
+    """The headings of a table that can be something of a reading: those that hold numbers, days or times. With `days`,
+    of which day clock times are is asked too; what a `mapping`, or its own name, says of a heading is proposed."""
     shapes = _shapes(found)
     sure = {heading: _sure(each) for heading, each in assigned(fits(shapes, "readings")).items()}
+    if days:
+        sure |= _said_before(mapping)
     asked = []
     for shape in shapes:
-        choices = tuple((value, _in_words(value)) for value in _choices(shape))
+        values = [each for value in _choices(shape) for each in _of_each_day(value, days)]
+        choices = tuple((value, _in_words(value)) for value in values)
         proposed = sure.get(shape.heading, UNUSED)
         only = choices[0][0] if len(choices) == 1 else UNUSED
         known = {value for value, _ in choices}
@@ -65,6 +71,24 @@ def asked_of(found: FoundTable) -> tuple[AskedHeading, ...]:
             answer = proposed if proposed in known else only
             asked.append(AskedHeading(shape.heading, shape.samples, choices, answer))
     return tuple(asked[:MOST_ASKED])
+
+
+def _said_before(mapping: Mapping | None) -> dict[str, str]:
+    """What is known of headings already, as answers: by a mapping, or because they are the job log's own."""
+    if mapping is None:
+        return {name: f"{name}|{next(iter(units_of(_READINGS.column(name))), '')}" for name in MEASURED}
+    return {column.heading: f"{column.column}|{column.unit}" for table in mapping.tables for column in table.columns}
+
+
+def _of_each_day(value: str, days: Sequence[date]) -> list[str]:
+    is_clock = value.partition("|")[0] == _CLOCK
+    return [f"{_CLOCK}|{day.isoformat()}" for day in days] if is_clock and days else [value]
+
+
+def told_day(answers: Answers[str, str]) -> date | None:
+    """The day that was chosen for clock times, if any was."""
+    chosen = [value.partition("|")[2] for value in answers.values() if value.partition("|")[0] == _CLOCK]
+    return date.fromisoformat(chosen[0]) if chosen and chosen[0] else None
 
 
 def told(found: FoundTable, answers: Answers[str, str]) -> Mapping:
@@ -77,7 +101,7 @@ def told(found: FoundTable, answers: Answers[str, str]) -> Mapping:
     places = {name: heading for heading, (name, _) in given.items()}
     if not any(name in places for name in MEASURED):
         raise BadInput("Say which heading is a measurement, such as the flow.")
-    if _TIME not in places and not {_DAY, _CLOCK} <= set(places):
+    if _TIME not in places and _CLOCK not in places:
         raise BadInput("Say which heading holds the day and the time of each reading.")
     around = _around(found, shapes.get(places.get(_DAY, "")))
     columns = [_time_map(given, places, around, shapes)]
@@ -102,11 +126,11 @@ def _around(found: FoundTable, day: Shape | None) -> Surroundings:
 def _time_map(
     given: Answers[str, tuple[str, str]], places: Answers[str, str], around: Surroundings, shapes: Answers[str, Shape]
 ) -> ColumnMap:
-    decisive = places.get(_TIME) or places[_DAY]
     heading = places.get(_TIME) or places[_CLOCK]
-    chosen = given[decisive][1]
+    decisive = heading if _TIME in places else places.get(_DAY, "")
+    chosen = given[decisive][1] if decisive else ""
     drafted = draft(Fit(heading, _TIME, 1.0), shapes[heading], _READINGS.column(_TIME), around).mapped
-    day = "" if _TIME in places else places[_DAY]
+    day = "" if _TIME in places else places.get(_DAY, "")
     return ColumnMap(_TIME, heading, dates=chosen or drafted.dates, date_heading=day)
 
 
@@ -135,6 +159,9 @@ def _sure(each: Fit) -> str:
 
 def _in_words(value: str) -> str:
     name, _, rest = value.partition("|")
+    if name == _CLOCK and rest:
+        day = date.fromisoformat(rest)
+        return f"{_WORDS[name]}, on {day.day} {day:%B}"
     if name in _WORDS:
         return f"{_WORDS[name]}{_ORDERS.get(rest, '')}"
     column = _READINGS.column(name)
