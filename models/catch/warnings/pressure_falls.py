@@ -8,7 +8,7 @@ from models.catch.job import JobCatch
 from models.physics.pressure import cooling_drop_bar
 from pipeline.findings import Finding
 
-UNEXPLAINED_BAR = 0.30
+UNEXPLAINED_BAR = 0.34
 """Gauges on site read to 0.1 bar, so that two readings differ by as much with nothing wrong."""
 MIN_READINGS = 3
 GAS_SHARE = 0.045
@@ -19,9 +19,13 @@ TYPICAL_L = 100.0
 
 
 def warn(job: JobCatch, now: float) -> Finding | None:
-    """Statistic: fall from the highest reading so far, less what cooling since then explains. The latest two agree."""
+    """Statistic: fall from the highest reading of the day, less what cooling since then explains. The latest two agree.
+
+    Overnight a system is left, cooled and opened: a new day starts afresh.
+    """
     pressure, water = job.readings.pressure_bar, job.readings.water_c
     known = ~np.isnan(pressure) & ~np.isnan(water)  # without its warmth a reading cannot be told from cooling
+    known &= job.readings.minutes >= _day_began(job)
     pressure, water = pressure[known], water[known]
     if pressure.size < MIN_READINGS:
         return None
@@ -36,6 +40,12 @@ def warn(job: JobCatch, now: float) -> Finding | None:
         {"from_bar": float(pressure[top]), "to_bar": float(pressure[-1]), "unexplained_bar": falls[-1],
          "threshold_bar": UNEXPLAINED_BAR},
     )  # fmt: skip
+
+
+def _day_began(job: JobCatch) -> float:
+    """Flush minute at which the day of the latest reading began."""
+    latest = float(job.readings.minutes[-1]) if job.readings.minutes.size else 0.0
+    return max((day.minutes_before for day in job.days if day.minutes_before <= latest), default=0.0)
 
 
 def _unexplained(job: JobCatch, pressure: np.ndarray, water: np.ndarray, top: int, at: int) -> float:

@@ -100,6 +100,32 @@ def test_a_fall_is_seen_across_emitters_and_not_mistaken_for_their_tails() -> No
     assert "flow_falls" not in codes(replace(differs, setup=setup))
 
 
+def test_flow_past_one_emitter_is_told_at_the_second_reading_where_it_is_far_more() -> None:
+    setup = Setup("sealed", 40.0, isolation="one_at_a_time", connection="boiler_flow_return")
+    much, more = (replace(job(SOUND[:2], flow_l_min=[f, f], emitter_no=[1, 2]), setup=setup) for f in (24.0, 29.0))
+
+    assert "goes_past" not in codes(much)
+    assert "goes_past" in codes(more)
+
+
+def test_little_so_far_is_no_warning_where_the_pace_still_makes_up_for_it() -> None:
+    # 0.06 kg a quarter of an hour from minute 15 on: 0.96 kg by minute 240, against 0.6 of 1.0 kg
+    steady, fades = job([60.0] * 6), job([60.0, 40.0, 15.0, 8.0, 4.0, 3.0])
+
+    assert "too_clean" not in codes(steady)
+    assert "too_clean" in codes(fades)
+
+
+def test_a_new_day_starts_with_a_pressure_of_its_own() -> None:
+    fallen = job(SOUND, pressure_bar=[1.6] * 4 + [0.9] * 4)
+    first, second = START + timedelta(hours=1), START + timedelta(days=1)
+    overnight = replace(fallen, days=(DayOnSite(START, first, 0.0),
+                                      DayOnSite(second, second + timedelta(hours=1), 60.5)))  # fmt: skip
+
+    assert "pressure_falls" in codes(fallen)
+    assert "pressure_falls" not in codes(overnight)
+
+
 def test_one_odd_reading_is_no_warning() -> None:
     assert codes(job(SOUND, flow_l_min=[25, 25, 25, 25, 25, 25, 25, 9])) == set()
     assert codes(job(SOUND, pressure_bar=[1.5] * 7 + [0.6])) == set()
