@@ -11,6 +11,7 @@ from dashboard import audit_firm, data, wording
 from dashboard.app_parts import frame
 from dashboard.app_parts.audit_parts import working
 from dashboard.figures import practice_audit as figures
+from models.practice.pool import FEWEST_FIRMS
 
 if TYPE_CHECKING:
     from models.practice.records import Scope
@@ -60,7 +61,16 @@ def _pool(audit: Audit) -> None:
             for p in audit.pool
         ]
     )  # fmt: skip
-    frame.chart(figures.pool_figure(audit.pool, frame.current_look()), key="audit_pool",
-                alt=figures.pool_alt(audit.pool), rows=rows, file_name="firms_together.csv")  # fmt: skip
-    frame.small("Each firm adjusted by itself, then pooled (random effects). Faint: where one more firm would lie. "
-                "Choose a firm under **Which jobs** to hold it against the others.")  # fmt: skip
+    told = [each for each in audit.pool if each.difference is not None]
+    if not told:
+        frame.instead("No practice has enough firms with a figure of their own yet.",
+                      f"{FEWEST_FIRMS} firms are the least for a pool. The table says what each lacks.")  # fmt: skip
+        frame.table(rows, key="audit_pool", file_name="firms_together.csv", alt="Practices, and why none is pooled")
+        return
+    frame.chart(figures.pool_figure(told, frame.current_look()), key="audit_pool", alt=figures.pool_alt(told),
+                rows=rows, file_name="firms_together.csv")  # fmt: skip
+    missing = wording.listed([each.label[:1].lower() + each.label[1:] for each in audit.pool if each not in told])
+    rest = f" Too few firms with a figure of their own for: {missing}." if missing else ""
+    frame.small("A firm's figure is the mean over its own jobs, adjusted by fits over all firms; those are pooled "
+                f"(random effects). Faint: where one more firm would lie.{rest} Choose a firm under **Which jobs** to "
+                "hold it against the others.")  # fmt: skip

@@ -73,8 +73,8 @@ def pooled_effect(records: Records, adjusted: Adjusted) -> PooledEffect | None:
     own = [each for each in firms if each.difference is not None]
     jobs = sum(each.jobs for each in own)
     if len(own) < FEWEST_FIRMS:
-        told = (f"{len(own)} firms have enough jobs and callbacks for a figure of their own; {FEWEST_FIRMS} are the "
-                "least for a pool.")  # fmt: skip
+        have = {0: "No firm has", 1: "1 firm has"}.get(len(own), f"{len(own)} firms have")
+        told = f"{have} enough jobs and callbacks for a figure; {FEWEST_FIRMS} firms are the least for a pool."
         return _not_pooled(contrast.name, contrast.label, firms, len(own), jobs, told)
     effect = np.array([each.difference for each in own], dtype=float)
     pooled = random_effects(effect, np.array([each.standard_error for each in own], dtype=float))

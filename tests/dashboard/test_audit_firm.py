@@ -121,6 +121,8 @@ def test_the_page_holds_a_chosen_firm_against_the_others(
 ) -> None:
     book, (own, *_) = pooled
     page = open_page("practice_audit", book)
+    assert "No practice has enough firms with a figure of their own yet." in words(page)
+    assert "5 firms are the least for a pool." in words(page)
 
     page.selectbox(key="audit_firm").select(own).run()
 
