@@ -99,10 +99,11 @@ def _ratios(fit: Boosted, x: Floats, ways: Floats, counted: Flags) -> Floats:
     def mean(rows: NDArray[np.intp], own: list[int]) -> Floats:
         usual = [way for way in range(1, len(WAYS) + 1) if way not in own]
         own = [_OTHER, *own]
-        z = constant + ours[rows][:, own].sum(axis=1)[:, None] + theirs[:, usual].sum(axis=1)[None, :]
+        some = slice(None if usual else 1)  # with nothing left at the usual ways, all of them give the same
+        z = constant + ours[rows][:, own].sum(axis=1)[:, None] + theirs[some, usual].sum(axis=1)[None, :]
         if trees is not None:
             here, there = trees
-            z = z + here.reached(own)[:, rows].T @ (there.reached(usual) * here.values[:, None])
+            z = z + here.reached(own)[:, rows].T @ (there.reached(usual)[:, some] * here.values[:, None])
         return np.asarray(np.exp(z).mean(axis=1))
 
     moved = np.zeros(len(x))
