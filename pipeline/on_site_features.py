@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
@@ -35,6 +35,7 @@ FLUSH_STEPS = (
     "features/ftr_emitter_curve",
 )  # fmt: skip
 _ONE_AT_A_TIME = Lock()
+_SHORTEST = timedelta(minutes=1)
 _PAIRS = "select firm_id, wet_dry_ratio from ftr_wet_dry_pair where firm_id = $firm_id"
 _Cells = tuple[tuple[str | None, ...], ...]
 
@@ -71,22 +72,39 @@ def site_tables(
     They may be core tables, `SURVEY_TABLES`, and those that `FLUSH_STEPS` make.
     """
     typed, faults = {}, []
+    given, ended = _to_the_hour(rows)
     for name in JOB_LOG:
-        names = tuple(columns_of(rows.get(name, ())))
-        checked = _checked(name, names, _cells(rows.get(name, ()), names), now.date())
+        names = tuple(columns_of(given.get(name, ())))
+        checked = _checked(name, names, _cells(given.get(name, ()), names), now.date())
         typed[name] = checked.accepted.drop(LINE)
         faults += [
             Finding("left_out", f"Left out: {row['column_name']} {row['value'] or ''} is {row['reason']}.", row)
             for row in checked.rejects.iter_rows(named=True)
         ]
     typed["jobs"] = typed["jobs"].with_columns(
-        pl.lit(now.date()).alias("loaded_on"), pl.lit(False).alias("is_simulated")
-    )
+        pl.lit(now.date()).alias("loaded_on"), pl.lit(False).alias("is_simulated"),
+        *([pl.lit(ended).cast(typed["jobs"].schema["flush_ended_at"]).alias("flush_ended_at")] if ended else []),
+    )  # fmt: skip
     firm = book.firm()
     known = {name: frame.copy() for name, frame in _surveyed(firm, _survey(typed)).items()}
     flushed = [name for name in tables if name not in known]
     known |= _flushed(firm, {**typed, "kept_wet_dry_pair": _pairs(book)}, flushed)
     return SiteTables({name: known[name] for name in tables}, tuple(faults))
+
+
+def _to_the_hour(
+    rows: Mapping[str, Sequence[Mapping[str, Any]]],
+) -> tuple[Mapping[str, Sequence[Mapping[str, Any]]], datetime | None]:
+    """The rows with the end of a flush cut to the hour, and that end: while a job goes on it moves with every entry,
+    and the row would be checked each time. No rule tells the two apart, but that the flush has begun before."""
+    job = next(iter(rows.get("jobs", ())), {})
+    started, ended = job.get("flush_started_at"), job.get("flush_ended_at")
+    if not isinstance(started, datetime) or not isinstance(ended, datetime) or job.get("left_at") is not None:
+        return rows, None
+    hour = max(ended.replace(minute=0, second=0, microsecond=0), started + _SHORTEST)
+    if hour >= ended:
+        return rows, None
+    return {**rows, "jobs": [{**job, "flush_ended_at": hour}]}, ended
 
 
 def _survey(typed: Mapping[str, pl.DataFrame]) -> tuple[_Content, ...]:

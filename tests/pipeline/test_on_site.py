@@ -164,6 +164,28 @@ def test_the_catch_looks_the_same_on_the_day_and_in_the_book(book: Book, site: S
     assert ends.to_numpy().tolist() == [[40.0, 0.65], [50.0, 0.25]]
 
 
+@pytest.mark.parametrize("minute", [0.5, 1, 59, 60, 61.5, 125, 7199])
+def test_a_flush_that_goes_on_ends_now_to_the_second(book: Book, site: Site, minute: float) -> None:
+    site("catch", 0.2, mass_g=800.0, trap="magnet")
+    now = NOON + timedelta(minutes=minute)
+    rows = job_log_rows(read_site_job(book, "J1"), now=now)
+
+    told = site_tables(book, rows, now, ("jobs",))
+
+    ends = told.frames["jobs"]["flush_ended_at"]
+    assert [at.to_pydatetime() for at in ends] == [max(now, NOON + timedelta(minutes=1))]
+    assert told.findings == ()
+
+
+def test_a_flush_of_more_than_five_days_is_still_told_of(book: Book, site: Site) -> None:
+    now = NOON + timedelta(days=5, hours=1, minutes=30)
+    rows = job_log_rows(read_site_job(book, "J1"), now=now)
+
+    (finding,) = site_tables(book, rows, now, ("jobs",)).findings
+
+    assert "more than 5 days after flush_started_at" in finding.sentence
+
+
 def test_what_survey_and_plan_give_follows_a_change_of_the_plan(book: Book, site: Site) -> None:
     def now_told(minute: float) -> pd.DataFrame:
         now = NOON + timedelta(minutes=minute)
