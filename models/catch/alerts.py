@@ -55,17 +55,32 @@ def alerts(job: JobCatch, seen: Outlook | None, fit: SaturatingFit | None, now: 
 
 
 def _of_rule(job: JobCatch, rule: Rule, now: float) -> Finding | None:
-    """What a rule finds, with the flush minute `since_minutes` from which it has held without a break."""
+    """What a rule finds, with the flush minute `since_minutes` from which it has held."""
     found = rule(job, now)
     if found is None:
         return None
     moments = sorted({*(catch.minutes for catch in job.catches), *job.readings.minutes.tolist()}, reverse=True)
-    since = now
-    for moment in (m for m in moments if m < now):
-        if rule(job.known_at(job.last_at, moment), moment) is None:
-            break
-        since = moment
+    earlier = [moment for moment in moments if moment < now]
+
+    def holds(number: int) -> bool:
+        return rule(job.known_at(job.last_at, earlier[number]), earlier[number]) is not None
+
+    steps = _held_for(holds, len(earlier))
+    since = earlier[steps - 1] if steps else now
     return Finding(found.code, found.sentence, {**found.facts, "since_minutes": since})
+
+
+def _held_for(holds: Callable[[int], bool], count: int) -> int:
+    """Over how many moments back a rule has held: steps that double, then halves between the last two. A hundred
+    moments take some twelve questions; a break between two that hold may be passed over."""
+    held, step = 0, 1
+    while held < count and holds(min(held + step, count) - 1):
+        held, step = min(held + step, count), 2 * step
+    low, high = held, min(held + step, count + 1)  # holds at `low` moments back, not at `high`
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if holds(middle - 1) else (low, middle)
+    return low
 
 
 def curve_in_hand(job: JobCatch, seen: Outlook | None) -> tuple[Floats, Floats, str]:

@@ -29,15 +29,15 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     carried = float(np.median(readings.turbidity_ntu[turbid] * flow))
     if carried / np.sqrt(pace) < CARRIED_FOR_CATCH:
         return None
-    ntu = float(np.median(readings.turbidity_ntu[turbid]))
+    ntu, ratio = float(np.median(readings.turbidity_ntu[turbid])), float(carried / np.sqrt(pace))
     return Finding(
         "dirty_water",
-        f"The water stays dirty ({ntu:.0f} NTU) while the magnet brings only {pace:.1f} g a minute: debris that is not "
-        "magnetic, or a magnet that lets it by. Check first the non-magnetic trap and the base of the machine, and "
-        "empty them; then that the magnet was cleaned right down.",
-        {"turbidity_ntu": ntu, "magnet_g_min": pace, "carried_for_catch": carried / float(np.sqrt(pace)),
-         "threshold": CARRIED_FOR_CATCH},
-    )  # fmt: skip
+        f"The water stays dirty ({ntu:.0f} NTU) while the magnet brings only {pace:.1f} g a minute "
+        f"({ratio / CARRIED_FOR_CATCH:.1f} times the line at which this is told): debris that is not magnetic, or a "
+        "magnet that lets it by. Check first the non-magnetic trap and the base of the machine, and empty them; then "
+        "that the magnet was cleaned right down.",
+        {"turbidity_ntu": ntu, "magnet_g_min": pace, "carried_for_catch": ratio, "threshold": CARRIED_FOR_CATCH},
+    )
 
 
 def _pace_g_min(job: JobCatch, since: float) -> float:

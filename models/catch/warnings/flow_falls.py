@@ -27,11 +27,13 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     before = latest / (1.0 - fell)
     return Finding(
         "flow_falls",
-        f"The flow has fallen by {100 * fell:.0f} %, to {latest:.0f} L/min where it was about {before:.0f}: something "
-        "is filling. Check first the machine's strainer and base, the magnet, and the strainer at the heat source; "
-        "then valves.",
-        {"before_l_min": before, "latest_l_min": latest, "fallen_share": fell},
-    )
+        f"The flow has fallen by {100 * fell:.0f} %, to {latest:.0f} L/min where it was about {before:.0f} "
+        f"(told from {100 * SAME_FALLEN_SHARE:.0f} % at one setting, {100 * FALLEN_SHARE:.0f} % across emitters): "
+        "something is filling. Check first the machine's strainer and base, the magnet, and the strainer at the heat "
+        "source; then valves.",
+        {"before_l_min": before, "latest_l_min": latest, "fallen_share": fell,
+         "threshold_share": FALLEN_SHARE, "threshold_same_share": SAME_FALLEN_SHARE},
+    )  # fmt: skip
 
 
 def _fall(logs: Floats, share: float) -> float | None:

@@ -26,7 +26,7 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     return Finding(
         "flow_low",
         f"The flow is only {flow:.0f} L/min; this machine, connection and tails should let through about "
-        f"{flow / share:.0f}. Check first where the hoses join: a valve not fully open, a narrow tail, a kinked hose; "
-        "then the strainers. Best is the heat source, in full bore.",
+        f"{flow / share:.0f} (told under {100 * LOW_SHARE:.0f} % of it). Check first where the hoses join: a valve not "
+        "fully open, a narrow tail, a kinked hose; then the strainers. Best is the heat source, in full bore.",
         {"flow_l_min": flow, "expected_l_min": flow / share, "share": share, "threshold_share": LOW_SHARE},
     )

@@ -35,8 +35,8 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     return Finding(
         "goes_past",
         f"The flow is {flow:.0f} L/min with one emitter open, where its tails let through about {flow / usual:.0f}: "
-        "most of it goes past the emitter. Check first whether the layout is one-pipe, whether a by-pass, the "
-        "hot-water circuit or another emitter is open, and whether the emitter warms up along its "
-        "bottom; hot water scalds.",
+        f"most of it goes past the emitter (told from {HIGH_SHARE:g} times on). Check first whether the layout is "
+        "one-pipe, whether a by-pass, the hot-water circuit or another emitter is open, and whether this emitter warms "
+        "up along its bottom.",
         {"flow_l_min": flow, "expected_l_min": flow / usual, "share": share, "threshold_share": HIGH_SHARE},
     )

@@ -36,7 +36,8 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     return Finding(
         "pressure_falls",
         f"The pressure has fallen from {pressure[top]:.1f} to {pressure[-1]:.1f} bar, {falls[-1]:.1f} bar more than "
-        "cooling explains. Check first for weeps at glands, hose joints and valves; hot water scalds.",
+        f"cooling explains (told from {UNEXPLAINED_BAR:g} bar on). Check first for weeps at glands, hose joints and "
+        "valves; hot water scalds.",
         {"from_bar": float(pressure[top]), "to_bar": float(pressure[-1]), "unexplained_bar": falls[-1],
          "threshold_bar": UNEXPLAINED_BAR},
     )  # fmt: skip

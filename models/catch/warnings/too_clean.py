@@ -32,8 +32,9 @@ def warn(job: JobCatch, now: float) -> Finding | None:
     return Finding(
         "too_clean",
         f"Only {caught:.2f} kg so far, and {by_end:.2f} kg by the end at this pace; a system like this gives at least "
-        f"{expected.p05:.1f} kg in 19 of 20 houses. Perhaps the flow does not go through it. Check first the layout "
-        "(one-pipe, hot-water circuit), zone valves and where the hoses join: emitters that stay cold tell.",
+        f"{expected.p05:.1f} kg in 19 of 20 houses (told under {far_below * expected.p05:.2f} kg). "
+        "Perhaps the flow does not go through it. Check first the layout (one-pipe, hot-water circuit), zone valves "
+        "and where the hoses join: emitters that stay cold tell.",
         {"caught_kg": caught, "by_end_kg": by_end, "expected_p05_kg": expected.p05, "expected_p50_kg": expected.p50,
          "threshold_kg": far_below * expected.p05},
     )  # fmt: skip

@@ -43,9 +43,9 @@ def _filling(held: float, shut: float, load: float, before: float) -> Finding:
     threshold = LONG_GRAM_HOURS if load >= LONG_GRAM_HOURS else TWICE_GRAM_HOURS
     return Finding(
         "trap_full",
-        f"The magnet has been shut for {shut:.0f} minutes and should hold about {held:.0f} g dry by now: as it fills, "
-        "it lets more go round again. Clean it now, and weigh more often; check first that no weighing is missing "
-        "here. Strong magnet: keep it away from pacemakers.",
+        f"The magnet has been shut for {shut:.0f} minutes and should hold about {held:.0f} g dry by now "
+        f"({load:.0f} g h, told from {threshold:.0f}): as it fills, it lets more go round again. Clean it now, and "
+        "weigh more often; check first that no weighing is missing here.",
         {"held_g": held, "shut_minutes": shut, "gram_hours": load, "gram_hours_before": before,
          "threshold_gram_hours": threshold},
     )  # fmt: skip

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from models.catch.alerts import RULES
+from models.catch.alerts import RULES, _held_for
 from models.catch.clock import DayOnSite
 from models.catch.job import Catch, JobCatch
 from models.catch.readings import Readings, Setup
@@ -175,6 +175,18 @@ def test_a_warning_tells_since_when_and_ends_with_the_flush() -> None:
     assert found["flow_falls"].facts["since_minutes"] == 6 * 15.0
     over = replace(one, ended_at=START + timedelta(minutes=125))
     assert "flow_falls" not in {finding.code for finding in watch(over).findings}
+
+
+def test_how_long_a_rule_has_held_is_found_with_few_questions() -> None:
+    asked: list[int] = []
+
+    def holds_for_37(number: int) -> bool:
+        asked.append(number)
+        return number < 37
+
+    assert _held_for(holds_for_37, 100) == 37
+    assert len(asked) <= 13
+    assert [_held_for(lambda number, k=k: number < k, 5) for k in range(6)] == [0, 1, 2, 3, 4, 5]
 
 
 def test_nothing_logged_nothing_warned() -> None:
