@@ -158,6 +158,24 @@ def test_thumbs_find_everything_they_need(site: tuple[Book, str], open_at: Open,
     assert keyboard in ("decimal", "numeric", "number")
 
 
+def test_save_stays_in_sight_and_fields_are_as_high_as_a_thumb(
+    site: tuple[Book, str], open_at: Open, at_rest: Rest
+) -> None:
+    page = open_at(site[1], "phone")
+    press(page, "Weigh a catch", at_rest)
+    unfold(page, "Dry, or a while ago", at_rest)
+    box = page.get_by_role("button", name="Save this catch", exact=True).bounding_box()
+    fields = page.locator(
+        '.stSelectbox [role="group"], .stNumberInput [data-testid="stNumberInputContainer"], .stCheckbox label, '
+        '[data-testid="stTextInputRootElement"], [data-testid="stTimeInputTimeDisplay"]'
+    ).evaluate_all("all => all.map(e => e.getBoundingClientRect().height).filter(h => h > 0)")
+
+    assert box is not None
+    assert box["y"] + box["height"] <= 740
+    assert len(fields) >= 3
+    assert min(fields) >= 48
+
+
 def channels() -> bytes:
     """A logger's rows of the last half hour, or of a younger day, under headings that say nothing."""
     now = datetime.now().replace(microsecond=0)
