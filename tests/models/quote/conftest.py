@@ -98,6 +98,10 @@ def _volumes(f: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+Planter = Callable[..., Planted]
+"""The generator, as a fixture gives it."""
+
+
 def plant(n: int, seed: int = 1, firm_id: str = "own") -> Planted:
     """n invented jobs over about 900 days."""
     rng = np.random.default_rng(seed)
@@ -106,7 +110,7 @@ def plant(n: int, seed: int = 1, firm_id: str = "own") -> Planted:
 
 
 @pytest.fixture(scope="session")
-def planter() -> Callable[..., Planted]:
+def planter() -> Planter:
     """The generator itself."""
     return plant
 

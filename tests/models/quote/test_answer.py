@@ -16,22 +16,24 @@ from models.quote.result import TARGETS
 from models.quote.train import train_quote
 from pipeline.firm import Firm
 
+from .conftest import Planted, Planter
+
 SHAPE = [
     "firm_id", "job_id", *TARGETS, "second_day", "price", "volume", "why", "similar_jobs", "basis", "findings",
 ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")
-def model(past) -> QuoteModel:  # type: ignore[no-untyped-def]
+def model(past: Planted) -> QuoteModel:
     return train_quote(past.features, past.outcomes)
 
 
 @pytest.fixture(scope="module")
-def requests(planter):  # type: ignore[no-untyped-def]
+def requests(planter: Planter) -> Planted:
     return planter(40, seed=9)
 
 
-def test_the_answer_has_the_documented_shape(model: QuoteModel, requests) -> None:  # type: ignore[no-untyped-def]
+def test_the_answer_has_the_documented_shape(model: QuoteModel, requests: Planted) -> None:
     quotes = answer(model, requests.features, requests.volumes, Firm())
 
     assert [q.job_id for q in quotes] == requests.features["job_id"].tolist()
@@ -45,7 +47,7 @@ def test_the_answer_has_the_documented_shape(model: QuoteModel, requests) -> Non
     assert len(quotes[0].forecasts["site_minutes"].percentiles) == 99
 
 
-def test_quantiles_never_cross_and_reasons_sum_to_the_median(model: QuoteModel, requests) -> None:  # type: ignore[no-untyped-def]
+def test_quantiles_never_cross_and_reasons_sum_to_the_median(model: QuoteModel, requests: Planted) -> None:
     for quote in answer(model, requests.features, requests.volumes, Firm()):
         for forecast in quote.forecasts.values():
             assert list(forecast.percentiles) == sorted(forecast.percentiles)
@@ -54,7 +56,7 @@ def test_quantiles_never_cross_and_reasons_sum_to_the_median(model: QuoteModel, 
             assert why.median == quote.forecasts[why.target].quantiles.p50
 
 
-def test_many_at_once_are_answered_as_one_by_one(model: QuoteModel, requests) -> None:  # type: ignore[no-untyped-def]
+def test_many_at_once_are_answered_as_one_by_one(model: QuoteModel, requests: Planted) -> None:
     together = answer(model, requests.features, requests.volumes, Firm())
     row = slice(17, 18)
     alone = answer(model, requests.features[row], requests.volumes, Firm())[0]
@@ -77,7 +79,7 @@ def test_a_survey_with_next_to_nothing_known_is_still_answered(model: QuoteModel
     json.dumps(as_json(quote), allow_nan=False)
 
 
-def test_no_request_has_no_answer(model: QuoteModel, requests) -> None:  # type: ignore[no-untyped-def]
+def test_no_request_has_no_answer(model: QuoteModel, requests: Planted) -> None:
     assert answer(model, requests.features[:0], requests.volumes, Firm()) == []
 
 
@@ -90,7 +92,7 @@ def _codes(planter: Callable, jobs: int, firm_id: str = "own") -> tuple[str, set
     return quote.basis.method, {f.code for f in quote.findings}, [q.p95 / max(q.p05, 1e-3), quote]
 
 
-def test_an_empty_book_answers_by_common_practice_and_says_so(planter) -> None:  # type: ignore[no-untyped-def]
+def test_an_empty_book_answers_by_common_practice_and_says_so(planter: Planter) -> None:
     method, codes, (ratio, quote) = _codes(planter, 0)
 
     assert method == "typical_rule"
@@ -102,7 +104,7 @@ def test_an_empty_book_answers_by_common_practice_and_says_so(planter) -> None: 
 
 
 @pytest.mark.parametrize("jobs", [1, 5, 25, 39])
-def test_a_young_book_answers_per_emitter_with_a_wide_interval(planter, jobs: int) -> None:  # type: ignore[no-untyped-def]
+def test_a_young_book_answers_per_emitter_with_a_wide_interval(planter: Planter, jobs: int) -> None:
     method, codes, (ratio, quote) = _codes(planter, jobs)
 
     assert method == "per_emitter_rule"
@@ -112,7 +114,7 @@ def test_a_young_book_answers_per_emitter_with_a_wide_interval(planter, jobs: in
     assert sentence.startswith(f"Only {jobs} finished job")
 
 
-def test_forty_jobs_are_boosted_without_such_a_remark(planter) -> None:  # type: ignore[no-untyped-def]
+def test_forty_jobs_are_boosted_without_such_a_remark(planter: Planter) -> None:
     method, codes, _ = _codes(planter, 40)
 
     assert method == "boosted"
@@ -120,12 +122,14 @@ def test_forty_jobs_are_boosted_without_such_a_remark(planter) -> None:  # type:
 
 
 @pytest.mark.parametrize("jobs", [5, 60])
-def test_a_simulated_book_says_so_on_every_quote(planter, jobs: int) -> None:  # type: ignore[no-untyped-def]
+def test_a_simulated_book_says_so_on_every_quote(planter: Planter, jobs: int) -> None:
     assert "simulated_only" in _codes(planter, jobs, "sim-north")[1]
     assert "simulated_only" not in _codes(planter, jobs, "own")[1]
 
 
-def test_a_request_unlike_the_records_and_a_dose_beyond_the_label_are_said(model: QuoteModel, requests) -> None:  # type: ignore[no-untyped-def]
+def test_a_request_unlike_the_records_and_a_dose_beyond_the_label_are_said(
+    model: QuoteModel, requests: Planted
+) -> None:
     odd = requests.features[:1].assign(age_years=96.0, predose_days=21.0)
 
     quote = answer(model, odd, requests.volumes, Firm(label_max_days=14))[0]
@@ -134,7 +138,7 @@ def test_a_request_unlike_the_records_and_a_dose_beyond_the_label_are_said(model
     assert {"outside_records", "predose_beyond_label"} <= {f.code for f in quote.findings}
 
 
-def test_the_second_day_is_as_likely_as_it_turns_out(model: QuoteModel, planter) -> None:  # type: ignore[no-untyped-def]
+def test_the_second_day_is_as_likely_as_it_turns_out(model: QuoteModel, planter: Planter) -> None:
     new = planter(2000, seed=77)
     quotes = answer(model, new.features, new.volumes, Firm(day_minutes=300))
     chance = np.array([quote.second_day for quote in quotes])
@@ -149,25 +153,26 @@ def test_the_second_day_is_as_likely_as_it_turns_out(model: QuoteModel, planter)
     assert "day_length_differs" in {f.code for f in quotes[0].findings}
 
 
-def test_the_firms_day_counts_while_no_second_day_is_on_record(past, requests) -> None:  # type: ignore[no-untyped-def]
+def test_the_firms_day_counts_while_no_second_day_is_on_record(past: Planted, requests: Planted) -> None:
     model = train_quote(past.features, past.outcomes.assign(is_second_day=None))
 
-    short, long = (
-        answer(model, requests.features[:1], requests.volumes, Firm(day_minutes=d))[0] for d in (100, 1400)
-    )
+    short, long = (answer(model, requests.features[:1], requests.volumes, Firm(day_minutes=d))[0] for d in (100, 1400))
 
     assert short.second_day > 0.98
     assert long.second_day < 0.02
     assert {p.name: p.amount for p in short.price.parts}["Second day"] > 0
 
 
-def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter) -> None:  # type: ignore[no-untyped-def]
+def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter: Planter) -> None:
     firm = Firm(target_margin_share=0.0, price_step=0.0, hourly_rate=60.0)
     new = planter(1500, seed=78)
     quotes = answer(model, new.features, new.volumes, firm)
     days = 1 + new.outcomes["is_second_day"]
-    labour = new.features["crew_size"] * 60.0 / 60 * (
-        new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes
+    labour = (
+        new.features["crew_size"]
+        * 60.0
+        / 60
+        * (new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes)
     )
     debris = (new.outcomes["magnetite_kg"] + new.outcomes["non_magnetic_kg"]) * firm.wet_dry_ratio
     fixed = np.array([sum(p.amount for p in q.price.parts if p.name in (

@@ -13,9 +13,11 @@ from models.quote.leaves import GROUP_NAMES, baseline, leaves
 from models.quote.rules import BOOSTED_FROM
 from models.quote.targets import SPECS, TargetModel
 
+from .conftest import Planted
+
 
 @pytest.fixture(scope="module")
-def jobs(past) -> History:  # type: ignore[no-untyped-def]
+def jobs(past: Planted) -> History:
     return history(past.features, past.outcomes)
 
 

@@ -24,12 +24,14 @@ from models.store import save_model
 from pipeline.findings import SludgebookError
 from pipeline.firm import Firm
 
+from .conftest import Planted, Planter
+
 FLUSH = SPECS["flush_minutes"]
 PACE = np.array([-0.5, -0.2, 0.0, 0.25, 0.45])
 """Planted: what each of five engineers adds to the flush, on the log scale."""
 
 
-def with_engineers(planted):  # type: ignore[no-untyped-def]
+def with_engineers(planted: Planted) -> Planted:
     who = np.random.default_rng(5).integers(0, len(PACE), len(planted.features))
     flush = planted.outcomes["flush_minutes"] * np.exp(PACE[who])
     site = planted.outcomes["site_minutes"] + flush - planted.outcomes["flush_minutes"]
@@ -41,12 +43,12 @@ def with_engineers(planted):  # type: ignore[no-untyped-def]
 
 
 @pytest.fixture(scope="module")
-def book(past):  # type: ignore[no-untyped-def]
+def book(past: Planted) -> Planted:
     return with_engineers(past)
 
 
 @pytest.fixture(scope="module")
-def jobs(book) -> History:  # type: ignore[no-untyped-def]
+def jobs(book: Planted) -> History:
     return history(book.features, book.outcomes)
 
 
@@ -56,7 +58,7 @@ def flush(jobs: History) -> Learned:
 
 
 @pytest.fixture(scope="module")
-def small(planter) -> QuoteModel:  # type: ignore[no-untyped-def]
+def small(planter: Planter) -> QuoteModel:
     book = with_engineers(planter(150, seed=2))
     return train_quote(book.features, book.outcomes)
 
@@ -124,7 +126,9 @@ def test_a_request_that_names_no_firm_is_of_the_only_one_on_record() -> None:
     assert one.effect(asked)[0] == one.effect(asked)[1] != 0
 
 
-def test_names_are_kept_with_the_model_and_not_called_outside(small: QuoteModel, planter, tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_names_are_kept_with_the_model_and_not_called_outside(
+    small: QuoteModel, planter: Planter, tmp_path: Path
+) -> None:
     save_model(tmp_path / "quote", pack(small), {})
     request = with_engineers(planter(6, seed=8))
     features = request.features.assign(engineer_id=["E1", "E2", "E9", None, "E5", "E3"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import binom
 
@@ -13,10 +14,16 @@ from models.quote.answer import answer
 from models.quote.drift import ALARM, LEAST, Drift, likeliest_cut
 from models.quote.history import history
 from models.quote.learn import learn_target
+from models.quote.model import QuoteModel
 from models.quote.targets import SPECS
 from models.quote.train import train_quote
 from models.scores import covered
 from pipeline.firm import Firm
+
+from .conftest import Planted, Planter
+
+Shifted = tuple[Planted, pd.DataFrame, QuoteModel]
+"""Planted jobs, their outcomes after the shift, and the quote learnt from the older of them."""
 
 CHECKS = 2000
 
@@ -65,7 +72,7 @@ def test_statistic_of_a_cut_by_hand() -> None:
     assert cut.statistic == pytest.approx(12.5**2 / 4.25)
 
 
-def test_too_few_jobs_are_not_checked(planter) -> None:  # type: ignore[no-untyped-def]
+def test_too_few_jobs_are_not_checked(planter: Planter) -> None:
     jobs = history(planter(160).features, planter(160).outcomes)  # 48 of them calibrate
     few = learn_target(SPECS["flush_minutes"], jobs.x, jobs.targets["flush_minutes"], jobs.days)
 
@@ -73,7 +80,7 @@ def test_too_few_jobs_are_not_checked(planter) -> None:  # type: ignore[no-untyp
     assert few.model.drift is None
 
 
-def heavier(planted, newest: int, factor: float):  # type: ignore[no-untyped-def]
+def heavier(planted: Planted, newest: int, factor: float) -> pd.DataFrame:
     """The outcomes with the magnetite of the newest jobs multiplied."""
     late = planted.features["job_id"].isin(planted.features["job_id"][-newest:]).to_numpy()
     kilos = planted.outcomes["magnetite_kg"]
@@ -81,16 +88,18 @@ def heavier(planted, newest: int, factor: float):  # type: ignore[no-untyped-def
 
 
 @pytest.fixture(scope="module")
-def shifted(planter):  # type: ignore[no-untyped-def]
+def shifted(planter: Planter) -> Shifted:
     """400 later jobs, and the quote learnt from 600 before them; magnetite is 40 % heavier in the newest 480 of all."""
     planted = planter(1000, seed=6)
     outcomes = heavier(planted, 480, 1.4)
     return planted, outcomes, train_quote(planted.features[:600], outcomes)
 
 
-def test_a_shift_of_the_newest_jobs_is_said_in_the_quote(shifted) -> None:  # type: ignore[no-untyped-def]
+def test_a_shift_of_the_newest_jobs_is_said_in_the_quote(shifted: Shifted) -> None:
     planted, _, model = shifted
-    drift = model.targets["magnetite_kg"].drift
+    drift, of_site = (model.targets[target].drift for target in ("magnetite_kg", "site_minutes"))
+    assert drift is not None
+    assert of_site is not None
 
     quote = answer(model, planted.features[600:601], planted.volumes, Firm())[0]
 
@@ -99,10 +108,10 @@ def test_a_shift_of_the_newest_jobs_is_said_in_the_quote(shifted) -> None:  # ty
     assert drift.level_factor == pytest.approx(1.4, rel=0.15)
     assert quote.basis.calibration_jobs == drift.window == model.targets["magnetite_kg"].calibration_jobs
     assert f"the newest {drift.window} jobs alone" in " ".join(finding.sentence for finding in quote.findings)
-    assert not model.targets["site_minutes"].drift.recalibrated
+    assert not of_site.recalibrated
 
 
-def test_coverage_is_restored_after_a_shift(shifted) -> None:  # type: ignore[no-untyped-def]
+def test_coverage_is_restored_after_a_shift(shifted: Shifted) -> None:
     planted, outcomes, model = shifted
     later = planted.features[600:]
     observed = later.merge(outcomes, on=["firm_id", "job_id"])["magnetite_kg"].to_numpy()
@@ -116,7 +125,7 @@ def test_coverage_is_restored_after_a_shift(shifted) -> None:  # type: ignore[no
     assert below == pytest.approx(0.5, abs=2 * np.sqrt(0.25 / 400 + 0.25 / 80))
 
 
-def test_without_the_check_the_middle_would_stay_too_low(shifted, monkeypatch: pytest.MonkeyPatch) -> None:  # type: ignore[no-untyped-def]
+def test_without_the_check_the_middle_would_stay_too_low(shifted: Shifted, monkeypatch: pytest.MonkeyPatch) -> None:
     planted, outcomes, _ = shifted
     monkeypatch.setattr(drift_module, "ALARM", 0.0)
     jobs = history(planted.features, outcomes)

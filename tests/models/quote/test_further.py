@@ -18,11 +18,13 @@ from models.quote.what_if import LEAST_JOBS, what_if
 from models.quote.worked import volumes_of
 from pipeline.firm import Firm
 
+from .conftest import Planted, Planter
+
 FIRM = Firm()
 
 
 @pytest.fixture(scope="module")
-def world(past):  # type: ignore[no-untyped-def]
+def world(past: Planted) -> Planted:
     """The planted jobs, but iron tells half of the magnetite, and boiler heat brings 1.5 times as much."""
     rng = np.random.default_rng(8)
     n = len(past.features)
@@ -36,22 +38,22 @@ def world(past):  # type: ignore[no-untyped-def]
 
 
 @pytest.fixture(scope="module")
-def model(world) -> QuoteModel:  # type: ignore[no-untyped-def]
+def model(world: Planted) -> QuoteModel:
     return train_quote(world.features, world.outcomes)
 
 
 @pytest.fixture(scope="module")
-def request_row(world) -> pd.DataFrame:  # type: ignore[no-untyped-def]
+def request_row(world: Planted) -> pd.DataFrame:
     """One ordinary request without a water sample, flushed cold."""
     row = world.features.iloc[[-1]].assign(job_id="new", water_known=False, survey_iron_mg_l=np.nan)
     return row.assign(emitter_count=12, heat_source="none", predose_days=0.0, isolation="all_open")
 
 
-def _one(model: QuoteModel, row: pd.DataFrame, world, firm: Firm = FIRM) -> Further:  # type: ignore[no-untyped-def]
+def _one(model: QuoteModel, row: pd.DataFrame, world: Planted, firm: Firm = FIRM) -> Further:
     return further(model, row, world.volumes, firm)[0]
 
 
-def test_a_planted_effect_comes_back_and_a_practice_without_one_moves_little(model, world) -> None:  # type: ignore[no-untyped-def]
+def test_a_planted_effect_comes_back_and_a_practice_without_one_moves_little(model: QuoteModel, world: Planted) -> None:
     rows = world.features.iloc[-30:].assign(heat_source="none", isolation="all_open")
     medians = [quote.forecasts["magnetite_kg"].quantiles.p50 for quote in answer(model, rows, world.volumes, FIRM)]
     moved: dict[tuple[str, str], list[float]] = {}
@@ -64,7 +66,9 @@ def test_a_planted_effect_comes_back_and_a_practice_without_one_moves_little(mod
     assert np.mean(moved["isolation", "one_at_a_time"]) == pytest.approx(1.0, abs=0.1)
 
 
-def test_a_change_is_the_difference_between_two_quotes(model, world, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_a_change_is_the_difference_between_two_quotes(
+    model: QuoteModel, world: Planted, request_row: pd.DataFrame
+) -> None:
     change = next(c for c in _one(model, request_row, world).what_if if c.instead == "boiler")
     rows = (request_row, request_row.assign(heat_source="boiler"))
     now, then = (answer(model, row, world.volumes, FIRM)[0] for row in rows)
@@ -77,7 +81,9 @@ def test_a_change_is_the_difference_between_two_quotes(model, world, request_row
     assert (change.planned, change.evidence) == ("none", "association")
 
 
-def test_predose_stays_within_the_label_and_starts_from_the_plan(model, world, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_predose_stays_within_the_label_and_starts_from_the_plan(
+    model: QuoteModel, world: Planted, request_row: pd.DataFrame
+) -> None:
     def days(firm: Firm, planned: float) -> list[str]:
         row = request_row.assign(predose_days=planned)
         return [c.instead for c in _one(model, row, world, firm).what_if if c.practice == "predose_days"]
@@ -87,7 +93,9 @@ def test_predose_stays_within_the_label_and_starts_from_the_plan(model, world, r
     assert days(replace(FIRM, label_max_days=7), 7.0) == ["0", "3"]
 
 
-def test_a_practice_that_few_past_jobs_had_is_not_spoken_of(model, world, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_a_practice_that_few_past_jobs_had_is_not_spoken_of(
+    model: QuoteModel, world: Planted, request_row: pd.DataFrame
+) -> None:
     rare = replace(model, seen=model.seen.copy())
     rare.seen[POSITION["heat_source=boiler"]] = LEAST_JOBS - 1
     row = encode(request_row)[0]
@@ -98,7 +106,9 @@ def test_a_practice_that_few_past_jobs_had_is_not_spoken_of(model, world, reques
     assert "agitation" not in {c.practice for c in what_if(model, row, size, FIRM)}
 
 
-def test_a_sample_that_tells_much_narrows_the_forecast(model, world, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_a_sample_that_tells_much_narrows_the_forecast(
+    model: QuoteModel, world: Planted, request_row: pd.DataFrame
+) -> None:
     found = _one(model, request_row, world).water_sample
     assert found is not None
 
@@ -110,7 +120,7 @@ def test_a_sample_that_tells_much_narrows_the_forecast(model, world, request_row
 
 
 @pytest.mark.parametrize("seed", [1, 5])
-def test_a_sample_that_tells_nothing_is_worth_little(planter, request_row, seed: int) -> None:  # type: ignore[no-untyped-def]
+def test_a_sample_that_tells_nothing_is_worth_little(planter: Planter, request_row: pd.DataFrame, seed: int) -> None:
     # with seed 5 the houses whose water is known happen to be the lighter ones
     past, rng = planter(1000, seed=seed), np.random.default_rng(seed)
     noise = np.where(past.features["water_known"], np.exp(rng.normal(1, 0.6, len(past.features))), np.nan)
@@ -122,7 +132,7 @@ def test_a_sample_that_tells_nothing_is_worth_little(planter, request_row, seed:
     assert abs(found.narrower_share) < 0.1
 
 
-def test_only_what_a_sample_tells_is_taken_from_past_jobs(model, world) -> None:  # type: ignore[no-untyped-def]
+def test_only_what_a_sample_tells_is_taken_from_past_jobs(model: QuoteModel, world: Planted) -> None:
     told = {name for i, name in enumerate(POSITION) if i in WATER}
     kept = sampled_rows(encode(world.features))
 
@@ -132,7 +142,9 @@ def test_only_what_a_sample_tells_is_taken_from_past_jobs(model, world) -> None:
     assert np.array_equal(kept, model.sampled, equal_nan=True)
 
 
-def test_nothing_is_said_of_a_sample_taken_already_or_never_seen(model, world, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_nothing_is_said_of_a_sample_taken_already_or_never_seen(
+    model: QuoteModel, world: Planted, request_row: pd.DataFrame
+) -> None:
     row = encode(request_row)[0]
     size = volumes_of(request_row, world.volumes, row[None, :], FIRM)[0]
     taken = row.copy()
@@ -143,7 +155,7 @@ def test_nothing_is_said_of_a_sample_taken_already_or_never_seen(model, world, r
     assert water_sample(replace(model, sampled=model.sampled[: LEAST_SAMPLES - 1]), row, size, FIRM) is None
 
 
-def test_a_young_book_says_nothing_further(planter, request_row) -> None:  # type: ignore[no-untyped-def]
+def test_a_young_book_says_nothing_further(planter: Planter, request_row: pd.DataFrame) -> None:
     few = planter(20)
 
     (found,) = further(train_quote(few.features, few.outcomes), request_row, few.volumes, FIRM)

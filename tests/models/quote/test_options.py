@@ -18,25 +18,27 @@ from models.quote.train import train_quote
 from models.quote.worked import volumes_of
 from pipeline.firm import Firm
 
+from .conftest import Planted, Planter
+
 FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
 
 
 @pytest.fixture(scope="module")
-def model(past) -> QuoteModel:  # type: ignore[no-untyped-def]
+def model(past: Planted) -> QuoteModel:
     return train_quote(past.features, past.outcomes)
 
 
 @pytest.fixture(scope="module")
-def asked(past) -> pd.DataFrame:  # type: ignore[no-untyped-def]
+def asked(past: Planted) -> pd.DataFrame:
     return past.features.iloc[[-1]].assign(filter_at_survey=False, predose_days=0.0, predose_label_ratio=np.nan)
 
 
-def _of(model: QuoteModel, past, row: pd.DataFrame, firm: Firm = FIRM) -> tuple[Option, ...]:  # type: ignore[no-untyped-def]
+def _of(model: QuoteModel, past: Planted, row: pd.DataFrame, firm: Firm = FIRM) -> tuple[Option, ...]:
     x = encode(row)
     return options(model, x[0], volumes_of(row, past.volumes, x, firm)[0], firm)
 
 
-def test_four_offers_and_the_first_is_the_quote_itself(model, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_four_offers_and_the_first_is_the_quote_itself(model: QuoteModel, past: Planted, asked: pd.DataFrame) -> None:
     found = _of(model, past, asked)
     quote = answer(model, asked, past.volumes, FIRM)[0]
 
@@ -47,7 +49,9 @@ def test_four_offers_and_the_first_is_the_quote_itself(model, past, asked) -> No
     assert all((o.callback_chance, o.callback_change) == (0.0, None) for o in found)
 
 
-def test_a_filter_moves_the_price_by_its_cost_with_overhead_and_nothing_else(model, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_a_filter_moves_the_price_by_its_cost_with_overhead_and_nothing_else(
+    model: QuoteModel, past: Planted, asked: pd.DataFrame
+) -> None:
     with_filter, without, *_ = _of(model, past, asked)
 
     # 85 for the filter, a quarter of overhead: 106.25
@@ -55,7 +59,9 @@ def test_a_filter_moves_the_price_by_its_cost_with_overhead_and_nothing_else(mod
     assert (with_filter.magnetite_kg, with_filter.site_minutes) == (without.magnetite_kg, without.site_minutes)
 
 
-def test_the_visit_ahead_is_paid_for_and_past_jobs_tell_the_rest(model, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_the_visit_ahead_is_paid_for_and_past_jobs_tell_the_rest(
+    model: QuoteModel, past: Planted, asked: pd.DataFrame
+) -> None:
     dosed = next(o for o in _of(model, past, asked) if o.new_filter and o.predose_days)
     # a quote asked with the same pre-dose is the same offer
     quote = answer(model, asked.assign(predose_days=7.0, predose_label_ratio=1.0), past.volumes, FIRM)[0]
@@ -68,7 +74,9 @@ def test_the_visit_ahead_is_paid_for_and_past_jobs_tell_the_rest(model, past, as
     assert dosed.forecast_moves
 
 
-def test_a_young_book_prices_the_visit_and_says_that_it_cannot_tell_the_rest(planter, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_a_young_book_prices_the_visit_and_says_that_it_cannot_tell_the_rest(
+    planter: Planter, past: Planted, asked: pd.DataFrame
+) -> None:
     few = planter(20)
 
     plain, dosed = (o for o in _of(train_quote(few.features, few.outcomes), past, asked) if o.new_filter)
@@ -79,13 +87,17 @@ def test_a_young_book_prices_the_visit_and_says_that_it_cannot_tell_the_rest(pla
 
 
 @pytest.mark.parametrize(("days", "offered"), [(3, [3, 3, 0, 0]), (0, [0, 0, 5, 5])])
-def test_what_is_asked_comes_first_and_the_label_limits_the_rest(model, past, asked, days, offered) -> None:  # type: ignore[no-untyped-def]
+def test_what_is_asked_comes_first_and_the_label_limits_the_rest(
+    model: QuoteModel, past: Planted, asked: pd.DataFrame, days: int, offered: list[int]
+) -> None:
     found = _of(model, past, asked.assign(predose_days=float(days)), replace(FIRM, label_max_days=5))
 
     assert [o.predose_days for o in found] == offered
 
 
-def test_no_filter_where_one_is_there_and_no_predose_where_the_label_allows_none(model, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_no_filter_where_one_is_there_and_no_predose_where_the_label_allows_none(
+    model: QuoteModel, past: Planted, asked: pd.DataFrame
+) -> None:
     (only,) = _of(model, past, asked.assign(filter_at_survey=True), replace(FIRM, label_max_days=0))
 
     assert (only.new_filter, only.predose_days, only.is_asked) == (False, 0, True)
@@ -113,7 +125,7 @@ def test_what_goes_in_unmeasured_is_within_the_label_for_every_volume_of_the_ran
         assert found.containers_to_bring * pack >= found.high_l - 1e-6
 
 
-def test_a_predose_over_the_label_is_named(model, past, asked) -> None:  # type: ignore[no-untyped-def]
+def test_a_predose_over_the_label_is_named(model: QuoteModel, past: Planted, asked: pd.DataFrame) -> None:
     codes = [
         {f.code for f in answer(model, asked.assign(predose_label_ratio=r), past.volumes, FIRM)[0].findings}
         for r in (1.0, 1.5)

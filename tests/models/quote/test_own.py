@@ -19,6 +19,8 @@ from models.quote.train import train_and_store
 from models.scores import covered
 from pipeline.firm import Firm
 
+from .conftest import Planter
+
 TIMES = 2.5
 """How much more magnetite the thin firm's houses give than those of the other firms, everything else alike."""
 
@@ -35,7 +37,7 @@ class Pool:
 
 
 @pytest.fixture(scope="module")
-def pool(planter) -> Pool:  # type: ignore[no-untyped-def]
+def pool(planter: Planter) -> Pool:
     thin = planter(360, seed=21, firm_id="thin")
     dirty = thin.outcomes.assign(magnetite_kg=thin.outcomes["magnetite_kg"] * TIMES)
     many, new = planter(400, seed=22, firm_id="many"), planter(8, seed=23, firm_id="new")
@@ -133,7 +135,7 @@ def test_offers_rest_on_the_firms_own_ranges_too(model: QuoteModel, pool: Pool) 
     assert offer.magnetite_kg == quote.forecasts["magnetite_kg"].quantiles
 
 
-def test_a_book_of_one_firm_borrows_nothing(planter) -> None:  # type: ignore[no-untyped-def]
+def test_a_book_of_one_firm_borrows_nothing(planter: Planter) -> None:
     from models.quote.train import train_quote
 
     one = planter(60, seed=2)

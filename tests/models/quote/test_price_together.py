@@ -15,6 +15,8 @@ from models.quote.scenarios import joint_ranks, volume_ranks
 from models.quote.train import train_quote
 from pipeline.firm import Firm
 
+from .conftest import Planted
+
 # a minute costs 1, a dry kilogram 2 x 1 for disposal, nothing else costs anything
 FIRM = Firm(
     hourly_rate=60.0, travel_minutes=0.0, preparation_minutes=0.0, second_day_cost=0.0, cleaner_cost_per_l=0.0,
@@ -55,7 +57,7 @@ def test_planted_residuals_come_back_in_the_scenarios_and_independent_ones_do_no
         assert both == pytest.approx(expected, abs=0.06)  # 400 scenarios: standard error 0.024
 
 
-def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(past) -> None:  # type: ignore[no-untyped-def]
+def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(past: Planted) -> None:
     model = train_quote(past.features, past.outcomes)
     even = (np.arange(400) + 0.5) / 400
     rng = np.random.default_rng(3)
@@ -72,7 +74,7 @@ def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(
     assert costs[1].p10 < 0.98 * costs[0].p10
 
 
-def test_a_volume_less_surely_known_makes_the_cost_less_sure(past) -> None:  # type: ignore[no-untyped-def]
+def test_a_volume_less_surely_known_makes_the_cost_less_sure(past: Planted) -> None:
     model = train_quote(past.features, past.outcomes)
     firm = replace(FIRM, cleaner_cost_per_l=200.0, cleaner_dose_l_per_100_l=1.0, chemical_pack_l=0.0)
     spread = []

@@ -11,6 +11,8 @@ from models.quote.learn import learn_target
 from models.quote.second_day import SecondDay, _logistic, learn_second_day
 from models.quote.targets import SPECS
 
+from .conftest import Planted
+
 
 def test_a_planted_correction_is_found() -> None:
     rng = np.random.default_rng(1)
@@ -36,7 +38,7 @@ def test_with_no_job_to_learn_from_nothing_is_corrected() -> None:
 
 
 @pytest.mark.parametrize(("second_days", "learnt"), [(9, False), (10, True)])
-def test_ten_second_days_decide_and_nine_do_not(past, second_days: int, learnt: bool) -> None:  # type: ignore[no-untyped-def]
+def test_ten_second_days_decide_and_nine_do_not(past: Planted, second_days: int, learnt: bool) -> None:
     long = past.outcomes["site_minutes"].rank(ascending=False) <= second_days
     jobs = history(past.features, past.outcomes.assign(is_second_day=long))
     site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days)
@@ -47,7 +49,7 @@ def test_ten_second_days_decide_and_nine_do_not(past, second_days: int, learnt: 
     assert (found == SecondDay()) != learnt
 
 
-def test_the_firms_day_and_minutes_on_top_count_where_records_do_not(past) -> None:  # type: ignore[no-untyped-def]
+def test_the_firms_day_and_minutes_on_top_count_where_records_do_not(past: Planted) -> None:
     jobs = history(past.features, past.outcomes)
     site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days).model
 
@@ -58,7 +60,7 @@ def test_the_firms_day_and_minutes_on_top_count_where_records_do_not(past) -> No
     assert later == pytest.approx(plain)
 
 
-def test_the_correction_is_applied_to_the_odds(past) -> None:  # type: ignore[no-untyped-def]
+def test_the_correction_is_applied_to_the_odds(past: Planted) -> None:
     jobs = history(past.features, past.outcomes)
     site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days).model
     raw = np.clip(site.chance_above(jobs.x[:50], 400), 1e-3, 1 - 1e-3)

@@ -10,9 +10,11 @@ from models.quote.history import History, history
 from models.quote.outside import Ranges
 from models.quote.similar import neighbours
 
+from .conftest import Planted, Planter
+
 
 @pytest.fixture(scope="module")
-def jobs(past) -> History:  # type: ignore[no-untyped-def]
+def jobs(past: Planted) -> History:
     return history(past.features, past.outcomes)
 
 
@@ -38,7 +40,7 @@ def test_nearest_jobs_are_those_of_a_search_one_by_one(jobs: History) -> None:
     assert [s.job_id for s in found] == expected.tolist()
 
 
-def test_no_records_have_no_similar_jobs(jobs: History, planter) -> None:  # type: ignore[no-untyped-def]
+def test_no_records_have_no_similar_jobs(jobs: History, planter: Planter) -> None:
     none = planter(5)
     empty = history(none.features[:0], none.outcomes[:0])
 

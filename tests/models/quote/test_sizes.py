@@ -21,6 +21,8 @@ from models.quote.targets import SPECS
 from models.scores import coverage_of_pit
 from pipeline.book import Book, read_table
 
+from .conftest import Planter
+
 TESTED = 60
 
 
@@ -55,7 +57,7 @@ def _limits(claimed: float, calibrated: int, books: int) -> tuple[float, float]:
         (400, 2, "magnetite_kg"),
     ],
 )
-def test_80_and_90_per_cent_hold_over_many_books(planter, jobs: int, books: int, target: Target) -> None:  # type: ignore[no-untyped-def]
+def test_80_and_90_per_cent_hold_over_many_books(planter: Planter, jobs: int, books: int, target: Target) -> None:
     pit, calibrated = _pit_and_calibrated(planter, jobs, books, target)
     cover = coverage_of_pit(pit)
 
@@ -67,7 +69,7 @@ def test_80_and_90_per_cent_hold_over_many_books(planter, jobs: int, books: int,
 
 
 @pytest.mark.parametrize("jobs", [1, 4])
-def test_a_handful_of_jobs_promises_no_more_than_it_holds(planter, jobs: int) -> None:  # type: ignore[no-untyped-def]
+def test_a_handful_of_jobs_promises_no_more_than_it_holds(planter: Planter, jobs: int) -> None:
     for target in ("magnetite_kg", "flush_minutes"):
         cover = coverage_of_pit(_pit_and_calibrated(planter, jobs, 30, target)[0])
 

@@ -42,17 +42,20 @@ def test_a_second_day_costs_its_travel_and_its_own_sum() -> None:
 
 
 def test_what_was_fitted_dosed_and_how_many_days_it_took_count_as_the_log_tells() -> None:
-    none_fitted, dosed, two_days, one_long_day = actual_cost(
-        pd.DataFrame(
-            [
-                job(filter_fitted="none"),
-                job(is_predosed=True),
-                job(is_second_day=True),
-                job(is_second_day=False, site_minutes=600.0),
-            ]
-        ),
-        FIRM,
-    ) - 416.25
+    none_fitted, dosed, two_days, one_long_day = (
+        actual_cost(
+            pd.DataFrame(
+                [
+                    job(filter_fitted="none"),
+                    job(is_predosed=True),
+                    job(is_second_day=True),
+                    job(is_second_day=False, site_minutes=600.0),
+                ]
+            ),
+            FIRM,
+        )
+        - 416.25
+    )
 
     # less the filter 80; an hour and a half of one person 45; travel 30, second day 40; 240 minutes of labour 120
     assert [none_fitted, dosed, two_days, one_long_day] == pytest.approx([-100, 56.25, 87.5, 150])

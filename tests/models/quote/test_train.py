@@ -19,16 +19,21 @@ from models.quote.train import TrainReport, fingerprint, train_and_store, train_
 from pipeline.findings import SludgebookError
 from pipeline.firm import Firm
 
+from .conftest import Planted, Planter
+
+Trained = tuple[Path, TrainReport, list[tuple[int, int]]]
+"""Models folder, report, and the progress that was told."""
+
 
 @pytest.fixture(scope="module")
-def trained(past, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, TrainReport, list[tuple[int, int]]]:  # type: ignore[no-untyped-def]
+def trained(past: Planted, tmp_path_factory: pytest.TempPathFactory) -> Trained:
     folder = tmp_path_factory.mktemp("models")
     told: list[tuple[int, int]] = []
     report = train_and_store(past.features, past.outcomes, folder, lambda done, of: told.append((done, of)))
     return folder, report, told
 
 
-def test_a_stored_model_gives_the_same_answers(trained, past, planter) -> None:  # type: ignore[no-untyped-def]
+def test_a_stored_model_gives_the_same_answers(trained: Trained, past: Planted, planter: Planter) -> None:
     fresh, stored = train_quote(past.features, past.outcomes), load_quote(trained[0])
     request = planter(5, seed=8)
 
@@ -37,11 +42,11 @@ def test_a_stored_model_gives_the_same_answers(trained, past, planter) -> None: 
     assert [as_json(q) for q in ours] == [as_json(q) for q in theirs]
 
 
-def test_progress_is_told_to_the_end(trained) -> None:  # type: ignore[no-untyped-def]
+def test_progress_is_told_to_the_end(trained: Trained) -> None:
     assert trained[2] == [(i, 8) for i in range(1, 9)]
 
 
-def test_the_report_is_plain_data_and_kept_with_the_model(trained) -> None:  # type: ignore[no-untyped-def]
+def test_the_report_is_plain_data_and_kept_with_the_model(trained: Trained) -> None:
     folder, report, _ = trained
 
     assert load_report(folder) == json.loads(json.dumps(report.as_json(), allow_nan=False))
@@ -49,7 +54,7 @@ def test_the_report_is_plain_data_and_kept_with_the_model(trained) -> None:  # t
     assert report.jobs == 1000
 
 
-def test_each_rolling_origin_has_scores_of_its_own_that_make_up_the_whole(trained) -> None:  # type: ignore[no-untyped-def]
+def test_each_rolling_origin_has_scores_of_its_own_that_make_up_the_whole(trained: Trained) -> None:
     for scores in trained[1].backtest.targets.values():
         steps = scores.folds_scores
         shares = [step.jobs / scores.jobs for step in steps]
@@ -63,13 +68,13 @@ def test_each_rolling_origin_has_scores_of_its_own_that_make_up_the_whole(traine
         assert steps[-1].median_bias == pytest.approx(scores.median_bias)
 
 
-def test_scores_are_the_same_after_a_trip_through_plain_data(trained) -> None:  # type: ignore[no-untyped-def]
+def test_scores_are_the_same_after_a_trip_through_plain_data(trained: Trained) -> None:
     folder, report, _ = trained
 
     assert BackTest.from_json(load_report(folder)["backtest"]) == report.backtest
 
 
-def test_every_target_is_checked_for_drift_and_the_report_tells(trained) -> None:  # type: ignore[no-untyped-def]
+def test_every_target_is_checked_for_drift_and_the_report_tells(trained: Trained) -> None:
     plain = trained[1].as_json()
 
     assert set(plain["drift"]) == set(TARGETS)
@@ -78,7 +83,7 @@ def test_every_target_is_checked_for_drift_and_the_report_tells(trained) -> None
     assert plain["findings"] == []
 
 
-def test_coverage_holds_overall_and_in_every_group(trained) -> None:  # type: ignore[no-untyped-def]
+def test_coverage_holds_overall_and_in_every_group(trained: Trained) -> None:
     for scores in trained[1].backtest.targets.values():
         # 0.02 for 150 to 250 calibration jobs a step, and three standard errors of the tested jobs
         for cover in (scores.coverage, *scores.groups.values()):
@@ -87,7 +92,7 @@ def test_coverage_holds_overall_and_in_every_group(trained) -> None:  # type: ig
         assert sum(scores.pit) == scores.jobs
 
 
-def test_the_planted_step_and_product_are_forecast_better_than_by_any_peer(trained) -> None:  # type: ignore[no-untyped-def]
+def test_the_planted_step_and_product_are_forecast_better_than_by_any_peer(trained: Trained) -> None:
     scores = trained[1].backtest.targets["magnetite_kg"]
 
     assert set(scores.peers) == {"per_emitter", "group_median", "linear"}
@@ -95,7 +100,7 @@ def test_the_planted_step_and_product_are_forecast_better_than_by_any_peer(train
     assert scores.better_share == pytest.approx(1 - scores.pinball / min(scores.peers.values()))
 
 
-def test_the_fingerprint_changes_with_the_data_and_not_with_the_order(past) -> None:  # type: ignore[no-untyped-def]
+def test_the_fingerprint_changes_with_the_data_and_not_with_the_order(past: Planted) -> None:
     first = fingerprint(history(past.features, past.outcomes))
     shuffled = fingerprint(history(past.features.sample(frac=1, random_state=1), past.outcomes[::-1]))
     changed = past.outcomes.assign(magnetite_kg=past.outcomes["magnetite_kg"] + 1e-6)
@@ -103,14 +108,14 @@ def test_the_fingerprint_changes_with_the_data_and_not_with_the_order(past) -> N
     assert first == shuffled != fingerprint(history(past.features, changed))
 
 
-def test_a_job_that_stands_twice_is_refused(past) -> None:  # type: ignore[no-untyped-def]
+def test_a_job_that_stands_twice_is_refused(past: Planted) -> None:
     twice = pd.concat([past.features, past.features[:1]])
 
     with pytest.raises(ValueError, match="one row a job"):
         train_quote(twice, past.outcomes)
 
 
-def test_a_part_that_is_missing_is_refused_in_one_sentence(trained, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+def test_a_part_that_is_missing_is_refused_in_one_sentence(trained: Trained, tmp_path: Path) -> None:
     from models.store import load_model, save_model
 
     whole = load_model(trained[0] / "quote")
@@ -120,7 +125,7 @@ def test_a_part_that_is_missing_is_refused_in_one_sentence(trained, tmp_path: Pa
         load_quote(tmp_path)
 
 
-def test_too_few_jobs_are_stored_with_a_sentence_in_place_of_scores(planter, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+def test_too_few_jobs_are_stored_with_a_sentence_in_place_of_scores(planter: Planter, tmp_path: Path) -> None:
     book = planter(12)
 
     report = train_and_store(book.features, book.outcomes, tmp_path)
@@ -130,7 +135,7 @@ def test_too_few_jobs_are_stored_with_a_sentence_in_place_of_scores(planter, tmp
     assert load_quote(tmp_path).targets["magnetite_kg"].method == "per_emitter_rule"
 
 
-def test_time_on_site_that_no_job_logs_is_the_flush_plus_set_up(past, planter) -> None:  # type: ignore[no-untyped-def]
+def test_time_on_site_that_no_job_logs_is_the_flush_plus_set_up(past: Planted, planter: Planter) -> None:
     model = train_quote(past.features, past.outcomes.assign(site_minutes=np.nan))
     request = planter(3, seed=4)
 
@@ -140,6 +145,6 @@ def test_time_on_site_that_no_job_logs_is_the_flush_plus_set_up(past, planter) -
         assert "site_time_not_logged" in {f.code for f in quote.findings}
 
 
-def test_the_length_of_a_day_is_read_from_past_second_days(past) -> None:  # type: ignore[no-untyped-def]
+def test_the_length_of_a_day_is_read_from_past_second_days(past: Planted) -> None:
     # planted: a second day above 480 minutes on site
     assert train_quote(past.features, past.outcomes).second_day.day_minutes == pytest.approx(480, abs=5)

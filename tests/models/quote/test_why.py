@@ -14,9 +14,11 @@ from models.quote.rules import per_emitter_rule, typical_rule
 from models.quote.targets import SPECS, TargetModel
 from models.quote.why import explain, representative
 
+from .conftest import Planted
+
 
 @pytest.fixture(scope="module")
-def jobs(past) -> History:  # type: ignore[no-untyped-def]
+def jobs(past: Planted) -> History:
     return history(past.features, past.outcomes)
 
 
