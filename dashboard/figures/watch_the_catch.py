@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 AHEAD_SHARE = 0.35
 """How much of the time so far is drawn ahead when nothing says when the catch levels off."""
+NAME_SHARE = 0.3
+"""A curve that is this near to the left edge has no room for its name before it, on a phone."""
 NUMBERS_PX = 18
 """Height of the row of emitter numbers along the top: the time of levelling off stands above it."""
 LEVEL_SHARE = 0.95
@@ -53,9 +55,9 @@ def house_figure(job: JobCatch, watch: Watch, look: Look = LIGHT) -> go.Figure:
         x = np.linspace(0.0, watch.minutes, 80)
         figure.add_scatter(x=x, y=saturating(x, fit), mode="lines", hoverinfo="skip",
                            line={"color": tint(look.debris, 0.55), "width": 2})  # fmt: skip
-    _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER, "linear")
+    _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER, "linear", end)
     if watch.non_magnetic_kg > 0:
-        _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER, "hv")
+        _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER, "hv", end)
     if not watch.is_finished:
         _level_off_span(figure, watch, look)
     figure.update_xaxes(hours_axis(end, "Flush time, nights left out"))
@@ -152,15 +154,19 @@ def watch_rows(watch: Watch) -> list[Mapping[str, object]]:
     ]
 
 
-def _measured(figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str) -> None:
+def _measured(
+    figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str, end: float
+) -> None:
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
     figure.add_scatter(x=x, y=y, mode="lines+markers", name=name,
                        line={"color": look.debris, "width": 2.5, "shape": shape},
                        marker={"size": 7, "symbol": marker, "color": look.debris},
                        hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>")  # fmt: skip
     place = len(x) // 2 if shape == "linear" else -1
-    figure.add_annotation(label(look, look.debris, name, x[place], y[place], xanchor="right", yanchor="bottom",
-                                xshift=-6))  # fmt: skip
+    side = {"xanchor": "right", "yanchor": "bottom", "xshift": -6}
+    if x[place] < NAME_SHARE * end:  # no room before the curve: the name stands under it
+        side = {"xanchor": "left", "yanchor": "top", "xshift": 8}
+    figure.add_annotation(label(look, look.debris, name, x[place], y[place], **side))
 
 
 def _other_debris(job: JobCatch) -> tuple[Floats, Floats]:

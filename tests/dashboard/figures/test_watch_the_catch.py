@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from dashboard.figures import watch_the_catch as figures
-from dashboard.theme import EXPECTED
+from dashboard.theme import EXPECTED, LIGHT, new_figure
 from models.catch.job import JobCatch
 from models.catch.result import Watch
 from models.catch.watch import watch
@@ -102,3 +102,20 @@ def test_the_table_holds_one_row_an_emitter(seen: Watch) -> None:
 
     assert [row["Emitter"] for row in rows] == [1, 2, 3]
     assert rows[0]["Caught, dry [kg]"] == pytest.approx(0.909)
+
+
+def test_the_time_of_levelling_off_stands_above_the_row_of_emitter_numbers(running_job: JobCatch, seen: Watch) -> None:
+    figure = figures.house_figure(running_job, seen)
+
+    (note,) = [each for each in figure.layout.annotations if each.text.startswith("levels off")]
+    assert (note.yref, note.y, note.yanchor, note.yshift) == ("paper", 1.0, "bottom", figures.NUMBERS_PX)
+    assert figure.layout.margin.t >= 2 * figures.NUMBERS_PX  # both rows have room
+
+
+@pytest.mark.parametrize(("end", "side"), [(100.0, "right"), (1000.0, "left")])
+def test_a_curve_at_the_left_edge_is_named_beneath_so_that_the_axis_stays_clear(end: float, side: str) -> None:
+    figure, minutes, kg = new_figure(LIGHT), np.array([20.0, 60.0, 90.0]), np.array([0.1, 0.4, 0.5])
+
+    figures._measured(figure, minutes, kg, "magnetite", LIGHT, "circle", "linear", end)
+
+    assert figure.layout.annotations[0].xanchor == side
