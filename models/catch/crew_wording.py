@@ -25,6 +25,7 @@ def learnt_basis(forecast: CrewForecast) -> str:
         "one_at_a_time": "done one emitter at a time", "groups": "done group by group",
         "all_open": "done with everything open",
         "together": "done with several emitters open at once", "any": "of any way of working",
+        "bare": "as if no more were known of them than of this one",
     }[forecast.kind]  # fmt: skip
     return (
         f"What crews of this book go on to catch, learnt from {forecast.jobs} finished jobs {way} "
@@ -53,7 +54,9 @@ def expected_answer(
 ) -> str:
     """The one sentence on top while the flush goes on: what this job will still give, till when, and how much
     more there would be if the flow went on."""
-    more = f"Expect {amount(forecast.kg)} as your crews work, {_till(forecast.minutes, ends_at, at)}"
+    way = "by this book's usual jobs, as nothing but weighings is known of this house"
+    told = way if forecast.kind == "bare" else "as your crews work"
+    more = f"Expect {amount(forecast.kg)} {told}, {_till(forecast.minutes, ends_at, at)}"
     if all_left is None or all_left.p50 <= forecast.kg.p50:
         return f"{more}."
     return f"{more}; about {kilograms(all_left.p50)} kg if the flow went on till nothing came."

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catch.fitted import Moment, features, moment
+from models.catch.fitted import Moment, features, is_bare, moment
 from models.catch.job import JobCatch
 from models.catch.learn import Learnt
 from models.catch.moments import Kind, glance
@@ -40,12 +40,15 @@ def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
     expected = None if learnt.emitters is None else learnt.emitters.expected(one)
     at = moment(seen, learnt.emitters, expected)
     wider: tuple[Kind, ...] = (at.kind, "any") if at.pools is not None else (at.kind, "together", "any")
+    if is_bare(one):
+        wider = ("bare", *wider)
     kind = next((each for each in wider if each in learnt.crews), None)
     if kind is None:
         return None
     at = at if kind == at.kind else Moment(kind, seen, None)
     crew = learnt.crews[kind]
-    row, start = features(one, at, learnt.prospect.of(one), crew.weights)
+    plan = learnt.prospect.usual if kind == "bare" else learnt.prospect.of(one)
+    row, start = features(one, at, plan, crew.weights)
     kg = crew.kg.quantiles(row, start, SEVEN)
     minutes = crew.minutes.quantiles(row, 0.0, SEVEN)
     return CrewForecast(Quantiles.from_values(kg), Quantiles.from_values(minutes), at.kind, crew.jobs)

@@ -28,10 +28,11 @@ MIN_CATCHES = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prospect:
-    """What a job is expected to give before it begins: lines of log kilograms and log minutes."""
+    """What a job is expected to give before it begins: lines of log kilograms and log minutes; and the usual job."""
 
     kg: Ridge
     minutes: Ridge
+    usual: Expected
 
     def of(self, one: Sheet) -> Expected:
         """For one job, from survey, plan and the minutes quoted."""
@@ -71,9 +72,9 @@ def moment(seen: Glance, prior: EmitterPrior | None, expected: Floats | None) ->
 def features(one: Sheet, at: Moment, plan: Expected, weights: Floats) -> tuple[Floats, float]:
     """Feature row and start on the log scale of kilograms."""
     if at.pools is None:
-        return moments.house_row(one, at.seen, plan), 0.0
+        return moments.house_row(0 if at.kind == "bare" else len(one.numbers), at.seen, plan), 0.0
     base = float(weights @ np.array([at.pools.hand, at.pools.waiting, at.pools.behind]))
-    return moments.by_emitter_row(one, at.seen, plan, at.pools, base), start_of(base)
+    return moments.by_emitter_row(len(one.numbers), at.seen, plan, at.pools, base), start_of(base)
 
 
 Seen = tuple[Sheet, list[Glance]]
@@ -95,10 +96,12 @@ class Rows:
 @dataclass(frozen=True, slots=True, eq=False)
 class Laid:
     """All moments of many jobs, with what then came: `house` rows (n, features) of each as if several emitters were
-    open, and rows with their start of those done one at a time, at the places `alone`."""
+    open, `bare` rows as if nothing but weighings were known, and rows with their start of those done one at a time, at
+    the places `alone`."""
 
     kind: NDArray[np.str_]
     house: Floats
+    bare: Floats
     alone: Ints
     by_emitter: Floats
     start: Floats
@@ -112,7 +115,7 @@ class Laid:
             at, x, start = self.alone, self.by_emitter, self.start
         else:
             at = np.flatnonzero(np.isin(self.kind, moments.COVERS.get(kind, (kind,))))
-            x, start = self.house[at], np.zeros(len(at))
+            x, start = (self.bare if kind == "bare" else self.house)[at], np.zeros(len(at))
         return Rows(x, start, self.kg[at], self.minutes[at], self.job[at])
 
 
@@ -133,6 +136,12 @@ def is_usable(one: Sheet) -> bool:
     return bool(len(one.kg) >= MIN_CATCHES and one.end > 0 and float(one.kg.sum()) > 0)
 
 
+def is_bare(one: Sheet) -> bool:
+    """Nothing is known of the house: no answer of survey or plan, no time quoted, no emitter's size, kind or state."""
+    known = (np.isfinite(one.survey).any(), np.isfinite(one.quoted_minutes), np.isfinite(one.emitters).any())
+    return not any(known)
+
+
 def seen_job(one: Sheet) -> Seen:
     """A past job with glances at `SHARES` of its flush; they hang on no prior and are taken once."""
     found = (moments.glance(one, share * one.end) for share in SHARES)
@@ -146,16 +155,19 @@ def fit_all(seen: Sequence[Seen], pace: Pace) -> Fitted:
     plan = design(np.stack([prospect_row(one) for one in sheets]))
     total = np.array([float(one.kg.sum()) for one in sheets])
     end = np.array([one.end for one in sheets])
-    prospect = Prospect(fit(plan, np.log(total + EPS_KG)), fit(plan, np.log(end)))
+    usual = Expected(float(np.log(np.median(total) + EPS_KG)), float(np.log(np.median(end))))
+    prospect = Prospect(fit(plan, np.log(total + EPS_KG)), fit(plan, np.log(end)), usual)
     past = past_moments(seen, prior)
     weights = _weights(past)
-    table = laid(past, prospect.of_all(sheets), weights)
+    table = laid(past, prospect, weights)
     kg, minutes, jobs = {}, {}, {}
     for kind in KINDS:
         rows = table.of(kind)
         jobs[kind] = len(np.unique(rows.job))
         if jobs[kind] < MIN_KIND_JOBS and kind != "any":
             continue
+        if kind == "bare" and 2 * sum(is_bare(one) for one in sheets) > len(sheets):
+            continue  # in such a book these are the usual jobs, told by what their weighings say
         ready = design(rows.x, 1.0 / np.bincount(rows.job)[rows.job], jobs[kind])  # each job counts once
         kg[kind] = fit_lines(rows.x, ready, rows.start, rows.kg, EPS_KG)
         minutes[kind] = fit_lines(rows.x, ready, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES)
@@ -179,15 +191,17 @@ def _weights(past: Past) -> Floats:
     return pool_weights(np.array(pool), np.array(kg)) if pool else np.zeros(3)
 
 
-def laid(past: Past, plans: Sequence[Expected], weights: Floats) -> Laid:
+def laid(past: Past, prospect: Prospect, weights: Floats) -> Laid:
     """All moments of past jobs as rows."""
+    plans = prospect.of_all([one for one, _ in past])
     jobs = enumerate(zip(past, plans, strict=True))
     found = [(job, one, plan, at) for job, ((one, some), plan) in jobs for at in some]
     alone = [number for number, (_, _, _, at) in enumerate(found) if at.pools is not None]
     own = [features(one, at, plan, weights) for _, one, plan, at in (found[number] for number in alone)]
     return Laid(
         kind=np.array([at.kind for *_, at in found], dtype=str),
-        house=np.array([moments.house_row(one, at.seen, plan) for _, one, plan, at in found]),
+        house=np.array([moments.house_row(len(one.numbers), at.seen, plan) for _, one, plan, at in found]),
+        bare=np.array([moments.house_row(0, at.seen, prospect.usual) for *_, at in found]),
         alone=np.array(alone, dtype=np.intp),
         by_emitter=np.array([row for row, _ in own]),
         start=np.array([start for _, start in own]),

@@ -16,7 +16,7 @@ from models.catch.crew import CrewModel, Lines, Target
 from models.catch.fitted import Prospect
 from models.catch.job import JobCatch
 from models.catch.learn import Learnt, learn
-from models.catch.moments import KINDS
+from models.catch.moments import KINDS, Expected
 from models.catch.prefix import Pace
 from models.catch.priors import EmitterPrior
 from models.catch.release_effects import ReleaseEffect, ReleaseEffects, release_effects, timed_weighings
@@ -28,7 +28,7 @@ from models.store import Stored, load_model, save_model
 from pipeline.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 5  # raised when what is stored is read in another way
+FORM = 6  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 
@@ -66,6 +66,8 @@ def pack(learnt: Learnt) -> Stored:
     arrays: Arrays = {}
     _put(arrays, "prospect.kg", learnt.prospect.kg)
     _put(arrays, "prospect.minutes", learnt.prospect.minutes)
+    usual = learnt.prospect.usual
+    arrays["prospect.usual"] = np.array([usual.log_kg, usual.log_minutes])
     prior = learnt.emitters
     facts: dict[str, Any] = {
         "form": FORM,
@@ -98,7 +100,9 @@ def unpack(stored: Stored) -> Learnt:
     return Learnt(
         pace=pace,
         emitters=None if prior is None else EmitterPrior(line=_get(arrays, "emitters.line"), pace=pace, **prior),
-        prospect=Prospect(_get(arrays, "prospect.kg"), _get(arrays, "prospect.minutes")),
+        prospect=Prospect(
+            _get(arrays, "prospect.kg"), _get(arrays, "prospect.minutes"), Expected(*arrays["prospect.usual"].tolist())
+        ),
         crews={kind: _crew(arrays, kind, facts["crews"][kind]) for kind in KINDS if kind in facts["crews"]},
         jobs=facts["jobs"],
         window_from=first,

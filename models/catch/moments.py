@@ -2,13 +2,13 @@
 
 Three kinds of work differ: one emitter at a time, group after group, and the whole system at once. Where weighings
 name no emitter and the plan does not say, it is one of the latter two: `together`. A kind with too few past jobs is
-taken as one of `any`.
+taken as one of `any`. A job of which nothing but weighings is known is `bare`: told as one of the book's usual.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,16 +17,18 @@ from models.catch.priors import EmitterPrior, pool_log_kg
 from models.catch.ragged import Floats, Ints
 from models.catch.sheet import Sheet
 
-Kind = Literal["one_at_a_time", "groups", "all_open", "together", "any"]
-KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "together", "any")
-COVERS: dict[Kind, tuple[Kind, ...]] = {"together": ("groups", "all_open", "together"), "any": KINDS}
+Kind = Literal["one_at_a_time", "groups", "all_open", "together", "any", "bare"]
+KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "together", "any", "bare")
+COVERS: dict[Kind, tuple[Kind, ...]] = {"together": ("groups", "all_open", "together"), "any": KINDS, "bare": KINDS}
 """Kinds learnt from the moments of several; the others from their own."""
 EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
 RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
 EMITTERS_A_GROUP = 3  # common practice, no source
 PROGRESS = 2  # place of the share of the planned time among the features of every kind
+TAUS_A_JOB = 3.0  # e^−3 is 5 %
 MOST_PROGRESS = 1.5  # of the planned time; beyond, what counts by progress counts no more
 LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
+LEAST_MINUTES = 5.0  # clock times are rounded to as much: a pace over less is not known
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,8 +57,9 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Glance:
-    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute; `standing`
-    of the emitters where they are done one at a time."""
+    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute (NaN in the
+    first `LEAST_MINUTES`, as is what the curve promises: the plan then stands for them); `standing` of the emitters
+    where they are done one at a time."""
 
     kind: Kind
     standing: Standing | None
@@ -67,6 +70,7 @@ class Glance:
     pace: float
     latest_rate: float
     recent_rate: float
+    mean_rate: float
     highest_rate: float
     house_to_come: float
     house_log_tau: float
@@ -170,6 +174,8 @@ def glance(sheet: Sheet, now: float) -> Glance | None:
     if caught <= 0:
         return None
     rate = sheet.kg[:known] / sheet.spent[:known]
+    last = float(sheet.minutes[known - 1])
+    sure = 1.0 if last >= LEAST_MINUTES else math.nan
     rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
     jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
     kind = kind_of(sheet, now)
@@ -179,23 +185,25 @@ def glance(sheet: Sheet, now: float) -> Glance | None:
         now=now,
         known=known,
         caught=caught,
-        last_minute=float(sheet.minutes[known - 1]),
+        last_minute=last,
         pace=float(np.median(sheet.spent[:known])),
-        latest_rate=float(rate[-1]),
-        recent_rate=float(rate[-3:].mean()),
-        highest_rate=float(rate.max()),
-        house_to_come=float(sheet.house.to_come[known - 1]),
-        house_log_tau=float(sheet.house.log_tau[known - 1]),
+        latest_rate=sure * float(rate[-1]),
+        recent_rate=sure * float(rate[-3:].mean()),
+        mean_rate=sure * caught / max(last, 1.0),
+        highest_rate=sure * float(rate.max()),
+        house_to_come=sure * float(sheet.house.to_come[known - 1]),
+        house_log_tau=sure * float(sheet.house.log_tau[known - 1]),
         rises=len(rises),
         since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
         jump=float(jump),
     )
 
 
-def by_emitter_row(sheet: Sheet, seen: Glance, expected: Expected, found: Pools, base: float) -> Floats:
+def by_emitter_row(emitters: int, seen: Glance, expected: Expected, found: Pools, base: float) -> Floats:
     """Features of a job done one emitter at a time; `base` is the expected catch [kg] from its pools."""
-    common = _common(sheet, seen, expected)
-    share = found.waiting_count / max(len(sheet.numbers), 1)
+    seen = _by_plan(seen, expected)
+    common = _common(emitters, seen, expected)
+    share = found.waiting_count / max(emitters, 1)
     is_last = float(found.waiting_count == 0)
     hand, behind, waiting = (_log(kg) for kg in (found.hand, found.behind, found.waiting))
     left = common[1]
@@ -206,32 +214,46 @@ def by_emitter_row(sheet: Sheet, seen: Glance, expected: Expected, found: Pools,
     ])  # fmt: skip
 
 
-def house_row(sheet: Sheet, seen: Glance, expected: Expected) -> Floats:
-    """Features of a job with several emitters open at once."""
-    common = _common(sheet, seen, expected)
+def house_row(emitters: int, seen: Glance, expected: Expected) -> Floats:
+    """Features of a job with several of so many emitters open at once; 0: not known."""
+    seen = _by_plan(seen, expected)
+    common = _common(emitters, seen, expected)
     left_minutes = math.exp(common[1])
-    groups = math.ceil(len(sheet.numbers) / EMITTERS_A_GROUP)
+    groups = math.ceil(emitters / EMITTERS_A_GROUP)
     return np.array([
         *common, math.log(seen.highest_rate + LEAST_RATE), _log(seen.house_to_come), seen.house_log_tau,
-        _log(seen.recent_rate * left_minutes), _log(seen.caught / max(seen.last_minute, 1.0) * left_minutes),
+        _log(seen.recent_rate * left_minutes), _log(seen.mean_rate * left_minutes),
         groups, groups - 1 - seen.rises, seen.rises, seen.since_rise, seen.jump,
     ])  # fmt: skip
 
 
-def _common(sheet: Sheet, seen: Glance, expected: Expected) -> list[float]:
+def _by_plan(seen: Glance, expected: Expected) -> Glance:
+    """Where no pace can be told yet, that of the curve which would give 95 % of the plan's kilograms by its end, after
+    three of its times."""
+    if not math.isnan(seen.mean_rate):
+        return seen
+    kg, log_tau = math.exp(expected.log_kg), expected.log_minutes - math.log(TAUS_A_JOB)
+    rate = kg * math.exp(-log_tau)
+    return replace(
+        seen, latest_rate=rate, recent_rate=rate, mean_rate=rate, highest_rate=rate, house_to_come=kg,
+        house_log_tau=log_tau,
+    )  # fmt: skip
+
+
+def _common(emitters: int, seen: Glance, expected: Expected) -> list[float]:
     """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`; early it
     is the plan that tells, later the weighings, so these count by progress too."""
     now, planned = seen.now, math.exp(expected.log_minutes)
     progress = now / planned
     caught, rates = math.log(seen.caught + EPS_KG), [
         math.log(seen.latest_rate + LEAST_RATE), math.log(seen.recent_rate + LEAST_RATE),
-        math.log(seen.caught / max(seen.last_minute, 1.0) + LEAST_RATE),
+        math.log(seen.mean_rate + LEAST_RATE),
     ]  # fmt: skip
     return [
         expected.log_minutes, math.log(max(planned - now, 5.0)), progress, progress**2,
         max(progress - 0.8, 0.0), math.log(max(now, 1.0)), now - seen.last_minute, math.log(seen.pace),
         expected.log_kg, caught, math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)), *rates,
-        math.log(max(len(sheet.numbers), 1)),
+        math.log(max(emitters, 1)),
         *(min(progress, MOST_PROGRESS) * each for each in (expected.log_kg, caught, *rates)),
     ]  # fmt: skip
 

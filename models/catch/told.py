@@ -59,8 +59,7 @@ def told_by_others(seen: Sequence[Seen], pace: Pace, progress: Callable[[int, in
 def _told(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
     """The jobs at some places by kind of work."""
     mine = [seen[place] for place in places]
-    plans = fitted.prospect.of_all([one for one, _ in mine])
-    table = laid(past_moments(mine, fitted.prior), plans, fitted.weights)
+    table = laid(past_moments(mine, fitted.prior), fitted.prospect, fitted.weights)
     found: dict[Kind, Told] = {}
     for kind in fitted.kg:
         rows = table.of(kind)
@@ -99,8 +98,9 @@ def changes(told: Sequence[ByKind], days: NDArray[np.datetime64]) -> tuple[dict[
 def _by_job(told: Sequence[ByKind], jobs: int, name: str) -> Errors:
     """Means (jobs,) over the moments of each job; NaN where it has none."""
     mean = Errors(np.full(jobs, np.nan), np.full(jobs, np.nan))
-    for wide in (True, False):  # a kind of its own last: it stands where there is one
-        parts = [one for by_kind in told for kind, one in by_kind.items() if (kind in moments.COVERS) == wide]
+    own = [kind for kind in moments.KINDS if kind not in moments.COVERS]
+    for kinds in (["any"], own):  # a kind of its own last: it stands where there is one
+        parts = [one for by_kind in told for kind, one in by_kind.items() if kind in kinds]
         if not parts:
             continue
         job = np.concatenate([one.job for one in parts])
