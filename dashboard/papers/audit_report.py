@@ -97,7 +97,7 @@ def _worth(sheet: Sheet, contents: AuditContents) -> None:
     heads = ("Practice", "Costs a job", "For each avoided", "Net a job", "Interval")
     sheet.grid(heads, contents.worth, (0.36, 0.13, 0.21, 0.12, 0.18))
     sheet.paragraph(
-        "Net: callbacks avoided times the cost of a return visit, less the cost of the practice, by the firm's rates. "
+        "Net: callbacks avoided times the cost of a return visit, less the cost of the practice, both with overhead. "
         "A dash: none is shown to be avoided. Good name, and what a practice does besides, is not counted.",
         size=SMALL, colour=LOOK.muted,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from models.practice.result import PracticeEffect
 from models.practice.result_engineers import Funnel
 
 LABEL, ROW = 60.0, 5.2
-HEIGHT = 42.0
+HEIGHT = 32.0
 TALLEST = 4.0
 
 

@@ -35,8 +35,8 @@ FEWEST_JOBS = 20
 ASSUMPTIONS = (
     "Nothing that is not in the list of what was known moved both the choice of the practice and the callbacks; "
     "the E-value says how strong such a thing would have to be.",
-    "Where callbacks are few, the fits are drawn towards no difference, and a part of what they should adjust for "
-    "stays in: in simulated jobs up to a quarter of the standard error, less with more jobs.",
+    "Where callbacks are few, a part of what should be adjusted for stays in; in simulated jobs up to a quarter of a "
+    "standard error.",
     "Jobs of the same kind were done either way; those without a match are left out and counted.",
     "Whether a job was lost to follow-up had nothing to do with its callbacks, among jobs alike in practice and in "
     "flat or not.",
