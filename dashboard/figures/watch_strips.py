@@ -139,13 +139,14 @@ def _focus_changes(figure: go.Figure, strips: Strips, look: Look) -> None:
 
 
 def _marks(figure: go.Figure, strips: Strips, look: Look) -> None:
-    """A mark on the time axis where each warning arose."""
+    """On the time axis, where each warning arose, the sign that stands before its sentence above."""
     if not strips.marks:
         return
     moments = sorted({minute for minute, _ in strips.marks})
     figure.add_scatter(
-        x=moments, y=[0.0] * len(moments), mode="markers", name="warning", cliponaxis=False,
-        marker={"symbol": "triangle-up", "size": 13, "color": look.accent, "line": {"color": look.page, "width": 1}},
+        x=moments, y=[0.0] * len(moments), mode="markers+text", name="warning", cliponaxis=False,
+        marker={"size": 17, "color": look.accent, "line": {"color": look.page, "width": 1}},
+        text=["<b>!</b>"] * len(moments), textfont={"color": look.on_accent, "size": 12}, textposition="middle center",
         hovertemplate="warning at %{x:.0f} min<extra></extra>",
     )  # fmt: skip
 

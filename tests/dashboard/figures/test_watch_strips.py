@@ -53,6 +53,7 @@ def test_a_warning_is_marked_where_it_arose(running_job: JobCatch, strips: Strip
 
     (marks,) = [trace for trace in figure.data if trace.name == "warning"]
     assert list(marks.x) == [72.0]
+    assert list(marks.text) == ["<b>!</b>"]
 
 
 def test_the_words_carry_the_numbers(strips: Strips) -> None:
