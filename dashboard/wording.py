@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 
@@ -10,6 +11,8 @@ from dashboard.money import decimals, in_force
 from models.quantiles import Quantiles
 
 MINUTES_PER_HOUR = 60
+NO_BREAK = "\N{NO-BREAK SPACE}"
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:kg|g|h|min|L|%|°C)(?!\w))|(?<=[0-9] h) (?=[0-9])")
 
 EMITTER_STATES = {
     "not_started": "not started",
@@ -190,6 +193,11 @@ def plain(code: object) -> str:
 def listed(words: Sequence[str]) -> str:
     """Words in a row: `a, b and c`."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
+
+
+def unbroken(sentence: str) -> str:
+    """The same with a space that no line ends at between a figure and its unit: "1.7 kg" and "3 h 24" stay whole."""
+    return _BEFORE_UNIT.sub(NO_BREAK, sentence)
 
 
 def is_missing(value: object) -> bool:

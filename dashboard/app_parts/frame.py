@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, theme
+from dashboard import data, theme, wording
 from pipeline.findings import Finding
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def current_look() -> theme.Look:
 
 def answer(sentence: str, detail: str = "") -> None:
     """The page's answer, first and large; `detail` says what the ranges mean."""
-    st.header(sentence, anchor=False)
+    st.header(wording.unbroken(sentence), anchor=False)
     if detail:
         small(detail)
 

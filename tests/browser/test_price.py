@@ -37,7 +37,7 @@ def test_the_reader_is_brought_to_the_answer(size: str, address: str, open_at: O
     page = open_at(address, size)
 
     fill_in_survey(page)
-    answer = page.get_by_role("heading", name=re.compile(r"Expect [0-9.]+ kg"))
+    answer = page.get_by_role("heading", name=re.compile(r"Expect [0-9.]+\skg"))
     answer.wait_for()
     at_rest(page)
 

@@ -99,7 +99,7 @@ def test_from_the_demo_to_a_quote_to_the_intake_of_a_bad_file(
     assert page.get_by_text("Every job in this book is simulated").first.is_visible()
 
     fill_in_survey(page)
-    page.get_by_role("heading", name=re.compile(r"Expect [0-9.]+ kg .* ask £[0-9,]+ before tax")).wait_for()
+    page.get_by_role("heading", name=re.compile(r"Expect [0-9.]+\skg .* ask £[0-9,]+ before tax")).wait_for()
     page.locator(".js-plotly-plot").nth(2).wait_for()
 
     go_to(page, "Intake", size, at_rest)

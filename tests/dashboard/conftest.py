@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from dashboard.wording import NO_BREAK
+
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
 
@@ -69,7 +71,8 @@ def words() -> Callable[[AppTest], str]:
     def said(app: AppTest) -> str:
         parts = [e.value for kind in (app.title, app.header, app.subheader, app.markdown) for e in kind]
         parts += [e.value for kind in (app.info, app.warning, app.error, app.success) for e in kind]
-        return "\n".join([*parts, *(f"{m.label}: {m.value}" for m in app.metric)])
+        said = "\n".join([*parts, *(f"{m.label}: {m.value}" for m in app.metric)])
+        return said.replace(NO_BREAK, " ")
 
     return said
 

@@ -115,7 +115,7 @@ def test_a_book_of_one_job_speaks_of_one_job(open_page: Open, running: Book, wor
     press(open_page(PAGE, running.path), "site_finish_now")
     app = open_page("job_book", running.path)
 
-    assert app.header[0].value.startswith("1 job: it gave 0.96 kg of magnetite in ")
+    assert app.header[0].value.startswith("1 job: it gave 0.96\xa0kg of magnetite in ")
     assert "(other debris was not weighed)" in words(app)
     assert "outermost" not in words(app)
 

@@ -100,7 +100,7 @@ def test_the_job_book_shows_what_the_middle_job_gave(open_page: Open, page_book:
     app = open_page("job_book", page_book.path)
 
     middle = read_table(page_book.current(), "ftr_outcome")["magnetite_kg"].median()
-    said = re.search(r"gave ([0-9.]+) kg", app.header[0].value)
+    said = re.search(r"gave ([0-9.]+)\skg", app.header[0].value)
     assert said
     assert float(said[1]) == pytest.approx(middle, rel=0.06)  # two figures are shown
 

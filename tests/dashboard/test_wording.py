@@ -91,3 +91,7 @@ def test_litres_lose_their_decimals_from_ten_up() -> None:
     assert [wording.litres(v) for v in (1.04, 9.96, 133.4, None)] == ["1.0 L", "10.0 L", "133 L", "not known"]
 
 
+def test_no_line_ends_between_a_figure_and_its_unit() -> None:
+    said = wording.unbroken("Expect 1.7 kg (0.4 to 4) in 3 h 24 (2 h to 40 min), 12 % of 8 jobs")
+
+    assert said.replace(wording.NO_BREAK, "~") == "Expect 1.7~kg (0.4 to 4) in 3~h~24 (2~h to 40~min), 12~% of 8 jobs"
