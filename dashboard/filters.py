@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import wording
+from dashboard.words import wording
 from pipeline.contract import JOB_LOG
 
 SYSTEM_TYPES = JOB_LOG["jobs"].column("system_type").choices
@@ -61,11 +61,11 @@ def draw_filters(jobs: pd.DataFrame) -> Filters:
     """Draw the choices in one row and return them; they stand in the page's address, so that a link keeps them."""
     years = sorted(pd.to_datetime(jobs["visit_date"]).dt.year.dropna().astype(int).unique())
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        types = st.pills("System", SYSTEM_TYPES, selection_mode="multi", format_func=wording.plain, key="system",
-                         bind="query-params")  # fmt: skip
+        types = st.pills(
+            "System", SYSTEM_TYPES, selection_mode="multi", format_func=wording.plain, key="system", bind="query-params"
+        )
         sizes = st.pills("Emitters", list(SIZES), selection_mode="multi", key="size", bind="query-params")
         first, last = (years[0], years[-1]) if years else (None, None)
         if first != last:
-            first, last = st.select_slider("Years", years, (first, last), key="years", bind="query-params",
-                                           width=260)  # fmt: skip
+            first, last = st.select_slider("Years", years, (first, last), key="years", bind="query-params", width=260)
     return Filters(tuple(types or ()), tuple(sizes or ()), first, last)

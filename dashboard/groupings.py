@@ -11,8 +11,8 @@ from types import MappingProxyType
 
 import pandas as pd
 
-from dashboard import wording
 from dashboard.filters import SIZES
+from dashboard.words import wording
 from pipeline.contract import JOB_LOG
 
 Bands = Mapping[str, tuple[int, int]]
@@ -60,16 +60,18 @@ def _words(column: str, *, is_practice: bool) -> Grouping:
     return Grouping(choices, lambda jobs: jobs[column].map(known).astype(object), is_practice)
 
 
-GROUPINGS: Mapping[str, Grouping] = MappingProxyType({
-    "Size": Grouping(tuple(f"{name} emitters" for name in SIZES), _size),
-    "Age": Grouping(tuple(AGES), _age),
-    "System": _words("system_type", is_practice=False),
-    "Isolation": _words("isolation", is_practice=True),
-    "Heat": _words("heat_source", is_practice=True),
-    "Pre-dose": Grouping(tuple(PREDOSES), _predose, is_practice=True),
-    "Agitation": _words("agitation", is_practice=True),
-    "Connection": _words("connection", is_practice=True),
-})  # fmt: skip
+GROUPINGS: Mapping[str, Grouping] = MappingProxyType(
+    {
+        "Size": Grouping(tuple(f"{name} emitters" for name in SIZES), _size),
+        "Age": Grouping(tuple(AGES), _age),
+        "System": _words("system_type", is_practice=False),
+        "Isolation": _words("isolation", is_practice=True),
+        "Heat": _words("heat_source", is_practice=True),
+        "Pre-dose": Grouping(tuple(PREDOSES), _predose, is_practice=True),
+        "Agitation": _words("agitation", is_practice=True),
+        "Connection": _words("connection", is_practice=True),
+    }
+)
 
 
 def similar_mask(jobs: pd.DataFrame, job: pd.Series) -> pd.Series:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from pipeline.findings import BadInput
+from pipeline.contract.findings import BadInput
 
 EMITTER_QUESTIONS: dict[str, str] = {
     "panel_11": "Single (type 11)",

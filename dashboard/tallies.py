@@ -12,9 +12,16 @@ from models.refusals import NotEnoughData
 from pipeline.contract import JOB_LOG
 
 LEDGER_COLUMNS = {
-    "batch_no": "Batch", "file": "File", "table_name": "Table", "rows": "Rows", "accepted": "Accepted",
-    "rejected": "Rejected", "duplicates": "Already there", "waiting": "Waiting", "superseded": "Replaced later",
-}  # fmt: skip
+    "batch_no": "Batch",
+    "file": "File",
+    "table_name": "Table",
+    "rows": "Rows",
+    "accepted": "Accepted",
+    "rejected": "Rejected",
+    "duplicates": "Already there",
+    "waiting": "Waiting",
+    "superseded": "Replaced later",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +52,17 @@ def filled(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     `tables` holds the core tables of a build by name.
     """
     rows = [
-        {"Table": name, "Column": column.name, "Known": column.known_by, "Rows": len(tables[name]),
-         "Filled in [%]": round(100 * float(tables[name][column.name].notna().mean()), 1)}
+        {
+            "Table": name,
+            "Column": column.name,
+            "Known": column.known_by,
+            "Rows": len(tables[name]),
+            "Filled in [%]": round(100 * float(tables[name][column.name].notna().mean()), 1),
+        }
         for name, logged in JOB_LOG.items()
         for column in logged.columns
         if column.known_by != "key" and len(tables[name])
-    ]  # fmt: skip
+    ]
     return pd.DataFrame(rows).sort_values("Filled in [%]", ignore_index=True, kind="stable")
 
 

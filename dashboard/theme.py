@@ -34,15 +34,33 @@ class Look:
 
 
 LIGHT = Look(
-    name="light", page="#ffffff", panel="#eef2f4", text="#17212b", muted="#56626d", grid="#dfe5e9",
-    debris="#a94400", flow="#0067a3", heat="#8a3a6b", ink="#3f4a55", accent="#00694f",
+    name="light",
+    page="#ffffff",
+    panel="#eef2f4",
+    text="#17212b",
+    muted="#56626d",
+    grid="#dfe5e9",
+    debris="#a94400",
+    flow="#0067a3",
+    heat="#8a3a6b",
+    ink="#3f4a55",
+    accent="#00694f",
     on_accent="#ffffff",
-)  # fmt: skip
+)
 DARK = Look(
-    name="dark", page="#11181f", panel="#1d262e", text="#e9eef2", muted="#a3afba", grid="#2a353f",
-    debris="#f09a52", flow="#62b8ea", heat="#df9cc5", ink="#c3ccd4", accent="#35c49f",
+    name="dark",
+    page="#11181f",
+    panel="#1d262e",
+    text="#e9eef2",
+    muted="#a3afba",
+    grid="#2a353f",
+    debris="#f09a52",
+    flow="#62b8ea",
+    heat="#df9cc5",
+    ink="#c3ccd4",
+    accent="#35c49f",
     on_accent="#11181f",
-)  # fmt: skip
+)
 
 MEANINGS = {
     "debris": "debris caught or expected",
@@ -131,10 +149,17 @@ def contrast(one: str, other: str) -> float:
 def axis_style(look: Look) -> dict[str, Any]:
     """How an axis looks: thin grid, quiet marks, and no zoom, so that a swipe on a phone scrolls the page."""
     return {
-        "gridcolor": look.grid, "gridwidth": 1, "zeroline": False, "linecolor": look.muted, "ticks": "outside",
-        "tickcolor": look.muted, "tickfont": {"color": look.muted, "size": 13}, "automargin": True,
-        "title": {"standoff": 8, "font": {"size": 13, "color": look.muted}}, "fixedrange": True,
-    }  # fmt: skip
+        "gridcolor": look.grid,
+        "gridwidth": 1,
+        "zeroline": False,
+        "linecolor": look.muted,
+        "ticks": "outside",
+        "tickcolor": look.muted,
+        "tickfont": {"color": look.muted, "size": 13},
+        "automargin": True,
+        "title": {"standoff": 8, "font": {"size": 13, "color": look.muted}},
+        "fixedrange": True,
+    }
 
 
 def new_figure(look: Look, *, height: int = HEIGHT, margin_right: int = 12) -> go.Figure:
@@ -162,6 +187,12 @@ def new_figure(look: Look, *, height: int = HEIGHT, margin_right: int = 12) -> g
 def label(look: Look, colour: str, text: str, x: Any, y: Any, **where: Any) -> dict[str, Any]:
     """A label beside what it names, on a plate of the page's colour so that lines never strike it out."""
     return {
-        "x": x, "y": y, "text": text, "showarrow": False, "font": {"color": colour, "size": 13},
-        "bgcolor": tint(look.page, 0.85), "borderpad": 1, **where,
-    }  # fmt: skip
+        "x": x,
+        "y": y,
+        "text": text,
+        "showarrow": False,
+        "font": {"color": colour, "size": 13},
+        "bgcolor": tint(look.page, 0.85),
+        "borderpad": 1,
+        **where,
+    }

@@ -60,11 +60,7 @@ def coverage_of_pit(pit: ArrayLike) -> Coverage:
     u = np.asarray(pit, dtype=float)
     if len(u) == 0:
         return Coverage(0, float("nan"), float("nan"))
-    return Coverage(
-        len(u),
-        float(np.mean((u >= 0.10) & (u <= 0.90))),
-        float(np.mean((u >= 0.05) & (u <= 0.95))),
-    )
+    return Coverage(len(u), float(np.mean((u >= 0.10) & (u <= 0.90))), float(np.mean((u >= 0.05) & (u <= 0.95))))
 
 
 def pit_histogram(pit: ArrayLike, bins: int = 10) -> tuple[int, ...]:

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 FORMAT_VERSION = 2
 

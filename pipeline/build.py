@@ -15,11 +15,11 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from pipeline.book import SQL_DIR, Book, new_build
 from pipeline.contract import BUILT, CONTRACT_VERSION, JOB_LOG
-from pipeline.findings import SludgebookError
-from pipeline.firm import Firm
-from pipeline.reference import reference_path
+from pipeline.contract.findings import SludgebookError
+from pipeline.contract.firm import Firm
+from pipeline.contract.reference_tables import reference_path
+from pipeline.store.book import SQL_DIR, Book, new_build
 
 CORE_STEPS = (
     "staging/stg_job_spans",
@@ -45,10 +45,7 @@ CORE_STEPS = (
     "staging/stg_reading_warnings",
     "core/job_warnings",
 )
-ACCOUNT_STEPS = (
-    "core/ledger",
-    "core/rejects",
-)
+ACCOUNT_STEPS = ("core/ledger", "core/rejects")
 FEATURE_STEPS = (
     "features/ftr_job_day",
     "features/ftr_emitter",
@@ -64,12 +61,7 @@ FEATURE_STEPS = (
     "features/ftr_callback",
 )
 STEPS = (*CORE_STEPS, *ACCOUNT_STEPS, *FEATURE_STEPS)
-REQUEST_STEPS = (
-    "features/ftr_emitter",
-    "features/ftr_pipe_volume",
-    "features/ftr_volume",
-    "features/ftr_quote",
-)
+REQUEST_STEPS = ("features/ftr_emitter", "features/ftr_pipe_volume", "features/ftr_volume", "features/ftr_quote")
 REFERENCES = ("tube_bores", "emitter_contents", "typical_emitters", "volume_rules")
 ACCOUNTS = ("spans", "sources", "rejects", "warnings")
 
@@ -137,9 +129,7 @@ def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFr
     connection.register(name, frame.to_arrow())
 
 
-def run_steps(
-    connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], progress: Progress | None = None
-) -> None:
+def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], progress: Progress | None = None) -> None:
     """Run SQL files in order; BuildError names the one that fails."""
     for number, step in enumerate(steps, start=1):
         if progress:

@@ -13,7 +13,6 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from pipeline.book import Book, new_build, sync_folder
 from pipeline.build import (
     ACCOUNT_STEPS,
     CORE_STEPS,
@@ -28,6 +27,7 @@ from pipeline.build import (
     write_comments,
 )
 from pipeline.contract import BUILT, JOB_LOG
+from pipeline.store.book import Book, new_build, sync_folder
 
 LARGEST_SHARE = 0.2
 """A batch that touches more of the jobs than this is built whole: it is then the quicker way."""

@@ -7,19 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from synthetic_data import aftercare, callbacks, crew, faults, fouling, house, moves, survey, system, world
-from synthetic_data.crew import Engineers, Plans
-from synthetic_data.diary import Diary
-from synthetic_data.faults import Faults
-from synthetic_data.flush_state import Flush
-from synthetic_data.fouling import Fouling
-from synthetic_data.house import Floats, Houses, Ints
-from synthetic_data.network import Flows
+from synthetic_data.aftercare import aftercare, callbacks
+from synthetic_data.crew import crew
+from synthetic_data.crew.crew import Engineers, Plans
+from synthetic_data.crew.diary import Diary
+from synthetic_data.flush import faults, moves, world
+from synthetic_data.flush.faults import Faults
+from synthetic_data.flush.flush_state import Flush
+from synthetic_data.flush.network import Flows
+from synthetic_data.house import fouling, house, survey, system
+from synthetic_data.house.fouling import Fouling
+from synthetic_data.house.house import Floats, Houses, Ints
+from synthetic_data.house.survey import Survey
+from synthetic_data.house.system import Systems
 from synthetic_data.parameters import Parameters
 from synthetic_data.scenarios import Scenario
 from synthetic_data.streams import stream
-from synthetic_data.survey import Survey
-from synthetic_data.system import Systems
 
 CHUNK_JOBS = 1000
 """Jobs simulated at once. Part of the result: another size would draw other random numbers."""
@@ -82,9 +85,7 @@ class Outcome:
         return aftercare.risk_until(self.course.debris_hazard, RISK_DAYS - self.last_day)
 
 
-def set_up(
-    scenario: Scenario, seed: int, diary: Diary, staff: Engineers, number: int, rows: slice
-) -> Setting:
+def set_up(scenario: Scenario, seed: int, diary: Diary, staff: Engineers, number: int, rows: slice) -> Setting:
     """Build houses, pipework, sludge and survey of a run of jobs, faults planted."""
     parameters, jobs = scenario.parameters, rows.stop - rows.start
     planted = faults.draw_faults(stream(seed, "faults", number), jobs, parameters.faults)
@@ -101,9 +102,15 @@ def plan(setting: Setting, rng: np.random.Generator | None = None) -> Plans:
     """What the crews decide; with another generator, what they might as well have decided."""
     s = setting
     plans = crew.make_plans(
-        s.random("plan") if rng is None else rng, s.engineer, s.houses, s.systems.volume_l, s.fouling.filter,
-        s.survey, s.staff, s.parameters,
-    )  # fmt: skip
+        s.random("plan") if rng is None else rng,
+        s.engineer,
+        s.houses,
+        s.systems.volume_l,
+        s.fouling.filter,
+        s.survey,
+        s.staff,
+        s.parameters,
+    )
     return faults.plant_in_plans(plans, s.faults, s.parameters.faults)
 
 
@@ -127,9 +134,14 @@ def live_on(setting: Setting, plans: Plans, done: Flush, months: int) -> afterca
     s, p = setting, setting.parameters.aftercare
     month = s.visit_date.astype("datetime64[M]").astype(np.int64) % 12
     left = aftercare.Left(
-        done.end.loose, done.end.consolidated, s.systems.volume_l, s.fouling.made_kg_year, s.fouling.topups,
-        month, s.staff.skill[plans.engineer],
-    )  # fmt: skip
+        done.end.loose,
+        done.end.consolidated,
+        s.systems.volume_l,
+        s.fouling.made_kg_year,
+        s.fouling.topups,
+        month,
+        s.staff.skill[plans.engineer],
+    )
     left = aftercare.left_or_own_share(left, s.fouling.loose_kg, s.fouling.consolidated_kg, p)
     return aftercare.live_on(left, s.houses, plans, months, p)
 

@@ -12,9 +12,9 @@ import numpy as np
 import polars as pl
 
 from synthetic_data.chunk import Chunk, Outcome, Setting, outcome, plan
-from synthetic_data.house import Floats
-from synthetic_data.logbook import firm_ids, job_ids
-from synthetic_data.practices import CONTRASTS, Contrast, does, eligible, with_practice
+from synthetic_data.crew.practices import CONTRASTS, Contrast, does, eligible, with_practice
+from synthetic_data.house.house import Floats
+from synthetic_data.logbook.logbook import firm_ids, job_ids
 
 REDRAWS = 40
 """Plans drawn again for each job, to count how often its crew would choose either way."""
@@ -24,8 +24,10 @@ OVERLAP = 0.1
 
 def potential(chunk: Chunk, contrast: Contrast) -> tuple[Outcome, Outcome]:
     """The two outcomes of a chunk's world: with the practice in every job, and without it in any."""
-    both = (with_practice(chunk.plans, contrast.column, value, chunk.houses, chunk.staff)
-            for value in (contrast.with_value, contrast.without_value))  # fmt: skip
+    both = (
+        with_practice(chunk.plans, contrast.column, value, chunk.houses, chunk.staff)
+        for value in (contrast.with_value, contrast.without_value)
+    )
     kept = None if contrast.needs_flush else chunk.outcome
     first, second = (outcome(chunk.setting, plans, kept) for plans in both)
     return first, second
@@ -54,19 +56,23 @@ def risks(
         first, second = potential(chunk, contrast)
         did = does(chunk.plans, contrast.column, contrast.with_value)
         other = does(chunk.plans, contrast.column, contrast.without_value)
-        frames.append(pl.DataFrame({
-            "firm_id": firm_ids(chunk),
-            "job_id": job_ids(chunk),
-            "contrast": contrast.name,
-            "is_open": eligible(contrast, setting.fouling.filter),
-            "done": pl.select(pl.when(pl.Series(did | other)).then(pl.Series(did))).to_series(),
-            "chance": pl.Series(chance).fill_nan(None),
-            "risk": chunk.outcome.risk,
-            "risk_with": first.risk,
-            "risk_without": second.risk,
-            "residual_with_kg": _residual_kg(first),
-            "residual_without_kg": _residual_kg(second),
-        }))  # fmt: skip
+        frames.append(
+            pl.DataFrame(
+                {
+                    "firm_id": firm_ids(chunk),
+                    "job_id": job_ids(chunk),
+                    "contrast": contrast.name,
+                    "is_open": eligible(contrast, setting.fouling.filter),
+                    "done": pl.select(pl.when(pl.Series(did | other)).then(pl.Series(did))).to_series(),
+                    "chance": pl.Series(chance).fill_nan(None),
+                    "risk": chunk.outcome.risk,
+                    "risk_with": first.risk,
+                    "risk_without": second.risk,
+                    "residual_with_kg": _residual_kg(first),
+                    "residual_without_kg": _residual_kg(second),
+                }
+            )
+        )
         if progress is not None:
             progress()
     return pl.concat(frames)

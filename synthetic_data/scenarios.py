@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.contract import SIMULATED_PREFIX
-from synthetic_data.house import MICROBORE, Houses
+from synthetic_data.house.house import MICROBORE, Houses
 from synthetic_data.parameters import Parameters
 
 _USUAL = Parameters()
@@ -50,8 +50,11 @@ class Scenario:
         chosen = np.floor((number + 1) * self.microbore_share) > np.floor(number * self.microbore_share)
         bore = np.where(number % 5 < 3, 8.0, 10.0)[:, None] + np.zeros(houses.tail_mm.shape)
         fresh = chosen & (houses.layout != MICROBORE)
-        return replace(houses, layout=np.where(chosen, MICROBORE, houses.layout),
-                       tail_mm=np.where(fresh[:, None], bore, houses.tail_mm))  # fmt: skip
+        return replace(
+            houses,
+            layout=np.where(chosen, MICROBORE, houses.layout),
+            tail_mm=np.where(fresh[:, None], bore, houses.tail_mm),
+        )
 
 
 def world(**groups: dict[str, Any]) -> Parameters:
@@ -64,26 +67,43 @@ _ALL = (
     Scenario(
         "neglected_stock",
         "Older, dirtier systems: more corrosion, more of it baked on, more sand",
-        world(fouling={
-            "ingress_g_emitter": 2.5 * _USUAL.fouling.ingress_g_emitter, "bake_per_year": 0.14,
-            "tank_turnover": 2.0 * _USUAL.fouling.tank_turnover,
-            "sand_share_vented": 0.4, "inhibitor_factor": 0.85,
-        }),
+        world(
+            fouling={
+                "ingress_g_emitter": 2.5 * _USUAL.fouling.ingress_g_emitter,
+                "bake_per_year": 0.14,
+                "tank_turnover": 2.0 * _USUAL.fouling.tank_turnover,
+                "sand_share_vented": 0.4,
+                "inhibitor_factor": 0.85,
+            }
+        ),
         firm="gorsebank",
     ),
     Scenario(
         "microbore_estate",
         "Nine houses in ten on a microbore manifold: thin tails throttle the flow",
-        _USUAL, firm="finchpipe", microbore_share=0.9,
+        _USUAL,
+        firm="finchpipe",
+        microbore_share=0.9,
     ),
     Scenario(
         "lazy_loggers",
         "The usual world, badly written down: gaps, lost weighings, wrong units, double and late entries",
-        world(log={
-            "gap_factor": 3.0, "reading_skip_share": 0.35, "reading_minutes": 30, "lost_catch_share": 0.08,
-            "water_sample_share": 0.25, "pipe_run_share": 0.1, "five_minute_share": 0.8, "one_pipe_missed": 0.7,
-            "unit_slip_share": 0.01, "twice_share": 0.01, "conflict_share": 0.004, "late_share": 0.1,
-        }),
+        world(
+            log={
+                "gap_factor": 3.0,
+                "reading_skip_share": 0.35,
+                "reading_minutes": 30,
+                "lost_catch_share": 0.08,
+                "water_sample_share": 0.25,
+                "pipe_run_share": 0.1,
+                "five_minute_share": 0.8,
+                "one_pipe_missed": 0.7,
+                "unit_slip_share": 0.01,
+                "twice_share": 0.01,
+                "conflict_share": 0.004,
+                "late_share": 0.1,
+            }
+        ),
         firm="slackwater",
     ),
     Scenario(
@@ -107,9 +127,10 @@ _ALL = (
     Scenario(
         "two_speeds",
         "Debris leaves in two speeds: a fast part, and a large baked part that comes slowly for hours",
-        world(fouling={"bake_per_year": 0.13}, release={
-            "two_speeds": 0.5, "lift_per_min": 2.0 * _USUAL.release.lift_per_min,
-        }),
+        world(
+            fouling={"bake_per_year": 0.13},
+            release={"two_speeds": 0.5, "lift_per_min": 2.0 * _USUAL.release.lift_per_min},
+        ),
         firm="twainford",
     ),
     Scenario(
@@ -129,8 +150,10 @@ _ALL = (
         "pool",
         "Sixty firms of unequal size and habit, as a trade body would pool them",
         world(crew={"firm_sd": 0.7, "habit_sd": 0.6}),
-        default_jobs=6000, firm="pool", firms=60,
+        default_jobs=6000,
+        firm="pool",
+        firms=60,
     ),
-)  # fmt: skip
+)
 
 SCENARIOS: Mapping[str, Scenario] = MappingProxyType({scenario.name: scenario for scenario in _ALL})

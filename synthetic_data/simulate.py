@@ -8,19 +8,19 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.findings import BadInput
+from pipeline.contract.findings import BadInput
 from synthetic_data import chunk as world
-from synthetic_data import crew
 from synthetic_data.chunk import Chunk, simulate_chunk
-from synthetic_data.diary import make_diary
+from synthetic_data.crew import crew
+from synthetic_data.crew.diary import make_diary
+from synthetic_data.crew.practices import CONTRASTS
 from synthetic_data.effects import Effects, risks
-from synthetic_data.logbook_jobs import write_tables
-from synthetic_data.practices import CONTRASTS
+from synthetic_data.logbook.jobs_table import write_tables
+from synthetic_data.logbook.slips import slip
+from synthetic_data.logbook.truth import truth_rows
+from synthetic_data.logbook.writing import FORMATS, FolderWriter, Format, ParquetStream, Writer, WrittenTogether
 from synthetic_data.scenarios import SCENARIOS, Scenario
-from synthetic_data.slips import slip
 from synthetic_data.streams import stream
-from synthetic_data.truth import truth_rows
-from synthetic_data.writing import FORMATS, FolderWriter, Format, ParquetStream, Writer, WrittenTogether
 
 MOST_JOBS = 1_000_000
 
@@ -69,9 +69,8 @@ def simulate_chunks(scenario: Scenario, *, jobs: int, seed: int) -> Iterator[Chu
     p = scenario.parameters
     diary = make_diary(jobs, seed, p, scenario.firms)
     staff = crew.hire(
-        stream(seed, "engineers"), diary.firm_of_engineer, p.crew, p.flush.magnet_capacity_kg,
-        p.log.five_minute_share,
-    )  # fmt: skip
+        stream(seed, "engineers"), diary.firm_of_engineer, p.crew, p.flush.magnet_capacity_kg, p.log.five_minute_share
+    )
     for number, first in enumerate(range(0, jobs, world.CHUNK_JOBS)):
         rows = slice(first, min(first + world.CHUNK_JOBS, jobs))
         yield simulate_chunk(scenario, seed, diary, staff, number, rows)
@@ -161,11 +160,24 @@ def simulate_to_folder(
                 files["risks"].add(rows)
         if effects:
             files["effects"].add(totals.table())
-    paths = {name: writers[name].out if name == "later" else writers[name].path  # type: ignore[union-attr]
-             for name in ("later", "slips", "risks", "effects") if name in writers}  # fmt: skip
+    paths = {
+        name: writers[name].out if name == "later" else writers[name].path  # type: ignore[union-attr]
+        for name in ("later", "slips", "risks", "effects")
+        if name in writers
+    }
     rows_written: dict[str, int] = files["out"].rows
-    return Written(out, truth_path(out), chosen.firm_ids[0], scenario, seed, number, format, dict(rows_written),
-                   firms=chosen.firms, **paths)  # fmt: skip
+    return Written(
+        out,
+        truth_path(out),
+        chosen.firm_ids[0],
+        scenario,
+        seed,
+        number,
+        format,
+        dict(rows_written),
+        firms=chosen.firms,
+        **paths,
+    )
 
 
 def read_effects(written: Written) -> pl.DataFrame:

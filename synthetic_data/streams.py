@@ -5,9 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 PROCESSES = (
-    "diary", "engineers", "house", "system", "fouling", "survey", "plan", "flush", "readings", "aftercare", "gaps",
-    "firms", "faults", "clocks", "scales", "slips", "propensity",
-)  # fmt: skip
+    "diary",
+    "engineers",
+    "house",
+    "system",
+    "fouling",
+    "survey",
+    "plan",
+    "flush",
+    "readings",
+    "aftercare",
+    "gaps",
+    "firms",
+    "faults",
+    "clocks",
+    "scales",
+    "slips",
+    "propensity",
+)
 """Processes in fixed order: new ones go to the end, else every world changes."""
 
 

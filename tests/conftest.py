@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from pipeline.book import Book
+    from pipeline.store.book import Book
 
 
 @pytest.fixture(scope="session")
@@ -27,8 +27,8 @@ def small_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def small_book(small_logs: Path) -> Book:
     """A book with those 40 jobs loaded and built. Read only: a test that loads makes its own."""
-    from pipeline.book import Book
-    from pipeline.load import load
+    from pipeline.intake.load import load
+    from pipeline.store.book import Book
 
     book = Book(small_logs.parent / "book")
     load([small_logs], book)
@@ -39,8 +39,8 @@ def small_book(small_logs: Path) -> Book:
 def trained_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     """A demo in small: 160 simulated jobs, seed 11, loaded and trained. Read only."""
     from models.quote.train import train_and_store
-    from pipeline.book import Book, read_table
-    from pipeline.load import load
+    from pipeline.intake.load import load
+    from pipeline.store.book import Book, read_table
     from synthetic_data.simulate import simulate_to_folder
 
     folder = tmp_path_factory.mktemp("trained")

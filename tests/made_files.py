@@ -70,10 +70,12 @@ def _shown(attributes: str) -> str:
 
 def ods(sheets: Mapping[str, Sequence[Sequence[object]]]) -> bytes:
     """An ODS workbook of cells as `ods_cell` takes them."""
-    return ods_of_xml({
-        name: "".join(f"<table:table-row>{''.join(map(ods_cell, row))}</table:table-row>" for row in rows)
-        for name, rows in sheets.items()
-    })  # fmt: skip
+    return ods_of_xml(
+        {
+            name: "".join(f"<table:table-row>{''.join(map(ods_cell, row))}</table:table-row>" for row in rows)
+            for name, rows in sheets.items()
+        }
+    )
 
 
 def ods_of_xml(sheets: Mapping[str, str], before: str = "") -> bytes:

@@ -1,8 +1,10 @@
 import streamlit as st
 
-from dashboard import data, tallies, wording
-from dashboard.app_parts import about_parts, frame, world_parts
+from dashboard import data, tallies
+from dashboard.app_parts import frame
+from dashboard.app_parts.about import about_parts, world_parts
 from dashboard.figures import about_the_data as figures
+from dashboard.words import wording
 
 st.title("Where do these records come from?", anchor=False)
 build = frame.open_build("who handed in what and when, and what each column means")
@@ -15,9 +17,12 @@ frame.answer(
 )
 by_month = tallies.visits_by_month(data.table(build, "jobs"))
 frame.chart(
-    figures.visits_figure(by_month, frame.current_look()), key="about_visits", alt=figures.visits_alt(by_month),
-    rows=by_month, file_name="visits.csv",
-)  # fmt: skip
+    figures.visits_figure(by_month, frame.current_look()),
+    key="about_visits",
+    alt=figures.visits_alt(by_month),
+    rows=by_month,
+    file_name="visits.csv",
+)
 st.header("What was handed in", anchor=False)
 ledger = tallies.ledger_in_words(data.table(build, "ledger"))
 frame.table(ledger, key="about_ledger", file_name="ledger.csv", alt="Rows by batch, file and table")

@@ -1,9 +1,10 @@
 import streamlit as st
 
-from dashboard import data, forecast_words
+from dashboard import data
 from dashboard.app_parts import forecast_parts, frame, learning
+from dashboard.words import forecast_words
 from models.refusals import Refusal
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 st.title("How far can the forecasts be trusted?", anchor=False)
 build = frame.open_build("how often past forecasts held what they promised, beside the simplest rules")

@@ -1,7 +1,8 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import frame, intake_mapping, intake_parts
+from dashboard.app_parts import frame
+from dashboard.app_parts.intake import intake_mapping, intake_parts
 
 st.title("What was accepted, and why not the rest?", anchor=False)
 shelf = data.shelf()
@@ -12,15 +13,20 @@ if shelf.state in ("not_named", "broken"):
 standing = st.container()
 files = st.file_uploader(
     "Job logs as they are: tables, workbooks, ZIP archives, with the job log's headings or your own",
-    type=list(intake_parts.KINDS), accept_multiple_files=True, key="intake_files",
+    type=list(intake_parts.KINDS),
+    accept_multiple_files=True,
+    key="intake_files",
     on_change=intake_parts.forget,
-)  # fmt: skip
+)
 given = [(file.name, file.getvalue()) for file in files]
 sheet = st.session_state.get("intake_sheet")
 if st.button(
-    "Hand them in", type="secondary" if sheet else "primary", key="intake_load", disabled=not files,
+    "Hand them in",
+    type="secondary" if sheet else "primary",
+    key="intake_load",
+    disabled=not files,
     icon=":material/move_to_inbox:",
-):  # fmt: skip
+):
     intake_parts.hand_in(given)
     st.rerun()
 if refusal := st.session_state.get("intake_refusal"):

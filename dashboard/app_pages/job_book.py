@@ -1,7 +1,8 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import book_curves, book_parts, frame, paper_parts
+from dashboard.app_parts import frame, paper_parts
+from dashboard.app_parts.book import book_curves, book_parts
 from dashboard.filters import draw_filters
 
 st.title("What did past jobs give?", anchor=False)

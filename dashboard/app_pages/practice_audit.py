@@ -1,7 +1,8 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import audit_basis, audit_firm, audit_one, audit_parts, frame, paper_parts
+from dashboard.app_parts import frame, paper_parts
+from dashboard.app_parts.audit import audit_basis, audit_firm, audit_one, audit_parts
 from models.refusals import Refusal
 
 st.title("Which practices really cut callbacks?", anchor=False)

@@ -1,10 +1,11 @@
 import streamlit as st
 
 from dashboard import data, survey
-from dashboard.app_parts import frame, learning, option_parts, paper_parts, quote_parts, what_if
-from dashboard.app_parts.survey_form import survey_form
+from dashboard.app_parts import frame, learning, paper_parts
+from dashboard.app_parts.quote import option_parts, quote_parts, what_if
+from dashboard.app_parts.quote.survey_form import survey_form
 from models.refusals import Refusal
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 st.title("What will this job give, take and cost?", anchor=False)
 build = frame.open_build_if_any("the kilograms, hours and price to expect of a job that is only surveyed")

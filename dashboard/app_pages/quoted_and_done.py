@@ -1,7 +1,8 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import frame, quoted_parts
+from dashboard.app_parts import frame
+from dashboard.app_parts.quote import quoted_parts
 from models.refusals import Refusal
 
 st.title("Do our prices hold?", anchor=False)
@@ -12,8 +13,7 @@ try:
     record = data.track_record(build)
 except Refusal as refusal:
     frame.instead(
-        str(refusal),
-        "Keep quotes on **Price a job**, or hand in `quoted_price` and `quoted_minutes` with the jobs.",
+        str(refusal), "Keep quotes on **Price a job**, or hand in `quoted_price` and `quoted_minutes` with the jobs."
     )
 else:
     quoted_parts.draw_answer(record, firm)

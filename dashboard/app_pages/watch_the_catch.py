@@ -1,13 +1,14 @@
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import frame, on_site_today, watch_parts
+from dashboard.app_parts import frame, watch_parts
+from dashboard.app_parts.on_site import today
 from models.refusals import Refusal
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 st.title("Is the catch levelling off?", anchor=False)
 if watch_parts.is_today():
-    on_site_today.draw_today()
+    today.draw_today()
     st.stop()
 
 build = frame.open_build("the catch of a job as it grows, what is left, and when it levels off")

@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import forecast_numbers, forecast_words, wording
 from dashboard.app_parts import frame
 from dashboard.figures import forecast_periods as over_time
 from dashboard.figures import forecasts as figures
-from models.quote.judged import PROMISED, evenness, judged
+from dashboard.words import forecast_numbers, forecast_words, wording
+from models.quote.coverage_tests import PROMISED, evenness, judged
 
 if TYPE_CHECKING:
     from dashboard.data import Holdings
+    from models.drift_scan import Drift
     from models.quote.backtest import BackTest, TargetScores
-    from models.quote.drift import Drift
-    from models.quote.result import Target
+    from models.quote.base.quote_result import Target
 
 
 def tested_on(test: BackTest) -> str:
@@ -33,9 +33,13 @@ def tested_on(test: BackTest) -> str:
 def pick_target(test: BackTest) -> TargetScores:
     """The forecast that the pictures below are about."""
     chosen = st.segmented_control(
-        "Forecast", list(test.targets), default=next(iter(test.targets)), key="forecasts_target", required=True,
+        "Forecast",
+        list(test.targets),
+        default=next(iter(test.targets)),
+        key="forecasts_target",
+        required=True,
         format_func=lambda name: wording.TARGETS[name],
-    )  # fmt: skip
+    )
     return test.targets[chosen or next(iter(test.targets))]
 
 
@@ -48,15 +52,31 @@ def draw_promise(scores: TargetScores) -> None:
         "Filled: the range for 8 in 10. Open: the range for 9 in 10. Lines: limits of chance, 95 %. Shaded: how far a "
         "row may lie from its promise, 3 points for all jobs, 6 for a group. Jobs tested in brackets."
     )
-    frame.chart(figures.coverage_figure(scores, look), key="forecasts_coverage", alt=figures.coverage_alt(scores),
-                rows=coverage_rows(scores), file_name="coverage.csv")  # fmt: skip
+    frame.chart(
+        figures.coverage_figure(scores, look),
+        key="forecasts_coverage",
+        alt=figures.coverage_alt(scores),
+        rows=coverage_rows(scores),
+        file_name="coverage.csv",
+    )
     st.subheader("Where outcomes fell", anchor=False)
     st.markdown(forecast_words.even(scores))
     found = evenness(scores.pit)
-    tenths = pd.DataFrame({"Tenth of the forecast": range(1, len(scores.pit) + 1), "Jobs": scores.pit,
-                           "By chance from": found.low, "By chance to": found.high})  # fmt: skip
-    frame.chart(figures.pit_figure(scores, look), key="forecasts_pit", alt=figures.pit_alt(scores), rows=tenths,
-                file_name="pit.csv")  # fmt: skip
+    tenths = pd.DataFrame(
+        {
+            "Tenth of the forecast": range(1, len(scores.pit) + 1),
+            "Jobs": scores.pit,
+            "By chance from": found.low,
+            "By chance to": found.high,
+        }
+    )
+    frame.chart(
+        figures.pit_figure(scores, look),
+        key="forecasts_pit",
+        alt=figures.pit_alt(scores),
+        rows=tenths,
+        file_name="pit.csv",
+    )
 
 
 def coverage_rows(scores: TargetScores) -> pd.DataFrame:
@@ -65,44 +85,71 @@ def coverage_rows(scores: TargetScores) -> pd.DataFrame:
     return pd.DataFrame(
         [
             {
-                "Jobs": eight.name, "Tested": eight.jobs, "In the 80 % range [%]": round(100 * eight.share, 1),
-                "from": round(100 * eight.low, 1), "to": round(100 * eight.high, 1), "Verdict on it": eight.verdict,
-                "In the 90 % range [%]": round(100 * nine.share, 1), "from ": round(100 * nine.low, 1),
-                "to ": round(100 * nine.high, 1), "Verdict on that": nine.verdict,
+                "Jobs": eight.name,
+                "Tested": eight.jobs,
+                "In the 80 % range [%]": round(100 * eight.share, 1),
+                "from": round(100 * eight.low, 1),
+                "to": round(100 * eight.high, 1),
+                "Verdict on it": eight.verdict,
+                "In the 90 % range [%]": round(100 * nine.share, 1),
+                "from ": round(100 * nine.low, 1),
+                "to ": round(100 * nine.high, 1),
+                "Verdict on that": nine.verdict,
             }
             for eight, nine in zip(*both, strict=True)
         ]
-    )  # fmt: skip
+    )
 
 
 def draw_error(scores: TargetScores) -> None:
     """Error beside the simple rules."""
     st.header("Is it better than a simple rule?", anchor=False)
     st.markdown(forecast_words.beside_peers(scores))
-    losses = pd.DataFrame({"Rule": ["this forecast", *scores.peers],
-                           f"Pinball loss [{scores.unit}]": [scores.pinball, *scores.peers.values()]})  # fmt: skip
-    frame.chart(figures.error_figure(scores, frame.current_look()), key="forecasts_error",
-                alt=figures.error_alt(scores), rows=losses, file_name="error.csv")  # fmt: skip
+    losses = pd.DataFrame(
+        {
+            "Rule": ["this forecast", *scores.peers],
+            f"Pinball loss [{scores.unit}]": [scores.pinball, *scores.peers.values()],
+        }
+    )
+    frame.chart(
+        figures.error_figure(scores, frame.current_look()),
+        key="forecasts_error",
+        alt=figures.error_alt(scores),
+        rows=losses,
+        file_name="error.csv",
+    )
 
 
 def draw_periods(scores: TargetScores) -> None:
     """Error and coverage, period by period."""
     st.header("Has it been good all along?", anchor=False)
     if not scores.folds_scores:
-        frame.instead("These forecasts were learnt by an earlier version, which kept no scores by period.",
-                      "Learn again from the jobs: `sludgebook train`.")  # fmt: skip
+        frame.instead(
+            "These forecasts were learnt by an earlier version, which kept no scores by period.",
+            "Learn again from the jobs: `sludgebook train`.",
+        )
         return
     st.markdown(forecast_words.periods(scores))
     look, rows = frame.current_look(), period_rows(scores)
     left, right = st.columns(2)
     with left:
         st.subheader("Error by period", anchor=False)
-        frame.chart(over_time.loss_figure(scores, look), key="forecasts_loss_by_period", alt=over_time.loss_alt(scores),
-                    rows=rows, file_name="periods.csv")  # fmt: skip
+        frame.chart(
+            over_time.loss_figure(scores, look),
+            key="forecasts_loss_by_period",
+            alt=over_time.loss_alt(scores),
+            rows=rows,
+            file_name="periods.csv",
+        )
     with right:
         st.subheader("In the 80 % range by period", anchor=False)
-        frame.chart(over_time.coverage_figure(scores, look), key="forecasts_coverage_by_period",
-                    alt=over_time.coverage_alt(scores), rows=rows, file_name="periods.csv")  # fmt: skip
+        frame.chart(
+            over_time.coverage_figure(scores, look),
+            key="forecasts_coverage_by_period",
+            alt=over_time.coverage_alt(scores),
+            rows=rows,
+            file_name="periods.csv",
+        )
 
 
 def period_rows(scores: TargetScores) -> pd.DataFrame:
@@ -111,13 +158,20 @@ def period_rows(scores: TargetScores) -> pd.DataFrame:
     for fold in scores.folds_scores:
         line = over_time.coverage_of(fold)
         peers = {f"{figures.PEER_NAMES.get(n, n)} [{scores.unit}]": round(loss, 4) for n, loss in fold.peers.items()}
-        rows.append({
-            "From": fold.tested_from, "To": fold.tested_to, "Jobs": fold.jobs,
-            f"Pinball loss [{scores.unit}]": round(fold.pinball, 4), **peers,
-            "In the 80 % range [%]": round(100 * line.share, 1), "from": round(100 * line.low, 1),
-            "to": round(100 * line.high, 1), f"Outcome less middle [{scores.unit}]": round(fold.median_bias, 3),
-            "Ranges reset after a drift": fold.recalibrated,
-        })  # fmt: skip
+        rows.append(
+            {
+                "From": fold.tested_from,
+                "To": fold.tested_to,
+                "Jobs": fold.jobs,
+                f"Pinball loss [{scores.unit}]": round(fold.pinball, 4),
+                **peers,
+                "In the 80 % range [%]": round(100 * line.share, 1),
+                "from": round(100 * line.low, 1),
+                "to": round(100 * line.high, 1),
+                f"Outcome less middle [{scores.unit}]": round(fold.median_bias, 3),
+                "Ranges reset after a drift": fold.recalibrated,
+            }
+        )
     return pd.DataFrame(rows)
 
 
@@ -134,9 +188,14 @@ def draw_all(test: BackTest, drift: Mapping[Target, Drift | None]) -> None:
     rows = pd.DataFrame(figures.score_rows(test.targets))
     frame.table(rows, key="forecasts_all", file_name="forecasts.csv", alt="Coverage and error of every forecast")
     st.download_button(
-        "Every number, with its definition (CSV)", lambda: frame.csv_bytes(forecast_numbers.numbers(test, drift)),
-        "forecast_numbers.csv", "text/csv", key="forecasts_numbers", on_click="ignore", icon=":material/download:",
-    )  # fmt: skip
+        "Every number, with its definition (CSV)",
+        lambda: frame.csv_bytes(forecast_numbers.numbers(test, drift)),
+        "forecast_numbers.csv",
+        "text/csv",
+        key="forecasts_numbers",
+        on_click="ignore",
+        icon=":material/download:",
+    )
 
 
 def draw_basis(test: BackTest, holdings: Holdings) -> None:

@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, theme, wording
-from pipeline.findings import Finding
+from dashboard import data, theme
+from dashboard.words import wording
+from pipeline.contract.findings import Finding
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -103,9 +104,14 @@ def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
     height: Literal["content", "auto"] = "content" if len(rows) <= SHORT_ROWS else "auto"
     st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–", height=height)
     st.download_button(
-        "Save as CSV", csv_bytes(rows), file_name, "text/csv", key=f"{key}_csv",
-        on_click="ignore", icon=":material/download:",
-    )  # fmt: skip
+        "Save as CSV",
+        csv_bytes(rows),
+        file_name,
+        "text/csv",
+        key=f"{key}_csv",
+        on_click="ignore",
+        icon=":material/download:",
+    )
 
 
 def csv_bytes(rows: pd.DataFrame) -> bytes:
@@ -113,8 +119,10 @@ def csv_bytes(rows: pd.DataFrame) -> bytes:
     plain = rows.copy()
     for place, kind in enumerate(plain.dtypes):
         if pd.api.types.is_string_dtype(kind) or pd.api.types.is_object_dtype(kind):
-            cells = [f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell
-                     for cell in plain.iloc[:, place]]  # fmt: skip
+            cells = [
+                f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell
+                for cell in plain.iloc[:, place]
+            ]
             plain.isetitem(place, np.array(cells, dtype=object))
     return plain.to_csv(index=False).encode("utf-8")
 

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, wording
+from dashboard import data
 from dashboard.app_parts import frame
-from dashboard.app_parts.book_parts import choose_job
+from dashboard.app_parts.book.book_parts import choose_job
 from dashboard.figures import watch_the_catch as figures
 from dashboard.figures.watch_strips import add_strips, strips_alt, strips_of
+from dashboard.words import wording
 
 if TYPE_CHECKING:
-    from models.catch.job import JobCatch
-    from models.catch.result import Watch
+    from models.catch.records.job import JobCatch
+    from models.catch.records.watch_result import Watch
 
 
 UNKNOWN = "not yet"
@@ -28,9 +29,14 @@ def is_today() -> bool:
     """Let the state of the page be chosen: the job in progress, or a finished one. An open job comes first."""
     first = TODAY if data.open_jobs() or data.shelf().state != "ready" else BACK
     chosen = st.segmented_control(
-        "Which job", [TODAY, BACK], default=first, key="watch_state", required=True, width="stretch",
+        "Which job",
+        [TODAY, BACK],
+        default=first,
+        key="watch_state",
+        required=True,
+        width="stretch",
         label_visibility="collapsed",
-    )  # fmt: skip
+    )
     return chosen == TODAY
 
 
@@ -46,7 +52,7 @@ def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
 
 def moment(job: JobCatch) -> datetime:
     """Let the moment be chosen at which the job is looked at: each weighing, and the end."""
-    from models.catch.clock import clock_at, minutes_at
+    from models.catch.records.flush_clock import clock_at, minutes_at
 
     last = minutes_at(job.days, job.last_at)
     minutes = sorted({catch.minutes for catch in job.magnet_catches()} | {last})
@@ -54,9 +60,12 @@ def moment(job: JobCatch) -> datetime:
         return job.last_at
     stops = {m: clock_at(job.days, job.last_at, last, m) for m in minutes}
     chosen = st.select_slider(
-        "As it stood at", minutes, minutes[-1], key=f"watch_at_{job.firm_id}_{job.job_id}_{len(minutes)}",
+        "As it stood at",
+        minutes,
+        minutes[-1],
+        key=f"watch_at_{job.firm_id}_{job.job_id}_{len(minutes)}",
         format_func=lambda m: f"{wording.clock(stops[m], job.started_at)} ({wording.duration(m)})",
-    )  # fmt: skip
+    )
     return stops[chosen]
 
 
@@ -81,8 +90,8 @@ def _levels_off(watch: Watch) -> str:
 
 def draw_house(job: JobCatch, watch: Watch, readings: pd.DataFrame) -> None:
     """The house curve with flow and heat below, and its numbers behind it. `readings`: rows of the job log."""
-    from models.catch.clock import minutes_at
-    from models.catch.job import house_curve
+    from models.catch.records.flush_clock import minutes_at
+    from models.catch.records.job import house_curve
 
     known = job.known_at(watch.at, minutes_at(job.days, watch.at))
     minutes, kg = house_curve(known)
@@ -95,7 +104,7 @@ def draw_house(job: JobCatch, watch: Watch, readings: pd.DataFrame) -> None:
 
 def draw_emitters(job: JobCatch, watch: Watch) -> None:
     """Emitter by emitter: what is left behind each, or each one's own curve."""
-    from models.catch.clock import minutes_at
+    from models.catch.records.flush_clock import minutes_at
 
     if not watch.emitters:
         return
@@ -105,8 +114,14 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
         return
     if watch.where_next:
         st.markdown(f"**{watch.where_next}**")
-    view = st.segmented_control("View", ["What is left", "Curves"], default="What is left", key="watch_view",
-                                required=True, label_visibility="collapsed")  # fmt: skip
+    view = st.segmented_control(
+        "View",
+        ["What is left", "Curves"],
+        default="What is left",
+        key="watch_view",
+        required=True,
+        label_visibility="collapsed",
+    )
     look = frame.current_look()
     rows = pd.DataFrame(list(figures.watch_rows(watch)))
     alt = figures.emitters_alt(watch.emitters)
@@ -144,7 +159,7 @@ def draw_hour(watch: Watch) -> None:
 
 def draw_basis(job: JobCatch, watch: Watch) -> None:
     """What the answer rests on, and the caution for work with hot water and magnets."""
-    from models.catch.forecast import is_by_emitter
+    from models.catch.exhaustion.exhaustion_forecast import is_by_emitter
 
     st.header("What this rests on", anchor=False)
     weighings = wording.count(sum(c.minutes <= watch.minutes + 0.02 for c in job.magnet_catches()), "magnet weighing")

@@ -22,20 +22,8 @@ from dashboard.data.forecasts import (
     usual_firm,
     why_not_trained,
 )
-from dashboard.data.handing_in import (
-    Uploads,
-    load_files,
-    mapping_sheet,
-    open_rejects,
-    reject_workbook,
-    templates,
-)
-from dashboard.data.jobs import (
-    job_catch,
-    job_list,
-    warnings_of,
-    watch,
-)
+from dashboard.data.handing_in import Uploads, load_files, mapping_sheet, open_rejects, reject_workbook, templates
+from dashboard.data.jobs import job_catch, job_list, warnings_of, watch
 from dashboard.data.on_site import (
     FIRM,
     Phone,
@@ -72,9 +60,9 @@ from dashboard.data.practice import audit, own_firm, release_effects, risk_per_k
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
 
 if TYPE_CHECKING:
-    from pipeline.mapping_sheet import MappingSheet
-    from pipeline.on_site_headings import AskedHeading
-    from pipeline.on_site_job import SiteEvent, SiteJob
+    from pipeline.mapping.mapping_editor import MappingSheet
+    from pipeline.on_site.instrument_headings import AskedHeading
+    from pipeline.on_site.open_job import SiteEvent, SiteJob
 
 __all__ = [
     "BOOK_VARIABLE",

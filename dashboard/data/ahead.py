@@ -6,7 +6,7 @@ from dashboard.data.curves import debris_curves
 from dashboard.data.forecasts import model_of
 from dashboard.data.jobs import job_list, learnt_catch
 from dashboard.data.opened import shelf
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 
 def read_ahead() -> None:

@@ -16,26 +16,30 @@ Marks = NDArray[np.uint64]
 Floats = NDArray[np.float64]
 
 if TYPE_CHECKING:
-    from models.catch.ragged import Ragged
-    from models.catch.result import CurveBand
+    from models.catch.records.ragged_arrays import Ragged
+    from models.catch.records.watch_result import CurveBand
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def debris_curves(build: str) -> Ragged:
     """Magnetite caught [kg] by flush minute of every job, in the order of `job_place` of the list of jobs."""
-    from pipeline.book import read_named
+    from pipeline.store.book import read_named
 
     jobs = read_named(Path(build), "reads/job_marks")["job_mark"].to_numpy()
     rows = read_named(Path(build), "reads/debris_curves")
-    return told_apart(rows["job_mark"].to_numpy(), jobs, rows["minutes_since_start"].to_numpy(),
-                      rows["cumulative_magnetite_kg"].to_numpy())  # fmt: skip
+    return told_apart(
+        rows["job_mark"].to_numpy(),
+        jobs,
+        rows["minutes_since_start"].to_numpy(),
+        rows["cumulative_magnetite_kg"].to_numpy(),
+    )
 
 
 def told_apart(marks: Marks, jobs: Marks, minutes: Floats, kilos: Floats) -> Ragged:
     """Curves of jobs in the order of `jobs`, from rows whose `marks` say of which job each is. Rows of a job lie
     together and in order of time unless a build was made in a way we do not know: then they are sorted first."""
     from models.catch.band import packed
-    from models.catch.ragged import Ragged
+    from models.catch.records.ragged_arrays import Ragged
 
     begins = np.flatnonzero(np.append(True, marks[1:] != marks[:-1])[: marks.size])
     order = np.argsort(jobs)

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book, firm, firm_or_default, table
-from pipeline.findings import BookError, SludgebookError
+from pipeline.contract.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
+    from models.drift_scan import Drift
     from models.quote.backtest import BackTest
-    from models.quote.drift import Drift
-    from models.quote.model import QuoteModel
-    from models.quote.result import Quote, Target
+    from models.quote.base.quote_result import Quote, Target
+    from models.quote.model.quote_model import QuoteModel
 
 Rows = Sequence[Mapping[str, Any]]
 
@@ -32,7 +32,7 @@ def quote_model(folder: str) -> QuoteModel:
         from models.quote.without_records import model_without_records
 
         return model_without_records()
-    from models.quote.kept import load_quote
+    from models.quote.model.storage import load_quote
 
     return load_quote(Path(folder))
 
@@ -81,13 +81,11 @@ def usual_firm() -> str:
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
     """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
-    from models.practice.records import PracticeFrames
-    from models.quote.returns import learn_and_store as learn_returns
+    from models.practice.cohort.audited_jobs import PracticeFrames
+    from models.quote.model.callback_inputs import learn_and_store as learn_returns
     from models.quote.train import train_and_store
 
-    train_and_store(
-        table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress
-    )
+    train_and_store(table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress)
     frames = PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))
     learn_returns(frames, book().models_dir(Path(build)))
     learn_how_crews_work(build)
@@ -99,8 +97,8 @@ def train(build: str, progress: Callable[[int, int], None]) -> None:
 def learn_how_crews_work(build: str) -> None:
     """Learn from finished jobs what crews go on to catch, for a watch; under 40 jobs nothing is kept."""
     from dashboard.data.jobs import CATCH_TABLES, learnt_models
-    from models.catch.frames import CatchFrames, job_catches
-    from models.catch.kept import effects_of, learn_and_store
+    from models.catch.records.job_frames import CatchFrames, job_catches
+    from models.catch.stopping.storage import effects_of, learn_and_store
 
     frames = CatchFrames(*(table(build, name) for name in CATCH_TABLES))
     effects = effects_of(frames.catch_curve, table(build, "readings"))
@@ -111,8 +109,8 @@ def learn_how_crews_work(build: str) -> None:
 def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
     """The quote of one survey, given as rows of the job log."""
     from models.quote.answer import answer
-    from pipeline.book import model_age
-    from pipeline.requests import request_features, requests_from_tables
+    from pipeline.quotes.requests import request_features, requests_from_tables
+    from pipeline.store.book import model_age
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
@@ -125,7 +123,7 @@ def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
 def backtest(build: str) -> BackTest:
     """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
     from models.quote.backtest import BackTest
-    from models.quote.kept import load_report
+    from models.quote.model.storage import load_report
 
     return BackTest.from_json(load_report(fitted_models(build))["backtest"])
 
@@ -133,8 +131,8 @@ def backtest(build: str) -> BackTest:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def drift(build: str) -> dict[Target, Drift | None]:
     """Whether the newest jobs differ from those before, target by target; empty of a report of an earlier version."""
-    from models.quote.drift import Drift
-    from models.quote.kept import load_report
+    from models.drift_scan import Drift
+    from models.quote.model.storage import load_report
 
     kept = load_report(fitted_models(build)).get("drift", {})
     return {target: found and Drift.from_json(found) for target, found in kept.items()}

@@ -13,9 +13,9 @@ import streamlit as st
 from dashboard.data.opened import ENTRIES, book
 
 if TYPE_CHECKING:
-    from pipeline.load import LoadReport
-    from pipeline.mapping import Mapping as Mapped
-    from pipeline.mapping_sheet import MappingSheet
+    from pipeline.intake.load import LoadReport
+    from pipeline.mapping.confirmed_mapping import Mapping as Mapped
+    from pipeline.mapping.mapping_editor import MappingSheet
 
 Uploads = Sequence[tuple[str, bytes]]
 
@@ -25,8 +25,8 @@ def load_files(files: Uploads, mapping: Mapped | None = None) -> LoadReport:
 
     A mapping says what the firm's own headings mean; the book keeps it.
     """
-    from pipeline.load import load
-    from pipeline.uploads import beside_kept, laid_out
+    from pipeline.intake.load import load
+    from pipeline.intake.uploads import beside_kept, laid_out
 
     with TemporaryDirectory() as folder:
         mapping_file = beside_kept(mapping, book(), Path(folder)) if mapping is not None else None
@@ -35,7 +35,7 @@ def load_files(files: Uploads, mapping: Mapped | None = None) -> LoadReport:
 
 def mapping_sheet(files: Uploads) -> MappingSheet | None:
     """What the firm's own headings in uploaded files may mean, to confirm; None where there is nothing to propose."""
-    from pipeline.uploads import sheet_for
+    from pipeline.intake.uploads import sheet_for
 
     with TemporaryDirectory() as folder:
         return sheet_for(files, Path(folder))
@@ -44,7 +44,7 @@ def mapping_sheet(files: Uploads) -> MappingSheet | None:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def open_rejects(build: str) -> pd.DataFrame:
     """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
-    from pipeline.uploads import open_faults
+    from pipeline.intake.uploads import open_faults
 
     return pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
 
@@ -52,7 +52,7 @@ def open_rejects(build: str) -> pd.DataFrame:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def reject_workbook(build: str, batch: str | None) -> bytes:
     """Open rejects of the book, or of one batch, as a workbook with the bad cells marked; empty for none. BadInput."""
-    from pipeline.uploads import reject_bytes
+    from pipeline.intake.uploads import reject_bytes
 
     return reject_bytes(book(), batch)
 
@@ -60,7 +60,7 @@ def reject_workbook(build: str, batch: str | None) -> bytes:
 @st.cache_data(max_entries=1, show_spinner=False)
 def templates() -> dict[str, bytes]:
     """Empty files to fill in, by file name: one CSV a table and one workbook."""
-    from pipeline.templates import write_templates
+    from pipeline.contract.templates import write_templates
 
     with TemporaryDirectory() as folder:
         return {path.name: path.read_bytes() for path in write_templates(Path(folder))}

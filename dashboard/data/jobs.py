@@ -11,13 +11,13 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
-    from models.catch.job import JobCatch
-    from models.catch.learn import Learnt
-    from models.catch.result import Watch
-    from models.practice.result_curves import RiskPerKg
+    from models.catch.records.job import JobCatch
+    from models.catch.records.watch_result import Watch
+    from models.catch.stopping.train_stopping import Learnt
+    from models.practice.results.curve_results import RiskPerKg
 
 CATCH_TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
 WATCH_TABLES = (*CATCH_TABLES, "readings", "ftr_volume")
@@ -29,7 +29,7 @@ def job_list(build: str) -> pd.DataFrame:
 
     `job_place` numbers the jobs in the order of their keys, as `curves.debris_curves` does.
     """
-    from pipeline.book import read_named
+    from pipeline.store.book import read_named
 
     jobs = read_named(Path(build), "reads/job_list")
     jobs["visit_date"] = pd.to_datetime(jobs["visit_date"])
@@ -39,14 +39,14 @@ def job_list(build: str) -> pd.DataFrame:
 @st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
 def warnings_of(build: str, firm_id: str, job_id: str) -> list[dict[str, Any]]:
     """What deserves a look in one job: table, column, reason and `sentence` of each warning on its rows."""
-    from pipeline.row_warnings import warnings_of_job
+    from pipeline.checks.row_warnings import warnings_of_job
 
     return [{**asdict(each), "sentence": each.sentence} for each in warnings_of_job(Path(build), firm_id, job_id)]
 
 
 def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
     """One job of the book as `watch` takes it, an hour of its crew priced by `firm.toml`."""
-    from models.catch.frames import CatchFrames, job_catch
+    from models.catch.records.job_frames import CatchFrames, job_catch
 
     rates = firm()
     frames = CatchFrames(*(of_job(build, name, firm_id, job_id) for name in WATCH_TABLES))
@@ -58,7 +58,7 @@ def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
 def expected_of(job: JobCatch) -> JobCatch:
     """The job with what the quote expects of it, where the forecasts of the open book can be used."""
     from dashboard.data.forecasts import model_of
-    from models.catch.expected import with_expected
+    from models.catch.warnings.quote_expectation import with_expected
 
     try:
         return with_expected([job], model_of(shelf().build))[0]
@@ -69,7 +69,7 @@ def expected_of(job: JobCatch) -> JobCatch:
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def learnt_models(folder: str) -> Learnt | None:
     """What is kept of past jobs in a models folder."""
-    from models.catch.kept import load_catch
+    from models.catch.stopping.storage import load_catch
 
     return load_catch(Path(folder))
 

@@ -12,14 +12,14 @@ import streamlit as st
 
 from dashboard.data.jobs import WATCH_TABLES, expected_of
 from dashboard.data.opened import ENTRIES, book, shelf, table
-from pipeline.findings import BadInput, Finding, SludgebookError
+from pipeline.contract.findings import BadInput, Finding, SludgebookError
 
 if TYPE_CHECKING:
-    from models.catch.job import JobCatch
-    from pipeline.load import LoadReport
-    from pipeline.on_site_entries import Kind
-    from pipeline.on_site_headings import AskedHeading
-    from pipeline.on_site_job import SiteEvent, SiteJob
+    from models.catch.records.job import JobCatch
+    from pipeline.intake.load import LoadReport
+    from pipeline.on_site.entries import Kind
+    from pipeline.on_site.instrument_headings import AskedHeading
+    from pipeline.on_site.open_job import SiteEvent, SiteJob
 
 FIRM = "own"
 
@@ -43,7 +43,7 @@ class SiteView:
 
 def site_jobs() -> tuple[SiteJob, ...]:
     """Jobs begun on site, the one entered into last first. BookError when no book is open."""
-    from pipeline.on_site_job import site_jobs
+    from pipeline.on_site.open_job import site_jobs
 
     return site_jobs(book())
 
@@ -58,7 +58,7 @@ def open_jobs() -> tuple[SiteJob, ...]:
 
 def site_job(name: str) -> SiteJob:
     """One job as its journal tells it now."""
-    from pipeline.on_site_job import read_site_job
+    from pipeline.on_site.open_job import read_site_job
 
     return read_site_job(book(), name)
 
@@ -67,7 +67,7 @@ def save(
     name: str, kind: Kind, of: Mapping[str, Any], entry_id: str, phone: Phone, *, ago_min: float = 0.0
 ) -> SiteEvent:
     """Save one entry; on disk before this returns. BadInput says what cannot be, BookError why it is not saved."""
-    from pipeline.on_site_entries import Sender, record
+    from pipeline.on_site.entries import Sender, record
 
     if kind == "start" and name in taken_names():
         raise BadInput(f"A job called {name} is there already; take another name.")
@@ -80,9 +80,9 @@ def attach(
 ) -> int | tuple[AskedHeading, ...]:
     """Keep an instrument's file with the job: the number of readings in it, or what has to be answered about its
     headings first (`answers`: heading → value of a choice). BadInput where there is no reading in it."""
-    from pipeline.on_site_entries import Sender
-    from pipeline.on_site_files import attach
-    from pipeline.on_site_headings import HeadingsOpen
+    from pipeline.on_site.entries import Sender
+    from pipeline.on_site.instrument_files import attach
+    from pipeline.on_site.instrument_headings import HeadingsOpen
 
     sender = Sender(entry_id, phone.device, phone.clock)
     try:
@@ -93,14 +93,14 @@ def attach(
 
 def hand_in_site_job(name: str) -> LoadReport:
     """Put a finished job into the book; doing it again changes nothing."""
-    from pipeline.on_site_finish import hand_in
+    from pipeline.on_site.finish import hand_in
 
     return hand_in(book(), name)
 
 
 def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> tuple[Finding, ...]:
     """What is still to do or to write down before the job is finished."""
-    from pipeline.on_site_finish import before_finishing
+    from pipeline.on_site.finish import before_finishing
 
     return before_finishing(job, facts, readings)
 
@@ -108,10 +108,10 @@ def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> t
 @st.cache_resource(max_entries=8 * ENTRIES, show_spinner=False)
 def site_view(folder: str, name: str, lines: int, now: datetime) -> SiteView:
     """A job in progress as known at `now`. `folder` and `lines` say of which book and how far its journal went."""
-    from models.catch.frames import CatchFrames, job_catch
-    from pipeline.on_site_features import site_tables
-    from pipeline.on_site_files import logged_readings
-    from pipeline.on_site_rows import job_log_rows
+    from models.catch.records.job_frames import CatchFrames, job_catch
+    from pipeline.on_site.entry_rows import job_log_rows
+    from pipeline.on_site.instrument_files import logged_readings
+    from pipeline.on_site.job_features import site_tables
 
     job = site_job(name)
     logged = logged_readings(book(), job)
@@ -143,7 +143,7 @@ def next_name(today: datetime) -> str:
 
 def quoted_surveys() -> dict[str, Mapping[str, list[dict[str, Any]]]]:
     """Surveys of kept quotes that were offered or won, by quote and job, the newest first: rows by table."""
-    from pipeline.quotes_kept import kept_quotes
+    from pipeline.quotes.kept_quotes import kept_quotes
 
     alive = [quote for quote in kept_quotes(book()) if quote.status in ("offered", "won")]
     return {f"{quote.quote_id} · {quote.job[1]}": quote.asked for quote in reversed(alive)}

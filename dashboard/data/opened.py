@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Literal
 import pandas as pd
 import streamlit as st
 
-from dashboard import money
-from pipeline.findings import BookError, SludgebookError
+from dashboard.words import money
+from pipeline.contract.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
-    from pipeline.book import Book
-    from pipeline.firm import Firm
+    from pipeline.contract.firm import Firm
+    from pipeline.store.book import Book
 
 BOOK_VARIABLE = "SLUDGEBOOK_BOOK"
 State = Literal["not_named", "empty", "broken", "ready"]
@@ -52,7 +52,7 @@ class Holdings:
 
 def book() -> Book:
     """The book named by `SLUDGEBOOK_BOOK`. BookError with the remedy if none is named."""
-    from pipeline.book import Book
+    from pipeline.store.book import Book
 
     folder = os.environ.get(BOOK_VARIABLE, "").strip()
     if not folder:
@@ -85,7 +85,7 @@ def firm() -> Firm:
 
 def firm_or_default() -> Firm:
     """The firm's settings, or the defaults while no book is open: entering a job by hand needs no book."""
-    from pipeline.firm import Firm
+    from pipeline.contract.firm import Firm
 
     try:
         return firm()
@@ -96,7 +96,7 @@ def firm_or_default() -> Firm:
 @st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
 def table(build: str, name: str) -> pd.DataFrame:
     """A whole table of a build, in the contract's columns."""
-    from pipeline.book import read_table
+    from pipeline.store.book import read_table
 
     return read_table(Path(build), name)
 
@@ -104,7 +104,7 @@ def table(build: str, name: str) -> pd.DataFrame:
 @st.cache_data(max_entries=64 * ENTRIES, show_spinner=False)
 def of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
     """The rows of one job in one table of a build, in their natural order."""
-    from pipeline.job_reads import rows_of_job
+    from pipeline.store.job_reads import rows_of_job
 
     return rows_of_job(Path(build), name, firm_id, job_id)
 
@@ -112,7 +112,7 @@ def of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def holdings(build: str) -> Holdings:
     """How much the build holds."""
-    from pipeline.book import read_named
+    from pipeline.store.book import read_named
 
     (held,) = read_named(Path(build), "reads/holdings").to_dict("records")
     first, last = (None if pd.isna(held[name]) else held[name].date() for name in ("first_visit", "last_visit"))

@@ -8,13 +8,13 @@ from dashboard.data.forecasts import Rows, model_of
 from dashboard.data.opened import firm
 
 if TYPE_CHECKING:
-    from models.quote.further import Further
+    from models.quote.offers.further import Further
 
 
 def further(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Further:
     """The same for one survey, given as rows of the job log."""
-    from models.quote.further import further as work_out
-    from pipeline.requests import request_features, requests_from_tables
+    from models.quote.offers.further import further as work_out
+    from pipeline.quotes.requests import request_features, requests_from_tables
 
     settings = firm()
     inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)

@@ -10,9 +10,9 @@ from dashboard.data.forecasts import Rows
 from dashboard.data.opened import book, firm, of_job
 
 if TYPE_CHECKING:
-    from models.practice.result import Audit
-    from models.practice.result_pool import OwnFirm
-    from models.quote.result import Quote
+    from models.practice.results.audit_result import Audit
+    from models.practice.results.pool_results import OwnFirm
+    from models.quote.base.quote_result import Quote
 
 QuotePaper = Literal["client", "owner", "text"]
 
@@ -23,7 +23,7 @@ def quote_paper(kind: QuotePaper, quote: Quote, jobs: Rows, emitters: Rows, pipe
     from dashboard.papers.quote_contents import contents
     from dashboard.papers.quote_text import quote_text
     from dashboard.papers.sheet import letterhead
-    from pipeline.requests import request_features, requests_from_tables
+    from pipeline.quotes.requests import request_features, requests_from_tables
 
     settings, today = firm(), date.today()
     asked = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings).features.iloc[0]

@@ -12,11 +12,11 @@ from dashboard.data.opened import ENTRIES, firm, table
 
 if TYPE_CHECKING:
     from models.catch.release_effects import ReleaseEffects
-    from models.practice.records import PracticeFrames, Scope
-    from models.practice.result import Audit
-    from models.practice.result_curves import RiskPerKg
-    from models.practice.result_pool import OwnFirm
-    from pipeline.firm import Firm
+    from models.practice.cohort.audited_jobs import PracticeFrames, Scope
+    from models.practice.results.audit_result import Audit
+    from models.practice.results.curve_results import RiskPerKg
+    from models.practice.results.pool_results import OwnFirm
+    from pipeline.contract.firm import Firm
 
 
 Progress = Callable[[int, int], None]
@@ -40,7 +40,7 @@ def own_firm(build: str, firm_id: str, progress: Progress | None = None) -> OwnF
     """One firm against the unnamed others, over all jobs of a build."""
 
     def work(_: Firm) -> OwnFirm:
-        from models.practice.own_firm import own_firm as against_others
+        from models.practice.pool.own_firm import own_firm as against_others
 
         return against_others(_frames(build), firm_id, progress)
 
@@ -71,8 +71,8 @@ def _shelf() -> dict[tuple[object, ...], object]:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def risk_per_kg(build: str) -> RiskPerKg:
     """What one more kilogram taken out does to the risk of a debris callback, from all jobs of a build."""
-    from models.practice.records import gather
-    from models.practice.risk_per_kg import risk_per_kg as by_kg
+    from models.practice.cohort.audited_jobs import gather
+    from models.practice.effects.risk_per_kg import risk_per_kg as by_kg
 
     return by_kg(gather(_frames(build)))
 
@@ -84,6 +84,6 @@ def release_effects() -> ReleaseEffects | None:
 
 
 def _frames(build: str) -> PracticeFrames:
-    from models.practice.records import PracticeFrames
+    from models.practice.cohort.audited_jobs import PracticeFrames
 
     return PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))

@@ -12,8 +12,8 @@ from dashboard.data.forecasts import Rows
 from dashboard.data.opened import book, firm
 
 if TYPE_CHECKING:
-    from models.quote.result import Quote
-    from models.quote.track_record import TrackRecord
+    from models.quote.base.quote_result import Quote
+    from models.quote.pricing.track_record import TrackRecord
 
 
 def keep_quote(build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> str:
@@ -21,7 +21,7 @@ def keep_quote(build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, p
     from dataclasses import replace
 
     from models.quote.answer import as_json
-    from pipeline.quotes_kept import keep_quote as keep
+    from pipeline.quotes.kept_quotes import keep_quote as keep
 
     named = as_json(replace(quote, job_id=job))
     asked = {"jobs": jobs, "emitters": emitters, "pipe_runs": pipe_runs}
@@ -33,22 +33,22 @@ def keep_quote(build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, p
 
 def kept_quotes() -> pd.DataFrame:
     """Every kept quote, a row each, the newest first. Read afresh: a quote must show at once."""
-    from pipeline.quote_rows import quotes_frame
+    from pipeline.quotes.quoted_and_done_rows import quotes_frame
 
     return quotes_frame(book()).iloc[::-1].reset_index(drop=True)
 
 
 def say_what_became(quote_id: str, status: str, job: str = "") -> None:
     """Note that a quote was won, lost or withdrawn, and as which job of the book it was done, if one is named."""
-    from pipeline.job_reads import find_job
-    from pipeline.quotes_kept import say_what_became as say
+    from pipeline.quotes.kept_quotes import say_what_became as say
+    from pipeline.store.job_reads import find_job
 
     say(book(), quote_id, status, job=find_job(book().current(), job) if job else None)
 
 
 def track_record(build: str) -> TrackRecord:
     """Quoted against done over all jobs of the build. NotEnoughData when no job has both."""
-    from models.quote.track_record import track_record as work_out
-    from pipeline.quote_rows import quoted_and_done
+    from models.quote.pricing.track_record import track_record as work_out
+    from pipeline.quotes.quoted_and_done_rows import quoted_and_done
 
     return work_out(quoted_and_done(book(), Path(build)), firm())

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard import wording
 from dashboard.theme import LIGHT, Look, new_figure, tint
+from dashboard.words import wording
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,11 +15,20 @@ if TYPE_CHECKING:
 def visits_figure(by_month: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
     """Jobs by month of visit; simulated jobs hatched. `by_month`: columns month, real, simulated."""
     figure = new_figure(look, height=240)
-    figure.add_bar(x=by_month["month"], y=by_month["real"], marker={"color": look.ink}, name="own records",
-                   hovertemplate="%{x|%B %Y}: %{y} own<extra></extra>")  # fmt: skip
-    figure.add_bar(x=by_month["month"], y=by_month["simulated"], name="simulated",
-                   marker={"color": tint(look.ink, 0.3), "pattern": {"shape": "/", "fgcolor": look.ink, "size": 6}},
-                   hovertemplate="%{x|%B %Y}: %{y} simulated<extra></extra>")  # fmt: skip
+    figure.add_bar(
+        x=by_month["month"],
+        y=by_month["real"],
+        marker={"color": look.ink},
+        name="own records",
+        hovertemplate="%{x|%B %Y}: %{y} own<extra></extra>",
+    )
+    figure.add_bar(
+        x=by_month["month"],
+        y=by_month["simulated"],
+        name="simulated",
+        marker={"color": tint(look.ink, 0.3), "pattern": {"shape": "/", "fgcolor": look.ink, "size": 6}},
+        hovertemplate="%{x|%B %Y}: %{y} simulated<extra></extra>",
+    )
     figure.update_layout(barmode="stack", bargap=0.15)
     figure.update_xaxes(title_text="Month of the visit", tickformat="%b %Y", nticks=5)
     figure.update_yaxes(title_text="Jobs [count]", rangemode="tozero", nticks=5)

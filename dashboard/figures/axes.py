@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from dashboard.wording import MINUTES_PER_HOUR
+from dashboard.words.wording import MINUTES_PER_HOUR
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go

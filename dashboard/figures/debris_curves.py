@@ -11,16 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from dashboard import wording
 from dashboard.figures.axes import hours_axis, mass_axis
 from dashboard.theme import EXPECTED, HEIGHT, LIGHT, Look, label, new_figure, tint
+from dashboard.words import wording
 from models.catch.band import totals
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.catch.ragged import Floats, Ragged
-    from models.catch.result import CurveBand
+    from models.catch.records.ragged_arrays import Floats, Ragged
+    from models.catch.records.watch_result import CurveBand
 
 DRAWN_SHARE = 0.97
 """Share of jobs that end within the frame of the overlaid curves; the longest and heaviest run off it."""
@@ -99,13 +99,27 @@ def panel_figure(
     figure = _empty(frame, look, PANEL_HEIGHT)
     _draw_lines(figure, lines, frame, look, 0.3)
     _draw_band(figure, band, frame, look)
-    figure.add_scatter(x=everyone.minutes, y=frame.up(everyone.p50), mode="lines", hoverinfo="skip",
-                       line={"color": look.text, "width": 1.5, "dash": "dot"})  # fmt: skip
+    figure.add_scatter(
+        x=everyone.minutes,
+        y=frame.up(everyone.p50),
+        mode="lines",
+        hoverinfo="skip",
+        line={"color": look.text, "width": 1.5, "dash": "dot"},
+    )
     if is_named:
         _name_band(figure, band, frame, look, "of the group")
         at = int(0.62 * everyone.minutes.size) if frame.is_share else -1
-        figure.add_annotation(label(look, look.text, "all jobs", float(everyone.minutes[at]),
-                                    float(frame.up(everyone.p50)[at]), yanchor="top", xanchor="left"))  # fmt: skip
+        figure.add_annotation(
+            label(
+                look,
+                look.text,
+                "all jobs",
+                float(everyone.minutes[at]),
+                float(frame.up(everyone.p50)[at]),
+                yanchor="top",
+                xanchor="left",
+            )
+        )
     if panel.chosen is not None:
         _draw_chosen(figure, panel.chosen, frame, look, marker=4)
     return figure
@@ -160,20 +174,36 @@ def _draw_lines(figure: go.Figure, lines: Ragged, frame: Frame, look: Look, stre
     begins, inside = 2 * number + lines.first, np.arange(lines.x.size) + np.repeat(2 * number + 1, lines.size)
     x[begins], y[begins] = 0.0, 0.0
     x[inside], y[inside] = lines.x, frame.up(lines.y)
-    figure.add_scatter(x=x, y=y, mode="lines", line={"color": tint(look.muted, strength), "width": 1},
-                       hoverinfo="skip", connectgaps=False)  # fmt: skip
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines",
+        line={"color": tint(look.muted, strength), "width": 1},
+        hoverinfo="skip",
+        connectgaps=False,
+    )
 
 
 def _draw_band(figure: go.Figure, band: CurveBand, frame: Frame, look: Look) -> None:
     skip: dict[str, Any] = {"mode": "lines", "hoverinfo": "skip"}
     for low, high, strength in ((band.p10, band.p90, 0.16), (band.p25, band.p75, 0.24)):
         figure.add_scatter(x=band.minutes, y=frame.up(low), line={"width": 0}, **skip)
-        figure.add_scatter(x=band.minutes, y=frame.up(high), line={"width": 0}, fill="tonexty",
-                           fillcolor=tint(look.debris, strength), **skip)  # fmt: skip
+        figure.add_scatter(
+            x=band.minutes,
+            y=frame.up(high),
+            line={"width": 0},
+            fill="tonexty",
+            fillcolor=tint(look.debris, strength),
+            **skip,
+        )
     unit = "%{y:.0f} %" if frame.is_share else "%{y:.2f} kg"
-    figure.add_scatter(x=band.minutes, y=frame.up(band.p50), mode="lines",
-                       line={"color": look.debris, "width": 2.5, "dash": EXPECTED},
-                       hovertemplate="middle job, %{x:.0f} min: " + unit + "<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=band.minutes,
+        y=frame.up(band.p50),
+        mode="lines",
+        line={"color": look.debris, "width": 2.5, "dash": EXPECTED},
+        hovertemplate="middle job, %{x:.0f} min: " + unit + "<extra></extra>",
+    )
 
 
 def _name_band(figure: go.Figure, band: CurveBand, frame: Frame, look: Look, of_what: str) -> None:
@@ -184,19 +214,41 @@ def _name_band(figure: go.Figure, band: CurveBand, frame: Frame, look: Look, of_
     has_room = not frame.is_share and band.minutes[-1] < ROOM_SHARE * frame.longest
     side = {"xanchor": "left", "xshift": 8} if frame.is_share or has_room else {"xanchor": "right"}
     over = "top" if frame.is_share else "middle" if has_room else "bottom"
-    figure.add_annotation(label(look, look.debris, f"8 in 10 {of_what}", float(band.minutes[outer]),
-                                float(frame.up(band.p10 if frame.is_share else band.p90)[outer]),
-                                yanchor="bottom" if has_room else over, **side))  # fmt: skip
-    figure.add_annotation(label(look, look.debris, "the middle one", float(band.minutes[middle]),
-                                float(frame.up(band.p50)[middle]), yanchor=over, **side))  # fmt: skip
+    figure.add_annotation(
+        label(
+            look,
+            look.debris,
+            f"8 in 10 {of_what}",
+            float(band.minutes[outer]),
+            float(frame.up(band.p10 if frame.is_share else band.p90)[outer]),
+            yanchor="bottom" if has_room else over,
+            **side,
+        )
+    )
+    figure.add_annotation(
+        label(
+            look,
+            look.debris,
+            "the middle one",
+            float(band.minutes[middle]),
+            float(frame.up(band.p50)[middle]),
+            yanchor=over,
+            **side,
+        )
+    )
 
 
 def _draw_chosen(figure: go.Figure, chosen: Chosen, frame: Frame, look: Look, *, marker: int = 7) -> None:
     x, y = np.concatenate([[0.0], chosen.curve.x]), frame.up(np.concatenate([[0.0], chosen.curve.y]))
     unit = "%{y:.0f} %" if frame.is_share else "%{y:.2f} kg"
-    figure.add_scatter(x=x, y=y, mode="lines+markers", line={"color": look.text, "width": 2.5},
-                       marker={"size": marker, "color": look.text},
-                       hovertemplate="%{x:.0f} min: " + unit + "<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines+markers",
+        line={"color": look.text, "width": 2.5},
+        marker={"size": marker, "color": look.text},
+        hovertemplate="%{x:.0f} min: " + unit + "<extra></extra>",
+    )
     at = int(0.55 * (x.size - 1)) if frame.is_share else -1
     below = {"yanchor": "top"} if frame.is_share else {"yanchor": "bottom"}
     has_room = x[at] < ROOM_SHARE * frame.longest

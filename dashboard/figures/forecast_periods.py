@@ -5,16 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from dashboard import wording
 from dashboard.figures.forecasts import PEER_NAMES, colour_of
 from dashboard.theme import EXPECTED, HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
-from models.quote.judged import BAND_GROUP, PROMISED, held
+from dashboard.words import wording
+from models.quote.coverage_tests import BAND_GROUP, PROMISED, held
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from models.quote.backtest import FoldScores, TargetScores
-    from models.quote.judged import Held
+    from models.quote.coverage_tests import Held
 
 SHORT_NAMES = {"per_emitter": "kg an emitter", "group_median": "usual job", "linear": "straight line"}
 _LEAST_GAP = 0.075
@@ -40,16 +40,25 @@ def loss_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
     figure = new_figure(look, height=HEIGHT - 40, margin_right=104)
     for name, losses in reversed(lines.items()):
         own = name == "this forecast"
-        figure.add_scatter(x=days, y=losses, mode="lines+markers", name=name,
-                           line={"color": colour if own else look.muted, "width": 3 if own else 1.5,
-                                 "dash": None if own else EXPECTED},
-                           marker={"size": 9 if own else 6, "symbol": "circle" if own else "circle-open"},
-                           hovertemplate=f"{name}: %{{y:.3g}} {scores.unit}<extra></extra>")  # fmt: skip
+        figure.add_scatter(
+            x=days,
+            y=losses,
+            mode="lines+markers",
+            name=name,
+            line={
+                "color": colour if own else look.muted,
+                "width": 3 if own else 1.5,
+                "dash": None if own else EXPECTED,
+            },
+            marker={"size": 9 if own else 6, "symbol": "circle" if own else "circle-open"},
+            hovertemplate=f"{name}: %{{y:.3g}} {scores.unit}<extra></extra>",
+        )
     top = 1.08 * max(max(losses) for losses in lines.values())
     ends = spread_out({name: losses[-1] for name, losses in lines.items()}, _LEAST_GAP * top)
     for name, y in ends.items():
-        figure.add_annotation(label(look, colour if name == "this forecast" else look.muted, name, days[-1], y,
-                                    xanchor="left", xshift=9))  # fmt: skip
+        figure.add_annotation(
+            label(look, colour if name == "this forecast" else look.muted, name, days[-1], y, xanchor="left", xshift=9)
+        )
     figure.update_xaxes(nticks=4, tickformat="%b %Y")
     figure.update_yaxes(title_text=f"Pinball loss [{scores.unit}]", range=[0, top], nticks=5)
     return figure
@@ -86,20 +95,38 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
     folds, colour = scores.folds_scores, colour_of(scores, look)
     lines = [coverage_of(fold) for fold in folds]
     figure = new_figure(look, height=HEIGHT - 40)
-    figure.add_hrect(y0=100 * (lines[0].promised - BAND_GROUP), y1=100 * (lines[0].promised + BAND_GROUP),
-                     fillcolor=tint(look.muted, 0.16), line_width=0, layer="below")  # fmt: skip
+    figure.add_hrect(
+        y0=100 * (lines[0].promised - BAND_GROUP),
+        y1=100 * (lines[0].promised + BAND_GROUP),
+        fillcolor=tint(look.muted, 0.16),
+        line_width=0,
+        layer="below",
+    )
     figure.add_hline(y=100 * lines[0].promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-    figure.add_scatter(x=[middle(fold) for fold in folds], y=[100 * line.share for line in lines], mode="markers",
-                       marker={"color": colour, "size": 10, "line": {"color": colour, "width": 2},
-                               "symbol": ["diamond-open" if fold.recalibrated else "circle" for fold in folds]},
-                       error_y={"array": [100 * (line.high - line.share) for line in lines], "color": colour,
-                                "arrayminus": [100 * (line.share - line.low) for line in lines], "width": 3,
-                                "thickness": 1.5},
-                       customdata=[fold.jobs for fold in folds],
-                       hovertemplate="%{y:.0f} % of %{customdata} jobs<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=[middle(fold) for fold in folds],
+        y=[100 * line.share for line in lines],
+        mode="markers",
+        marker={
+            "color": colour,
+            "size": 10,
+            "line": {"color": colour, "width": 2},
+            "symbol": ["diamond-open" if fold.recalibrated else "circle" for fold in folds],
+        },
+        error_y={
+            "array": [100 * (line.high - line.share) for line in lines],
+            "color": colour,
+            "arrayminus": [100 * (line.share - line.low) for line in lines],
+            "width": 3,
+            "thickness": 1.5,
+        },
+        customdata=[fold.jobs for fold in folds],
+        hovertemplate="%{y:.0f} % of %{customdata} jobs<extra></extra>",
+    )
     figure.update_xaxes(nticks=4, tickformat="%b %Y")
-    figure.update_yaxes(title_text="In the 80 % range [% of jobs]", range=[min(50, *(95 * x.low for x in lines)), 102],
-                        nticks=6)  # fmt: skip
+    figure.update_yaxes(
+        title_text="In the 80 % range [% of jobs]", range=[min(50, *(95 * x.low for x in lines)), 102], nticks=6
+    )
     return figure
 
 

@@ -6,21 +6,23 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from dashboard import wording
 from dashboard.theme import HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
-from models.quote.judged import PROMISED, Held, evenness, judged
+from dashboard.words import wording
+from models.quote.coverage_tests import PROMISED, Held, evenness, judged
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from models.quote.backtest import TargetScores
-    from models.quote.result import Target
+    from models.quote.base.quote_result import Target
 
 OFFSET = 0.2
 """Rows of the two ranges lie so far above and below the middle of their group."""
 PEER_NAMES = {
-    "per_emitter": "kilograms an emitter", "group_median": "usual job of the size", "linear": "straight-line model",
-}  # fmt: skip
+    "per_emitter": "kilograms an emitter",
+    "group_median": "usual job of the size",
+    "linear": "straight-line model",
+}
 
 
 def colour_of(scores: TargetScores, look: Look) -> str:
@@ -39,25 +41,62 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
     for place, (field, promised) in enumerate(PROMISED.items()):
         lines, at = judged(scores, field), [i + (-OFFSET, OFFSET)[place] for i in range(len(rows))]
         for y, line in zip(at, lines, strict=True):
-            figure.add_shape(type="rect", x0=100 * (promised - line.band), x1=100 * (promised + line.band),
-                             y0=y - OFFSET, y1=y + OFFSET, fillcolor=tint(look.muted, 0.16), line_width=0,
-                             layer="below")  # fmt: skip
+            figure.add_shape(
+                type="rect",
+                x0=100 * (promised - line.band),
+                x1=100 * (promised + line.band),
+                y0=y - OFFSET,
+                y1=y + OFFSET,
+                fillcolor=tint(look.muted, 0.16),
+                line_width=0,
+                layer="below",
+            )
         reached = [100 * line.share for line in lines]
-        figure.add_scatter(x=reached, y=at, mode="markers", name=f"{100 * promised:.0f} %", customdata=_limits(lines),
-                           marker={"color": colour, "size": 10, "symbol": ("circle", "diamond-open")[place],
-                                   "line": {"color": colour}},
-                           error_x={"array": [100 * (line.high - line.share) for line in lines], "thickness": 1.5,
-                                    "arrayminus": [100 * (line.share - line.low) for line in lines],
-                                    "color": colour, "width": 3},
-                           hovertemplate="%{x:.0f} % (%{customdata})<extra></extra>")  # fmt: skip
+        figure.add_scatter(
+            x=reached,
+            y=at,
+            mode="markers",
+            name=f"{100 * promised:.0f} %",
+            customdata=_limits(lines),
+            marker={
+                "color": colour,
+                "size": 10,
+                "symbol": ("circle", "diamond-open")[place],
+                "line": {"color": colour},
+            },
+            error_x={
+                "array": [100 * (line.high - line.share) for line in lines],
+                "thickness": 1.5,
+                "arrayminus": [100 * (line.share - line.low) for line in lines],
+                "color": colour,
+                "width": 3,
+            },
+            hovertemplate="%{x:.0f} % (%{customdata})<extra></extra>",
+        )
         figure.add_vline(x=100 * promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-        figure.add_annotation(label(look, look.muted, f"{100 * promised:.0f} %", 100 * promised, 1.0, yref="paper",
-                                    yanchor="bottom", xanchor=("right", "left")[place]))  # fmt: skip
+        figure.add_annotation(
+            label(
+                look,
+                look.muted,
+                f"{100 * promised:.0f} %",
+                100 * promised,
+                1.0,
+                yref="paper",
+                yanchor="bottom",
+                xanchor=("right", "left")[place],
+            )
+        )
     least = 100 * min(line.low for field in PROMISED for line in judged(scores, field))
     figure.update_xaxes(title_text="In the range [% of jobs]", range=[min(60.0, least - 2), 102], nticks=6)
-    figure.update_yaxes(range=[len(rows) - 0.5, -0.5], tickvals=list(range(len(rows))), title_text="", ticks="",
-                        ticktext=[_wrapped(f"{line.name} ({line.jobs})") for line in rows], showgrid=False,
-                        tickfont_color=look.text)  # fmt: skip
+    figure.update_yaxes(
+        range=[len(rows) - 0.5, -0.5],
+        tickvals=list(range(len(rows))),
+        title_text="",
+        ticks="",
+        ticktext=[_wrapped(f"{line.name} ({line.jobs})") for line in rows],
+        showgrid=False,
+        tickfont_color=look.text,
+    )
     return figure
 
 
@@ -86,8 +125,13 @@ def error_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
     losses = {"this forecast": scores.pinball, **{PEER_NAMES.get(n, n): loss for n, loss in scores.peers.items()}}
     colour = colour_of(scores, look)
     figure = new_figure(look, height=110 + 34 * len(losses), margin_right=60)
-    figure.add_bar(x=list(losses.values()), y=list(losses), orientation="h", hoverinfo="skip",
-                   marker={"color": [colour, *[tint(colour, 0.35)] * len(scores.peers)]})  # fmt: skip
+    figure.add_bar(
+        x=list(losses.values()),
+        y=list(losses),
+        orientation="h",
+        hoverinfo="skip",
+        marker={"color": [colour, *[tint(colour, 0.35)] * len(scores.peers)]},
+    )
     for name, loss in losses.items():
         figure.add_annotation(label(look, look.text, _loss(loss, scores.unit), loss, name, xanchor="left", xshift=4))
     figure.update_xaxes(title_text=f"Pinball loss [{scores.unit}]", rangemode="tozero", nticks=5)
@@ -107,13 +151,32 @@ def pit_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
     even, colour = evenness(scores.pit), colour_of(scores, look)
     middles = [100 * (i + 0.5) / parts for i in range(parts)]
     figure = new_figure(look, height=HEIGHT - 60)
-    figure.add_hrect(y0=100 * even.low / total, y1=100 * even.high / total, fillcolor=tint(look.muted, 0.16),
-                     line_width=0, layer="below")  # fmt: skip
-    figure.add_bar(x=middles, y=[100 * n / total for n in scores.pit], width=92 / parts,
-                   marker={"color": tint(colour, 0.6)}, hovertemplate="%{y:.1f} % of jobs<extra></extra>")  # fmt: skip
+    figure.add_hrect(
+        y0=100 * even.low / total,
+        y1=100 * even.high / total,
+        fillcolor=tint(look.muted, 0.16),
+        line_width=0,
+        layer="below",
+    )
+    figure.add_bar(
+        x=middles,
+        y=[100 * n / total for n in scores.pit],
+        width=92 / parts,
+        marker={"color": tint(colour, 0.6)},
+        hovertemplate="%{y:.1f} % of jobs<extra></extra>",
+    )
     figure.add_hline(y=100 / parts, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-    figure.add_annotation(label(look, look.muted, "honest ranges stay in the band", 100, 100 * even.high / total,
-                                xanchor="right", yanchor="bottom"))  # fmt: skip
+    figure.add_annotation(
+        label(
+            look,
+            look.muted,
+            "honest ranges stay in the band",
+            100,
+            100 * even.high / total,
+            xanchor="right",
+            yanchor="bottom",
+        )
+    )
     figure.update_xaxes(title_text="Place of the outcome in its forecast [%]", range=[0, 100], nticks=6)
     top = 100 * max(even.high, *scores.pit) / total
     figure.update_yaxes(title_text="Jobs [%]", range=[0, 1.18 * top], nticks=5)

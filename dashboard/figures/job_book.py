@@ -23,8 +23,14 @@ def readings_figure(readings: pd.DataFrame, column: str, title: str, colour: str
     known = readings.dropna(subset=[column]).sort_values("read_at")
     figure = new_figure(look, height=HEIGHT)
     marks = "lines+markers" if len(known) < 60 else "lines"
-    figure.add_scatter(x=known["read_at"], y=known[column], mode=marks, line={"color": colour, "width": 2},
-                       marker={"size": 6}, hovertemplate="%{x|%H:%M}: %{y:.1f}<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=known["read_at"],
+        y=known[column],
+        mode=marks,
+        line={"color": colour, "width": 2},
+        marker={"size": 6},
+        hovertemplate="%{x|%H:%M}: %{y:.1f}<extra></extra>",
+    )
     figure.update_xaxes(title_text="Time of day", tickformat="%H:%M", nticks=6)
     figure.update_yaxes(title_text=title, rangemode="tozero", nticks=5)
     return figure
@@ -36,14 +42,32 @@ def heat_figure(readings: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
     known = {column: readings.dropna(subset=[column]).sort_values("read_at") for column, *_ in HEAT}
     for column, name, dash in HEAT:
         if len(known[column]):
-            figure.add_scatter(x=known[column]["read_at"], y=known[column][column], mode="lines", name=name,
-                               line={"color": look.heat, "width": 2, "dash": dash},
-                               hovertemplate=name + " %{x|%H:%M}: %{y:.0f} °C<extra></extra>")  # fmt: skip
+            figure.add_scatter(
+                x=known[column]["read_at"],
+                y=known[column][column],
+                mode="lines",
+                name=name,
+                line={"color": look.heat, "width": 2, "dash": dash},
+                hovertemplate=name + " %{x|%H:%M}: %{y:.0f} °C<extra></extra>",
+            )
     ends = {column: float(rows[column].iloc[-1]) for column, rows in known.items() if len(rows)}
     for (column, name, _), shift in zip(HEAT, _apart(ends, readings), strict=True):
         if column in ends:
-            figure.add_annotation(label(look, look.heat, name, 1.0, ends[column], xref="paper", xanchor="left",
-                                        xshift=4, yanchor="middle", yshift=shift, bgcolor=None))  # fmt: skip
+            figure.add_annotation(
+                label(
+                    look,
+                    look.heat,
+                    name,
+                    1.0,
+                    ends[column],
+                    xref="paper",
+                    xanchor="left",
+                    xshift=4,
+                    yanchor="middle",
+                    yshift=shift,
+                    bgcolor=None,
+                )
+            )
     figure.update_xaxes(title_text="Time of day", tickformat="%H:%M", nticks=6)
     figure.update_yaxes(title_text="Temperature [°C]", nticks=5)
     return figure

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from dashboard import wording
 from dashboard.figures.axes import hours_axis, without_scale
 from dashboard.theme import EXPECTED, HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
+from dashboard.words import wording
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.quote.result import Forecast, Price, SimilarJob, Why
+    from models.quote.base.quote_result import Forecast, Price, SimilarJob, Why
 
 GRID_POINTS = 240
 SHORT = 270
@@ -48,26 +48,48 @@ def forecast_figure(forecast: Forecast, nearest: Sequence[SimilarJob], look: Loo
     x, y = density(forecast.percentiles)
     middle = (x >= q.p10) & (x <= q.p90)
     figure = new_figure(look, height=SHORT)
-    figure.add_scatter(x=x, y=y, mode="lines", line={"color": colour, "width": 1.5, "dash": EXPECTED},
-                       fill="tozeroy", fillcolor=tint(colour, 0.13), hoverinfo="skip")  # fmt: skip
-    figure.add_scatter(x=x[middle], y=y[middle], mode="none", fill="tozeroy", fillcolor=tint(colour, 0.32),
-                       hoverinfo="skip")  # fmt: skip
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines",
+        line={"color": colour, "width": 1.5, "dash": EXPECTED},
+        fill="tozeroy",
+        fillcolor=tint(colour, 0.13),
+        hoverinfo="skip",
+    )
+    figure.add_scatter(
+        x=x[middle], y=y[middle], mode="none", fill="tozeroy", fillcolor=tint(colour, 0.32), hoverinfo="skip"
+    )
     top = float(np.interp(q.p50, x, y))
-    figure.add_scatter(x=[q.p50, q.p50], y=[0, top], mode="lines", line={"color": colour, "width": 3},
-                       hoverinfo="skip")  # fmt: skip
+    figure.add_scatter(x=[q.p50, q.p50], y=[0, top], mode="lines", line={"color": colour, "width": 3}, hoverinfo="skip")
     past = [v for job in nearest if (v := getattr(job, forecast.target)) is not None and v <= x[-1]]
-    figure.add_scatter(x=past, y=[-0.09] * len(past), mode="markers", name="nearest past jobs",
-                       marker={"color": colour, "size": 9, "symbol": "line-ns-open", "line": {"width": 2}},
-                       hovertemplate="a past job: %{x:.2f}<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=past,
+        y=[-0.09] * len(past),
+        mode="markers",
+        name="nearest past jobs",
+        marker={"color": colour, "size": 9, "symbol": "line-ns-open", "line": {"width": 2}},
+        hovertemplate="a past job: %{x:.2f}<extra></extra>",
+    )
     say = wording.kilograms if in_kg else wording.duration
     figure.add_annotation(label(look, colour, f"<b>{say(q.p50)}</b>", q.p50, 1.08, xanchor="left", xshift=4))
     if past:  # named on the side where they leave more room
         is_left = min(past) > x[-1] - max(past)
-        figure.add_annotation(label(look, look.muted, "nearest past jobs", 0.0 if is_left else x[-1], -0.09,
-                                    xanchor="left" if is_left else "right", xshift=4 if is_left else 0))  # fmt: skip
+        figure.add_annotation(
+            label(
+                look,
+                look.muted,
+                "nearest past jobs",
+                0.0 if is_left else x[-1],
+                -0.09,
+                xanchor="left" if is_left else "right",
+                xshift=4 if is_left else 0,
+            )
+        )
     title = wording.TARGETS[forecast.target]
-    figure.update_xaxes({"title": {"text": f"{title} [kg]"}, "range": [0, x[-1]]} if in_kg
-                        else hours_axis(float(x[-1]), title))  # fmt: skip
+    figure.update_xaxes(
+        {"title": {"text": f"{title} [kg]"}, "range": [0, x[-1]]} if in_kg else hours_axis(float(x[-1]), title)
+    )
     figure.update_yaxes(**without_scale("How likely"), range=[-0.2, 1.2])
     return figure
 
@@ -88,16 +110,37 @@ def loss_figure(price: Price, look: Look = LIGHT) -> go.Figure:
     y = [100 * point.chance_of_loss for point in price.curve]
     limit = 100 * price.accepted_chance_of_loss
     figure = new_figure(look, height=HEIGHT)
-    figure.add_scatter(x=x, y=y, mode="lines", line={"color": look.ink, "width": 2.5},
-                       hovertemplate="%{x:,.0f}: %{y:.0f} % lose money<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines",
+        line={"color": look.ink, "width": 2.5},
+        hovertemplate="%{x:,.0f}: %{y:.0f} % lose money<extra></extra>",
+    )
     figure.add_hline(y=limit, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-    figure.add_scatter(x=[price.price], y=[float(np.interp(price.price, x, y))], mode="markers",
-                       marker={"color": look.accent, "size": 13, "symbol": "circle"}, hoverinfo="skip")  # fmt: skip
+    figure.add_scatter(
+        x=[price.price],
+        y=[float(np.interp(price.price, x, y))],
+        mode="markers",
+        marker={"color": look.accent, "size": 13, "symbol": "circle"},
+        hoverinfo="skip",
+    )
     asked = wording.money(price.price, price.currency)
-    figure.add_annotation(label(look, look.accent, f"<b>ask {asked}</b>", price.price,
-                                float(np.interp(price.price, x, y)), yshift=20, xanchor="left", xshift=4))  # fmt: skip
-    figure.add_annotation(label(look, look.muted, f"you accept {limit:.0f} %", x[0], limit, xanchor="left",
-                                yanchor="bottom"))  # fmt: skip
+    figure.add_annotation(
+        label(
+            look,
+            look.accent,
+            f"<b>ask {asked}</b>",
+            price.price,
+            float(np.interp(price.price, x, y)),
+            yshift=20,
+            xanchor="left",
+            xshift=4,
+        )
+    )
+    figure.add_annotation(
+        label(look, look.muted, f"you accept {limit:.0f} %", x[0], limit, xanchor="left", yanchor="bottom")
+    )
     figure.update_xaxes(title_text=f"Price before tax [{price.currency}]", tickformat=",.0f", nticks=6)
     figure.update_layout(separators=wording.separators(price.currency))
     figure.update_yaxes(title_text="Jobs that lose money [%]", range=[0, 105])
@@ -135,8 +178,9 @@ def reasons_figure(why: Why, look: Look = LIGHT) -> go.Figure:
     for name, start, size, text in zip(names, base, length, texts, strict=True):
         end = max(start, start + size)
         figure.add_annotation(label(look, look.text, text, end, name, xanchor="left", xshift=4))
-    figure.update_xaxes(title_text=f"{wording.TARGETS[why.target]} [{'kg' if in_kg else 'h'}]", rangemode="tozero",
-                        nticks=5)  # fmt: skip
+    figure.update_xaxes(
+        title_text=f"{wording.TARGETS[why.target]} [{'kg' if in_kg else 'h'}]", rangemode="tozero", nticks=5
+    )
     figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
     return figure
 

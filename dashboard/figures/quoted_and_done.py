@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from dashboard import wording
 from dashboard.theme import LIGHT, LIMIT, Look, label, new_figure
+from dashboard.words import wording
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.quote.track_record import GroupRecord
+    from models.quote.pricing.track_record import GroupRecord
 
 
 def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIGHT) -> go.Figure:
@@ -21,14 +21,19 @@ def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIG
     for group, name in zip(groups, names, strict=True):
         colour = look.debris if group.is_underpriced else look.ink
         figure.add_scatter(
-            x=[100 * group.kept_low, 100 * group.kept_high], y=[name, name], mode="lines",
-            line={"color": colour, "width": 3}, hoverinfo="skip",
-        )  # fmt: skip
+            x=[100 * group.kept_low, 100 * group.kept_high],
+            y=[name, name],
+            mode="lines",
+            line={"color": colour, "width": 3},
+            hoverinfo="skip",
+        )
         figure.add_scatter(
-            x=[100 * group.kept_share], y=[name], mode="markers",
+            x=[100 * group.kept_share],
+            y=[name],
+            mode="markers",
             marker={"color": colour, "size": 11, "symbol": "diamond" if group.is_underpriced else "circle"},
             hovertemplate="%{y}: %{x:.0f} %<extra></extra>",
-        )  # fmt: skip
+        )
     for at, words, anchor in ((0.0, "cost", "right"), (100 * target, "target", "center")):  # apart on a phone too
         figure.add_vline(x=at, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
         figure.add_annotation(label(look, look.muted, words, at, 1.0, yref="paper", yanchor="bottom", xanchor=anchor))

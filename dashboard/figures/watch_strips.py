@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from dashboard import wording
 from dashboard.theme import Look, axis_style, label
-from models.catch.clock import minutes_at
-from models.catch.ragged import Floats
+from dashboard.words import wording
+from models.catch.records.flush_clock import minutes_at
+from models.catch.records.ragged_arrays import Floats
 
 if TYPE_CHECKING:
     import pandas as pd
     import plotly.graph_objects as go
 
-    from models.catch.job import JobCatch
-    from models.catch.result import Watch
+    from models.catch.records.job import JobCatch
+    from models.catch.records.watch_result import Watch
 
 STRIP_PX = 76
 GAP_PX = 26
@@ -102,26 +102,41 @@ def add_strips(figure: go.Figure, strips: Strips, look: Look) -> go.Figure:
 
 def _heat_title(strips: Strips) -> str:
     """The title of the heat says which line is which: there is no room for names behind them."""
-    names = [name for name, values in (("flow", strips.flow_temp_c), ("return dotted", strips.return_temp_c))
-             if np.isfinite(values).any()]  # fmt: skip
+    names = [
+        name
+        for name, values in (("flow", strips.flow_temp_c), ("return dotted", strips.return_temp_c))
+        if np.isfinite(values).any()
+    ]
     return f"Water [°C]: {', '.join(names)}"
 
 
 def _strip(
-    figure: go.Figure, number: int, domain: tuple[float, float], title: str, colour: str, strips: Strips,
-    lines: tuple[tuple[Floats, str], ...], look: Look,
-) -> None:  # fmt: skip
+    figure: go.Figure,
+    number: int,
+    domain: tuple[float, float],
+    title: str,
+    colour: str,
+    strips: Strips,
+    lines: tuple[tuple[Floats, str], ...],
+    look: Look,
+) -> None:
     axis = {**axis_style(look), "domain": list(domain), "anchor": "x", "nticks": 3, "rangemode": "tozero"}
     figure.update_layout({f"yaxis{number}": axis})
     for values, dash in lines:
         read = np.isfinite(values)
         mode = "lines+markers" if read.sum() < 60 else "lines"
         figure.add_scatter(
-            x=strips.minutes[read], y=values[read], yaxis=f"y{number}", mode=mode, marker={"size": 4},
-            line={"color": colour, "width": 1.6, "dash": dash}, hovertemplate="%{x:.0f} min: %{y:.0f}<extra></extra>",
-        )  # fmt: skip
-    figure.add_annotation(label(look, colour, title, 0.0, domain[1], xref="paper", yref="paper", xanchor="left",
-                                yanchor="bottom"))  # fmt: skip
+            x=strips.minutes[read],
+            y=values[read],
+            yaxis=f"y{number}",
+            mode=mode,
+            marker={"size": 4},
+            line={"color": colour, "width": 1.6, "dash": dash},
+            hovertemplate="%{x:.0f} min: %{y:.0f}<extra></extra>",
+        )
+    figure.add_annotation(
+        label(look, colour, title, 0.0, domain[1], xref="paper", yref="paper", xanchor="left", yanchor="bottom")
+    )
 
 
 def _focus_changes(figure: go.Figure, strips: Strips, look: Look) -> None:
@@ -131,8 +146,16 @@ def _focus_changes(figure: go.Figure, strips: Strips, look: Look) -> None:
     longest = max(figure.layout.xaxis.range[1], 1.0)
     for start, end, emitter in strips.focus:
         if start > 0:
-            figure.add_shape(type="line", x0=start, x1=start, yref="paper", y0=0, y1=1, layer="below",
-                             line={"color": look.grid, "width": 1})  # fmt: skip
+            figure.add_shape(
+                type="line",
+                x0=start,
+                x1=start,
+                yref="paper",
+                y0=0,
+                y1=1,
+                layer="below",
+                line={"color": look.grid, "width": 1},
+            )
         if (end - start) / longest >= SHORTEST_SHARE:
             words = "all" if emitter is None else f"{emitter}"
             figure.add_annotation(label(look, look.flow, words, (start + end) / 2, 1.0, yref="paper", yanchor="bottom"))
@@ -144,11 +167,17 @@ def _marks(figure: go.Figure, strips: Strips, look: Look) -> None:
         return
     moments = sorted({minute for minute, _ in strips.marks})
     figure.add_scatter(
-        x=moments, y=[0.0] * len(moments), mode="markers+text", name="warning", cliponaxis=False,
+        x=moments,
+        y=[0.0] * len(moments),
+        mode="markers+text",
+        name="warning",
+        cliponaxis=False,
         marker={"size": 17, "color": look.accent, "line": {"color": look.page, "width": 1}},
-        text=["<b>!</b>"] * len(moments), textfont={"color": look.on_accent, "size": 12}, textposition="middle center",
+        text=["<b>!</b>"] * len(moments),
+        textfont={"color": look.on_accent, "size": 12},
+        textposition="middle center",
         hovertemplate="warning at %{x:.0f} min<extra></extra>",
-    )  # fmt: skip
+    )
 
 
 def strips_alt(strips: Strips) -> str:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from dashboard import wording
 from dashboard.figures.axes import hours_axis, mass_axis
 from dashboard.theme import (
     EXPECTED,
@@ -22,15 +21,16 @@ from dashboard.theme import (
     label,
     new_figure,
     tint,
-)  # fmt: skip
-from models.catch.forecast import is_by_emitter
-from models.catch.job import MAGNET, JobCatch, emitter_curve, house_curve
-from models.catch.ragged import Floats
+)
+from dashboard.words import wording
+from models.catch.exhaustion.exhaustion_forecast import is_by_emitter
+from models.catch.records.job import MAGNET, JobCatch, emitter_curve, house_curve
+from models.catch.records.ragged_arrays import Floats
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.catch.result import EmitterWatch, SaturatingFit, Watch
+    from models.catch.records.watch_result import EmitterWatch, SaturatingFit, Watch
 
 AHEAD_SHARE = 0.35
 """How much of the time so far is drawn ahead when nothing says when the catch levels off."""
@@ -53,8 +53,13 @@ def house_figure(job: JobCatch, watch: Watch, look: Look = LIGHT) -> go.Figure:
     _expected_band(figure, watch, fit, end, look)
     if fit is not None:
         x = np.linspace(0.0, watch.minutes, 80)
-        figure.add_scatter(x=x, y=saturating(x, fit), mode="lines", hoverinfo="skip",
-                           line={"color": tint(look.debris, 0.55), "width": 2})  # fmt: skip
+        figure.add_scatter(
+            x=x,
+            y=saturating(x, fit),
+            mode="lines",
+            hoverinfo="skip",
+            line={"color": tint(look.debris, 0.55), "width": 2},
+        )
     _measured(figure, *house_curve(job), "magnetite", look, MAGNET_MARKER, "linear", end)
     if watch.non_magnetic_kg > 0:
         _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER, "hv", end)
@@ -90,12 +95,19 @@ def emitters_figure(emitters: Sequence[EmitterWatch], look: Look = LIGHT) -> go.
     figure.add_bar(x=most, marker={"color": tint(look.debris, 0.16)}, **bar)
     ends = [sum(parts) for parts in zip(caught, likely, most, strict=True)]
     states = [f" {wording.EMITTER_STATES[emitter.state]}" for emitter in emitters]
-    figure.add_scatter(x=ends, y=names, mode="text", text=states, textposition="middle right", hoverinfo="skip",
-                       textfont_color=look.text, cliponaxis=False)  # fmt: skip
+    figure.add_scatter(
+        x=ends,
+        y=names,
+        mode="text",
+        text=states,
+        textposition="middle right",
+        hoverinfo="skip",
+        textfont_color=look.text,
+        cliponaxis=False,
+    )
     figure.update_layout(barmode="stack")
     figure.update_xaxes(mass_axis(max([1e-3, *ends]), "Magnetite, dry"))
-    figure.update_yaxes(autorange="reversed", type="category", title_text="Emitter [number]", showgrid=False,
-                        ticks="")  # fmt: skip
+    figure.update_yaxes(autorange="reversed", type="category", title_text="Emitter [number]", showgrid=False, ticks="")
     return figure
 
 
@@ -118,8 +130,15 @@ def emitter_curves_figure(
 
     rows = max(1, math.ceil(len(emitters) / columns))
     titles = [f"{e.emitter_no} · {wording.EMITTER_STATES[e.state]}" for e in emitters]
-    figure = make_subplots(rows, columns, shared_xaxes="all", shared_yaxes="all", subplot_titles=titles,
-                           horizontal_spacing=0.06, vertical_spacing=min(0.2, 0.35 / rows))  # fmt: skip
+    figure = make_subplots(
+        rows,
+        columns,
+        shared_xaxes="all",
+        shared_yaxes="all",
+        subplot_titles=titles,
+        horizontal_spacing=0.06,
+        vertical_spacing=min(0.2, 0.35 / rows),
+    )
     plain = new_figure(look, height=80 + 130 * rows).layout
     figure.update_layout({key: plain[key] for key in plain if key not in ("xaxis", "yaxis")})
     for place, emitter in enumerate(emitters):
@@ -158,10 +177,15 @@ def _measured(
     figure: go.Figure, minutes: Floats, kg: Floats, name: str, look: Look, marker: str, shape: str, end: float
 ) -> None:
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
-    figure.add_scatter(x=x, y=y, mode="lines+markers", name=name,
-                       line={"color": look.debris, "width": 2.5, "shape": shape},
-                       marker={"size": 7, "symbol": marker, "color": look.debris},
-                       hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>")  # fmt: skip
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines+markers",
+        name=name,
+        line={"color": look.debris, "width": 2.5, "shape": shape},
+        marker={"size": 7, "symbol": marker, "color": look.debris},
+        hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>",
+    )
     place = len(x) // 2 if shape == "linear" else -1
     side = {"xanchor": "right", "yanchor": "bottom", "xshift": -6}
     if x[place] < NAME_SHARE * end:  # no room before the curve: the name stands under it
@@ -180,10 +204,23 @@ def _small_curve(figure: go.Figure, job: JobCatch, emitter: EmitterWatch, look: 
     x, y = np.concatenate([[0.0], minutes]), np.concatenate([[0.0], kg])
     if emitter.fit is not None:
         grid = np.linspace(0.0, float(x[-1]), 40)
-        figure.add_scatter(x=grid, y=saturating(grid, emitter.fit), mode="lines", hoverinfo="skip",
-                           line={"color": look.debris, "dash": EXPECTED, "width": 1.5}, **where)  # fmt: skip
-    figure.add_scatter(x=x, y=y, mode="lines+markers", line={"color": look.debris, "width": 2}, marker={"size": 5},
-                       hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>", **where)  # fmt: skip
+        figure.add_scatter(
+            x=grid,
+            y=saturating(grid, emitter.fit),
+            mode="lines",
+            hoverinfo="skip",
+            line={"color": look.debris, "dash": EXPECTED, "width": 1.5},
+            **where,
+        )
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines+markers",
+        line={"color": look.debris, "width": 2},
+        marker={"size": 5},
+        hovertemplate="%{x:.0f} min: %{y:.2f} kg<extra></extra>",
+        **where,
+    )
 
 
 def _expected_band(figure: go.Figure, watch: Watch, fit: SaturatingFit | None, end: float, look: Look) -> None:
@@ -202,8 +239,19 @@ def _expected_band(figure: go.Figure, watch: Watch, fit: SaturatingFit | None, e
     figure.add_scatter(x=x, y=high, line={"width": 0}, fill="tonexty", fillcolor=tint(look.debris, 0.2), **skip)
     figure.add_scatter(x=x, y=mid, line={"color": look.debris, "width": 2, "dash": EXPECTED}, **skip)
     total = watch.caught_kg + left.p50
-    figure.add_annotation(label(look, look.debris, f"likely {wording.kilograms(total)} in all", end, float(mid[-1]),
-                                xanchor="right", yanchor="bottom", yshift=4, bgcolor=None))  # fmt: skip
+    figure.add_annotation(
+        label(
+            look,
+            look.debris,
+            f"likely {wording.kilograms(total)} in all",
+            end,
+            float(mid[-1]),
+            xanchor="right",
+            yanchor="bottom",
+            yshift=4,
+            bgcolor=None,
+        )
+    )
 
 
 def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
@@ -214,8 +262,9 @@ def _level_off_span(figure: go.Figure, watch: Watch, look: Look) -> None:
     figure.add_vline(x=level.p50, line={"color": look.ink, "dash": LIMIT, "width": 1.5})
     moment = watch.level_off_at.get("p50") if watch.level_off_at else None
     words = f"levels off {wording.clock(moment, watch.at)}" if moment else "levels off"
-    figure.add_annotation(label(look, look.ink, words, level.p50, 1.0, yref="paper", xanchor="right", yanchor="bottom",
-                                yshift=NUMBERS_PX))  # fmt: skip
+    figure.add_annotation(
+        label(look, look.ink, words, level.p50, 1.0, yref="paper", xanchor="right", yanchor="bottom", yshift=NUMBERS_PX)
+    )
     figure.update_layout(margin_t=28 + NUMBERS_PX)
 
 

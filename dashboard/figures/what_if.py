@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from dashboard import wording
 from dashboard.theme import LIGHT, Look, label, new_figure, tint
+from dashboard.words import wording
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.quote.what_if import WhatIf
+    from models.quote.offers.what_if import WhatIf
 
 Measure = Literal["magnetite_kg", "site_minutes", "price", "callbacks"]
 _PRACTICES = {
@@ -88,21 +88,39 @@ def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, l
     ends = np.array([_ends(change, measure) for change in changes]).reshape(-1, 2)
     reach = max(float(np.abs(ends).max(initial=0.0)) * scale, 0.01)
     figure = new_figure(look, height=90 + 40 * len(names))
-    figure.add_bar(y=names, x=amounts * scale, orientation="h", marker={"color": tint(colour, 0.45)},
-                   hoverinfo="skip")  # fmt: skip
+    figure.add_bar(y=names, x=amounts * scale, orientation="h", marker={"color": tint(colour, 0.45)}, hoverinfo="skip")
     if measure == "callbacks":
         for name, (low, high) in zip(names, ends, strict=True):
-            figure.add_scatter(x=[low, high], y=[name, name], mode="lines", hoverinfo="skip",
-                               line={"color": look.text, "width": 1.5})  # fmt: skip
+            figure.add_scatter(
+                x=[low, high], y=[name, name], mode="lines", hoverinfo="skip", line={"color": look.text, "width": 1.5}
+            )
     for name, amount, (low, high) in zip(names, amounts, ends, strict=True):
         is_more, said = amount >= 0, signed(measure, amount, currency)
-        figure.add_annotation(label(look, look.text, said, (high if is_more else low) * scale, name,
-                                    xanchor="left" if is_more else "right", xshift=4 if is_more else -4))  # fmt: skip
+        figure.add_annotation(
+            label(
+                look,
+                look.text,
+                said,
+                (high if is_more else low) * scale,
+                name,
+                xanchor="left" if is_more else "right",
+                xshift=4 if is_more else -4,
+            )
+        )
     unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency, "callbacks": "jobs in 100"}[measure]
-    title = {"magnetite_kg": "Magnetite, dry", "site_minutes": "Time on site", "price": "Price before tax",
-             "callbacks": "Callbacks"}[measure]  # fmt: skip
-    figure.update_xaxes(title_text=f"{title}, change [{unit}]", range=[-2.2 * reach, 2.2 * reach], nticks=5,
-                        zeroline=True, zerolinecolor=look.muted)  # fmt: skip
+    title = {
+        "magnetite_kg": "Magnetite, dry",
+        "site_minutes": "Time on site",
+        "price": "Price before tax",
+        "callbacks": "Callbacks",
+    }[measure]
+    figure.update_xaxes(
+        title_text=f"{title}, change [{unit}]",
+        range=[-2.2 * reach, 2.2 * reach],
+        nticks=5,
+        zeroline=True,
+        zerolinecolor=look.muted,
+    )
     figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
     return figure
 

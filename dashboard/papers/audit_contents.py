@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboard import audit_firm, audit_words, wording
-from dashboard.figures.practice_audit import avoided, in_order
-from models.practice.result import Audit, PracticeEffect
-from models.practice.result_pool import OwnFirm
+from dashboard.figures.audit.practice_audit import avoided, in_order
+from dashboard.words import audit_words, firm_against_others, wording
+from models.practice.results.audit_result import Audit, PracticeEffect
+from models.practice.results.pool_results import OwnFirm
 
 METHODS: tuple[str, ...] = (
     "Outcome: a first callback for debris within the horizon after the visit. Jobs followed for less stand in with "
@@ -72,18 +72,23 @@ def audit_contents(audit: Audit, view: OwnFirm | None = None) -> AuditContents:
     focus = next((each for each in ordered if each.difference is not None and each.contrast in audit.curves), None)
     out = audit_words.left_out(audit.left_out)
     return AuditContents(
-        answer=audit_words.answer(audit), about=audit_words.about(audit),
-        notes=tuple(each.sentence for each in audit.findings), effects=tuple(_row(each) for each in ordered),
-        refusals=tuple(each.refused for each in ordered if each.refused), focus=focus,
-        focus_lines=() if focus is None else _in_depth(focus), worth=tuple(
-            row for row in (_worth(each) for each in ordered) if row),
-        engineers=_engineers(audit), left_out=f"Left out of all of it, {out}." if out else "",
+        answer=audit_words.answer(audit),
+        about=audit_words.about(audit),
+        notes=tuple(each.sentence for each in audit.findings),
+        effects=tuple(_row(each) for each in ordered),
+        refusals=tuple(each.refused for each in ordered if each.refused),
+        focus=focus,
+        focus_lines=() if focus is None else _in_depth(focus),
+        worth=tuple(row for row in (_worth(each) for each in ordered) if row),
+        engineers=_engineers(audit),
+        left_out=f"Left out of all of it, {out}." if out else "",
         assumptions=audit.assumptions,
         confounders=f"{wording.listed([each.label for each in audit.confounders])}.",
-        against=() if view is None else tuple(audit_firm.row(each) for each in view.practices),
-        against_lines=() if view is None else (
-            audit_firm.answer(view), *audit_firm.missing(view), audit_firm.note(view)),
-    )  # fmt: skip
+        against=() if view is None else tuple(firm_against_others.row(each) for each in view.practices),
+        against_lines=()
+        if view is None
+        else (firm_against_others.answer(view), *firm_against_others.missing(view), firm_against_others.note(view)),
+    )
 
 
 def _row(effect: PracticeEffect) -> tuple[str, str, str, str, str, str, str, str]:
@@ -100,8 +105,13 @@ def _row(effect: PracticeEffect) -> tuple[str, str, str, str, str, str, str, str
 
 
 def _in_depth(effect: PracticeEffect) -> tuple[str, ...]:
-    found = (audit_words.effect_sentence(effect), audit_words.hidden(effect), audit_words.power(effect),
-             audit_words.who(effect), *(each.sentence for each in effect.findings))  # fmt: skip
+    found = (
+        audit_words.effect_sentence(effect),
+        audit_words.hidden(effect),
+        audit_words.power(effect),
+        audit_words.who(effect),
+        *(each.sentence for each in effect.findings),
+    )
     return tuple(each for each in found if each)
 
 
@@ -109,8 +119,10 @@ def _worth(effect: PracticeEffect) -> tuple[str, str, str, str, str] | None:
     worth = effect.worth
     if worth is None:
         return None
-    cost, net, low, high = (wording.money(amount, worth.currency) for amount in (
-        worth.cost_per_job, worth.net_per_job, worth.net_low, worth.net_high))  # fmt: skip
+    cost, net, low, high = (
+        wording.money(amount, worth.currency)
+        for amount in (worth.cost_per_job, worth.net_per_job, worth.net_low, worth.net_high)
+    )
     shown = worth.cost_per_avoided
     one = "–" if shown is None else wording.money(shown, worth.currency)
     return effect.label, cost, one, net, f"{low} to {high}"

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dashboard.audit_firm import HEADS
-from dashboard.figures.practice_curves import pair
+from dashboard.figures.audit.practice_curves import pair
 from dashboard.papers.audit_contents import AuditContents, audit_contents
 from dashboard.papers.drawing import Axis, Line, curves
 from dashboard.papers.drawing_audit import forest, funnel
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
-from models.practice.result import Audit
-from models.practice.result_curves import CumulativeIncidence
-from models.practice.result_pool import OwnFirm
+from dashboard.words.firm_against_others import HEADS
+from models.practice.results.audit_result import Audit
+from models.practice.results.curve_results import CumulativeIncidence
+from models.practice.results.pool_results import OwnFirm
 
 TITLE = "Practice audit"
 NOTE = SMALL + 0.5
@@ -53,8 +53,10 @@ def _effects(sheet: Sheet, audit: Audit, contents: AuditContents) -> None:
         forest(sheet, told, "Callbacks avoided [per 100 jobs]; right of nought: fewer callbacks with the practice")
         sheet.paragraph(
             "Line: 95 % interval after adjusting. Diamond: told; ring: cannot be told yet. Thin grey line below: the "
-            "bare records, before adjusting.", size=SMALL, colour=LOOK.muted,
-        )  # fmt: skip
+            "bare records, before adjusting.",
+            size=SMALL,
+            colour=LOOK.muted,
+        )
     sheet.heading("Every practice, callbacks avoided per 100 jobs", rows=4)
     heads = ("Practice", "With", "Without", "Avoided", "Interval", "Bare", "Verdict", "More jobs")
     sheet.grid(heads, contents.effects, (0.31, 0.065, 0.085, 0.085, 0.13, 0.055, 0.165, 0.105))
@@ -67,14 +69,22 @@ def _in_depth(sheet: Sheet, audit: Audit, contents: AuditContents) -> None:
         return
     found = audit.curves[contents.focus.contrast]
     sheet.heading(f"{contents.focus.label}: {contents.focus.verdict_words}", rows=12)
-    lines = [Line(_points(curve), colour, name, is_expected=name == "without")
-             for curve, colour, name in zip(pair(found), (LOOK.accent, LOOK.ink), ("with", "without"),
-                                            strict=True)]  # fmt: skip
-    curves(sheet, lines, Axis("Days since the visit", lambda v: f"{v:g}", 60),
-           Axis("Called back for debris [% of jobs]", lambda v: f"{v:g}"), height=38)  # fmt: skip
-    watched = [("Jobs still watched", *(f"day {day:,}" for day in found.table_days)),
-               ("with", *(f"{number:,}" for number in found.at_risk_with)),
-               ("without", *(f"{number:,}" for number in found.at_risk_without))]  # fmt: skip
+    lines = [
+        Line(_points(curve), colour, name, is_expected=name == "without")
+        for curve, colour, name in zip(pair(found), (LOOK.accent, LOOK.ink), ("with", "without"), strict=True)
+    ]
+    curves(
+        sheet,
+        lines,
+        Axis("Days since the visit", lambda v: f"{v:g}", 60),
+        Axis("Called back for debris [% of jobs]", lambda v: f"{v:g}"),
+        height=38,
+    )
+    watched = [
+        ("Jobs still watched", *(f"day {day:,}" for day in found.table_days)),
+        ("with", *(f"{number:,}" for number in found.at_risk_with)),
+        ("without", *(f"{number:,}" for number in found.at_risk_without)),
+    ]
     sheet.grid(watched[0], watched[1:], (0.23, *(0.77 / len(found.table_days),) * len(found.table_days)))
     sheet.ln(1)
     sheet.bullets(contents.focus_lines, size=NOTE)
@@ -99,8 +109,9 @@ def _worth(sheet: Sheet, contents: AuditContents) -> None:
     sheet.paragraph(
         "Net: callbacks avoided times the cost of a return visit, less the cost of the practice, both with overhead. "
         "A dash: none is shown to be avoided. Good name, and what a practice does besides, is not counted.",
-        size=SMALL, colour=LOOK.muted,
-    )  # fmt: skip
+        size=SMALL,
+        colour=LOOK.muted,
+    )
 
 
 def _against(sheet: Sheet, contents: AuditContents) -> None:

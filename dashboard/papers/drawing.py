@@ -85,9 +85,17 @@ def _ticks(sheet: Sheet, ticks: Sequence[float], left: float, at: float, scale: 
         sheet.cell(30, 3, sheet.words(axis.title))
 
 
-def curves(sheet: Sheet, lines: Sequence[Line], across: Axis, up: Axis, *, height: float = 56.0,
-           band: Sequence[tuple[float, float, float]] = (), band_colour: str = LOOK.debris,
-           is_from_nought: bool = True) -> None:  # fmt: skip
+def curves(
+    sheet: Sheet,
+    lines: Sequence[Line],
+    across: Axis,
+    up: Axis,
+    *,
+    height: float = 56.0,
+    band: Sequence[tuple[float, float, float]] = (),
+    band_colour: str = LOOK.debris,
+    is_from_nought: bool = True,
+) -> None:
     """Curves in one frame, y from nought, x too unless told; `band` holds (x, low, high), drawn as expected."""
     if sheet.will_page_break(height + 12):
         sheet.add_page()
@@ -124,8 +132,15 @@ class _Frame:
         return self.left + (x - self.first) * self.across, self.top + self.height - y * self.up
 
 
-def _frame(sheet: Sheet, frame: _Frame, x_ticks: Sequence[float], y_ticks: Sequence[float], across: Axis, up: Axis,
-           width: float) -> None:  # fmt: skip
+def _frame(
+    sheet: Sheet,
+    frame: _Frame,
+    x_ticks: Sequence[float],
+    y_ticks: Sequence[float],
+    across: Axis,
+    up: Axis,
+    width: float,
+) -> None:
     sheet.letters(SMALL - 1, colour=LOOK.muted)
     sheet.set_line_width(0.2)
     for tick in y_ticks:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dashboard.audit_words import avoided_by, signed
-from dashboard.figures.practice_audit import avoided
+from dashboard.figures.audit.practice_audit import avoided
 from dashboard.papers.drawing import marks
 from dashboard.papers.sheet import LOOK, SMALL, Sheet, rgb
-from models.practice.result import PracticeEffect
-from models.practice.result_engineers import Funnel
+from dashboard.words.audit_words import avoided_by, signed
+from models.practice.results.audit_result import PracticeEffect
+from models.practice.results.engineer_results import Funnel
 
 LABEL, ROW = 60.0, 5.2
 HEIGHT = 32.0
@@ -59,8 +59,16 @@ def forest(sheet: Sheet, effects: Sequence[PracticeEffect], title: str) -> None:
     sheet.set_xy(sheet.l_margin, bottom + 8)
 
 
-def _interval(sheet: Sheet, scale: _Scale, effect: tuple[float, float, float], y: float, colour: str, *,
-              is_filled: bool = False, is_bare: bool = False) -> None:  # fmt: skip
+def _interval(
+    sheet: Sheet,
+    scale: _Scale,
+    effect: tuple[float, float, float],
+    y: float,
+    colour: str,
+    *,
+    is_filled: bool = False,
+    is_bare: bool = False,
+) -> None:
     middle, low, high = effect
     sheet.set_draw_color(*rgb(colour))
     sheet.set_line_width(0.2 if is_bare else 0.6)
@@ -101,8 +109,10 @@ def funnel(sheet: Sheet, found: Funnel) -> None:
     top, left, width = sheet.get_y() + 5, sheet.l_margin + 14, sheet.epw - 40
     across, up = width / widest, HEIGHT / tallest
     _axes(sheet, (left, top), (across, up), (widest, tallest), width)
-    for low, high, dash, name in ((found.wide_low_95, found.wide_high_95, 1.6, "95 %"),
-                                  (found.wide_low_998, found.wide_high_998, 0.5, "99.8 %")):  # fmt: skip
+    for low, high, dash, name in (
+        (found.wide_low_95, found.wide_high_95, 1.6, "95 %"),
+        (found.wide_low_998, found.wide_high_998, 0.5, "99.8 %"),
+    ):
         for values in (low, high):
             _limit(sheet, found.grid, values, (left, top + HEIGHT), (across, up), (widest, tallest), dash)
         at = float(np.interp(widest, found.grid, high))
@@ -117,8 +127,9 @@ def funnel(sheet: Sheet, found: Funnel) -> None:
     sheet.set_xy(sheet.l_margin, top + HEIGHT + 9)
 
 
-def _axes(sheet: Sheet, corner: tuple[float, float], scale: tuple[float, float], ends: tuple[float, float],
-          width: float) -> None:  # fmt: skip
+def _axes(
+    sheet: Sheet, corner: tuple[float, float], scale: tuple[float, float], ends: tuple[float, float], width: float
+) -> None:
     (left, top), (across, up) = corner, scale
     base = top + HEIGHT
     sheet.letters(SMALL - 1, colour=LOOK.muted)
@@ -137,11 +148,19 @@ def _axes(sheet: Sheet, corner: tuple[float, float], scale: tuple[float, float],
     sheet.cell(80, 3.4, sheet.words("Callbacks seen over expected [ratio]"))
 
 
-def _limit(sheet: Sheet, grid: NDArray[np.float64], values: NDArray[np.float64], corner: tuple[float, float],
-           scale: tuple[float, float], ends: tuple[float, float], dash: float) -> None:  # fmt: skip
+def _limit(
+    sheet: Sheet,
+    grid: NDArray[np.float64],
+    values: NDArray[np.float64],
+    corner: tuple[float, float],
+    scale: tuple[float, float],
+    ends: tuple[float, float],
+    dash: float,
+) -> None:
     inside = (grid <= ends[0]) & (values <= ends[1])
-    points = [(corner[0] + x * scale[0], corner[1] - y * scale[1])
-              for x, y in zip(grid[inside], values[inside], strict=True)]  # fmt: skip
+    points = [
+        (corner[0] + x * scale[0], corner[1] - y * scale[1]) for x, y in zip(grid[inside], values[inside], strict=True)
+    ]
     if len(points) < 2:
         return
     sheet.set_draw_color(*rgb(LOOK.muted))

@@ -13,9 +13,9 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard import wording
 from dashboard.papers.quote_contents import known
-from pipeline.findings import BadInput
+from dashboard.words import wording
+from pipeline.contract.findings import BadInput
 
 TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 """Tables whose rows of the job the report is made from."""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dashboard import wording
 from dashboard.papers.drawing import Axis, Line, curves
 from dashboard.papers.job_contents import JobContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
+from dashboard.words import wording
 
 TITLE = "Report of the cleaning"
 
@@ -50,8 +50,9 @@ def _picture(sheet: Sheet, contents: JobContents) -> None:
     )
     sheet.paragraph(
         "Each dot is a weighing. A curve that flattens means that this flow and heat bring little more.",
-        size=SMALL, colour=LOOK.muted,
-    )  # fmt: skip
+        size=SMALL,
+        colour=LOOK.muted,
+    )
 
 
 def _water(sheet: Sheet, contents: JobContents) -> None:

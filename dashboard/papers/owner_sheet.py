@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dashboard import callback_words, wording
 from dashboard.papers.drawing import Axis, Line, curves, likely
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
-from models.quote.result import Price, Quote, Target, Why
+from dashboard.words import callback_words, wording
+from models.quote.base.quote_result import Price, Quote, Target, Why
 
 TITLE = "Price, for the owner"
 
@@ -42,15 +42,18 @@ def _forecasts(sheet: Sheet, quote: Quote) -> None:
     sheet.heading("What the job will give and take")
     hours, kilograms = Axis("", wording.duration, 60), Axis("", lambda v: f"{v:g} kg")
     drawn: tuple[tuple[Target, str, Axis], ...] = (
-        ("site_minutes", LOOK.ink, hours), ("flush_minutes", LOOK.flow, hours),
-        ("magnetite_kg", LOOK.debris, kilograms), ("non_magnetic_kg", LOOK.debris, kilograms),
-    )  # fmt: skip
+        ("site_minutes", LOOK.ink, hours),
+        ("flush_minutes", LOOK.flow, hours),
+        ("magnetite_kg", LOOK.debris, kilograms),
+        ("non_magnetic_kg", LOOK.debris, kilograms),
+    )
     for target, colour, axis in drawn:
         likely(sheet, wording.TARGETS[target], quote.forecasts[target].quantiles, colour, axis)
     sheet.paragraph(
         f"Bar: 8 such jobs in 10; line: 9 in 10; mark: the middle. A second day in {wording.share(quote.second_day)}.",
-        size=SMALL, colour=LOOK.muted,
-    )  # fmt: skip
+        size=SMALL,
+        colour=LOOK.muted,
+    )
 
 
 def _price(sheet: Sheet, price: Price) -> None:
@@ -60,8 +63,10 @@ def _price(sheet: Sheet, price: Price) -> None:
     sheet.paragraph(
         f"8 such jobs in 10 cost between {wording.money(price.cost.p10, price.currency)} and "
         f"{wording.money(price.cost.p90, price.currency)}. Target margin {wording.share(price.target_margin_share)}, "
-        f"accepted chance of loss {wording.share(price.accepted_chance_of_loss)}.", size=SMALL, colour=LOOK.muted,
-    )  # fmt: skip
+        f"accepted chance of loss {wording.share(price.accepted_chance_of_loss)}.",
+        size=SMALL,
+        colour=LOOK.muted,
+    )
     if price.callbacks is not None:
         told = callback_words.callbacks(price.callbacks, price.currency)
         sheet.paragraph(told, size=SMALL, colour=LOOK.muted)
@@ -73,8 +78,9 @@ def _price(sheet: Sheet, price: Price) -> None:
         [Line(points, LOOK.ink, "chance of loss"), Line(asked, LOOK.accent, "asked", is_expected=True)],
         Axis(f"Price before tax [{price.currency}]", lambda v: wording.money(v, price.currency)),
         Axis("Jobs that lose money [%]", lambda v: f"{v:g}"),
-        height=38, is_from_nought=False,
-    )  # fmt: skip
+        height=38,
+        is_from_nought=False,
+    )
 
 
 def _why(sheet: Sheet, why: Why) -> None:
@@ -93,12 +99,15 @@ def _nearest(sheet: Sheet, quote: Quote) -> None:
     sheet.heading("The nearest past jobs")
     rows = [
         (
-            job.job_id, wording.plain(job.system_type),
-            "" if job.emitter_count is None else str(job.emitter_count), wording.kilograms(job.magnetite_kg),
-            wording.kilograms(job.non_magnetic_kg), wording.duration(job.site_minutes),
+            job.job_id,
+            wording.plain(job.system_type),
+            "" if job.emitter_count is None else str(job.emitter_count),
+            wording.kilograms(job.magnetite_kg),
+            wording.kilograms(job.non_magnetic_kg),
+            wording.duration(job.site_minutes),
         )
         for job in quote.similar_jobs
-    ]  # fmt: skip
+    ]
     heads = ("Job", "System", "Emitters", "Magnetite, dry", "Other debris", "On site")
     sheet.grid(heads, rows, (0.22, 0.16, 0.12, 0.18, 0.16, 0.16))
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard import wording
-from models.quote.result import Quote
-from pipeline.firm import Firm
+from dashboard.words import wording
+from models.quote.base.quote_result import Quote
+from pipeline.contract.firm import Firm
 
 CAUTIONS: tuple[str, ...] = (
     "Work on a gas appliance or fitting is for registered people only; it is no part of this offer.",

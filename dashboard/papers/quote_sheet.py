@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dashboard import wording
 from dashboard.papers.drawing import Axis, likely
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet, rgb
-from models.quote.result import Quote
+from dashboard.words import wording
+from models.quote.base.quote_result import Quote
 
 TITLE = "Quote"
 

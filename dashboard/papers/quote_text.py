@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import textwrap
 
-from dashboard import wording
 from dashboard.papers.quote_contents import QuoteContents
-from pipeline.firm import Firm
+from dashboard.words import wording
+from pipeline.contract.firm import Firm
 
 WIDTH = 78
 
@@ -14,8 +14,13 @@ WIDTH = 78
 def quote_text(contents: QuoteContents, firm: Firm) -> str:
     """The client's quote in lines of at most 78 characters."""
     lines = [firm.name] + ([firm.tagline] if firm.tagline else [])
-    lines += ["", f"Quote for job {contents.job}", f"Date: {wording.day(contents.quoted_on)}",
-              f"Stands until: {wording.day(contents.valid_until)}", ""]  # fmt: skip
+    lines += [
+        "",
+        f"Quote for job {contents.job}",
+        f"Date: {wording.day(contents.quoted_on)}",
+        f"Stands until: {wording.day(contents.valid_until)}",
+        "",
+    ]
     lines += _wrapped(contents.system)
     lines += ["", "WHAT IS OFFERED", *_bullets(contents.offered)]
     lines += ["", "PRICE", *(_row(*row) for row in contents.prices)]

@@ -19,9 +19,10 @@ from fpdf import FPDF
 from fpdf.enums import TextEmphasis
 from fpdf.errors import FPDFException
 
-from dashboard import money, theme, wording
-from pipeline.findings import SettingsError
-from pipeline.firm import Firm
+from dashboard import theme
+from dashboard.words import money, wording
+from pipeline.contract.findings import SettingsError
+from pipeline.contract.firm import Firm
 
 LOOK = theme.LIGHT
 MARGIN = 18.0
@@ -29,8 +30,24 @@ BODY, SMALL, LINE = 9.5, 8.0, 4.7
 NAME, SMALLEST_NAME = 13.0, 9.0
 """Letters of the firm's name at the head of a paper: as large as there is room for."""
 _FONT_BEGINS = (b"\x00\x01\x00\x00", b"true", b"OTTO")
-_REPLACED = str.maketrans({"−": "–", "≤": "at most ", "≥": "at least ", "→": "to", "Ł": "L", "ł": "l", "\u2009": " ",
-                           "\u202f": " ", "Đ": "D", "đ": "d", "ı": "i", "₂": "2", "₃": "3", "₄": "4"})  # fmt: skip
+_REPLACED = str.maketrans(
+    {
+        "−": "–",
+        "≤": "at most ",
+        "≥": "at least ",
+        "→": "to",
+        "Ł": "L",
+        "ł": "l",
+        "\u2009": " ",
+        "\u202f": " ",
+        "Đ": "D",
+        "đ": "d",
+        "ı": "i",
+        "₂": "2",
+        "₃": "3",
+        "₄": "4",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +68,14 @@ def letterhead(firm: Firm, book: Path, title: str, on: date) -> Letterhead:
     SettingsError when one is not there."""
     money.use(firm)
     return Letterhead(
-        firm.name, firm.tagline, _of_the_book(book, firm.mark_file, "mark_file"),
-        _of_the_book(book, firm.font_file, "font_file"), firm.paper, title, on,
-    )  # fmt: skip
+        firm.name,
+        firm.tagline,
+        _of_the_book(book, firm.mark_file, "mark_file"),
+        _of_the_book(book, firm.font_file, "font_file"),
+        firm.paper,
+        title,
+        on,
+    )
 
 
 def _of_the_book(book: Path, name: str, key: str) -> Path | None:

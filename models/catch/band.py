@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from models.catch.ragged import Floats, Ints, Ragged, checked_points, ragged
-from models.catch.result import CurveBand
+from models.catch.records.ragged_arrays import Floats, Ints, Ragged, checked_points, ragged
+from models.catch.records.watch_result import CurveBand
 from models.refusals import NotEnoughData
 
 MIN_JOBS = 8
@@ -20,9 +20,7 @@ BAND_LEVELS = (0.10, 0.25, 0.50, 0.75, 0.90)
 ENDED_SHARE = 0.9
 
 
-def band_of_similar(
-    minutes: ArrayLike, cumulative_kg: ArrayLike, job: ArrayLike, *, steps: int = 61
-) -> CurveBand:
+def band_of_similar(minutes: ArrayLike, cumulative_kg: ArrayLike, job: ArrayLike, *, steps: int = 61) -> CurveBand:
     """Quantiles of cumulative kilograms against flush minutes over many jobs.
 
     minutes, cumulative_kg, job: shape (weighings,), a long table in any order, job being any label. See `band`.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from models.catch.result import CallbackChange, Watch
-from models.practice.change_by_kg import change_in_risk
-from models.practice.result_curves import RiskPerKg
+from models.catch.records.watch_result import CallbackChange, Watch
+from models.practice.effects.change_by_kg import change_in_risk
+from models.practice.results.curve_results import RiskPerKg
 
 
 def with_risk(watch: Watch, risk: RiskPerKg | None) -> Watch:

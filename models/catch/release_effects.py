@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from models.catch.ragged import Floats, Ints
+from models.catch.records.ragged_arrays import Floats, Ints
 from models.refusals import NotEnoughData
 
 MIN_JOBS = 40
@@ -179,14 +179,16 @@ def _of_job(own: pd.DataFrame, read: pd.DataFrame, place: int) -> pd.DataFrame:
     near = np.abs(at[None, :] - middle[:, None]).min(axis=1) <= _NEAR_MINUTES
     emitter = own["focus_emitter_no"].astype(float).to_numpy()
     whole = bool(np.isnan(emitter).all())
-    found: pd.DataFrame = pd.DataFrame({
-        "job": place,
-        "emitter": np.where(np.isnan(emitter), 0.0, emitter),
-        "kg": own["dry_g"].to_numpy(float) / max(float(own["dry_g"].mean()), 1e-9),
-        "minutes": own["interval_minutes"].to_numpy(float),
-        "heat": (np.interp(middle, at, read["temp"].to_numpy(float)) - REFERENCE_C) / STEP_K,
-        "flow": np.log(np.interp(middle, at, read["flow_l_min"].to_numpy(float)) / REFERENCE_L_MIN),
-    })  # fmt: skip
+    found: pd.DataFrame = pd.DataFrame(
+        {
+            "job": place,
+            "emitter": np.where(np.isnan(emitter), 0.0, emitter),
+            "kg": own["dry_g"].to_numpy(float) / max(float(own["dry_g"].mean()), 1e-9),
+            "minutes": own["interval_minutes"].to_numpy(float),
+            "heat": (np.interp(middle, at, read["temp"].to_numpy(float)) - REFERENCE_C) / STEP_K,
+            "flow": np.log(np.interp(middle, at, read["flow_l_min"].to_numpy(float)) / REFERENCE_L_MIN),
+        }
+    )
     kept: pd.DataFrame = found.loc[near & (whole | ~np.isnan(emitter))]
     return kept
 

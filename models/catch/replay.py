@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from models.catch.clock import clock_at, minutes_at
-from models.catch.job import JobCatch
-from models.catch.learn import Learnt, learn
-from models.catch.result import Watch
+from models.catch.records.flush_clock import clock_at, minutes_at
+from models.catch.records.job import JobCatch
+from models.catch.records.watch_result import Watch
+from models.catch.stopping.train_stopping import Learnt, learn
 from models.catch.watch import as_json, watch
 from models.refusals import Refusal
-from pipeline.findings import BadInput
-from pipeline.units import G_PER_KG
+from pipeline.contract.findings import BadInput
+from pipeline.contract.units import G_PER_KG
 
 ORIGINS = (0.1, 0.25, 0.5, 0.75)
 Progress = Callable[[int, int], None]

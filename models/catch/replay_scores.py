@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from models.catch.curve import fit_saturating_curve
-from models.catch.job import JobCatch, house_curve
-from models.catch.ragged import Floats
+from models.catch.curve_fit.curve import fit_saturating_curve
+from models.catch.records.job import JobCatch, house_curve
+from models.catch.records.ragged_arrays import Floats
 from models.catch.replay import Replayed, blocks, in_time
 from models.quantiles import LEVELS
 from models.refusals import Refusal
@@ -69,8 +69,8 @@ def quote_quantiles(
 ) -> dict[int, Floats]:
     """Quantiles (7,) of each job's whole magnetite [kg] by the quote learnt from the same earlier jobs, by the job's
     place in time; `features` and `outcomes` as `ftr_quote` and `ftr_outcome`, `parts` the blocks of the replay."""
-    from models.quote.features import encode
     from models.quote.train import train_quote
+    from models.survey_features import encode
 
     order = pd.DataFrame([(job.firm_id, job.job_id) for job in in_time(jobs)], columns=KEY)
     x = order.merge(features, on=KEY, how="left", validate="one_to_one")
@@ -116,14 +116,18 @@ def _judged(row: Replayed, job: JobCatch, quoted: Floats | None) -> dict[str, An
     naive = naive_left(job, row.seen.minutes)
     alone = None if quoted is None else np.maximum(quoted - row.seen.caught_kg, 0.0)
     return {
-        "at": row.share, "kind": row.kind, "then": then,
-        "in_80": left.p10 <= then <= left.p90, "in_90": left.p05 <= then <= left.p95,
+        "at": row.share,
+        "kind": row.kind,
+        "then": then,
+        "in_80": left.p10 <= then <= left.p90,
+        "in_90": left.p05 <= then <= left.p95,
         "minutes_in_80": minutes.p10 <= row.then_minutes <= minutes.p90,
-        "error": abs(left.p50 - then), "pinball": float(pinball([then], told[None], SEVEN)[0]),
+        "error": abs(left.p50 - then),
+        "pinball": float(pinball([then], told[None], SEVEN)[0]),
         "naive": np.nan if naive is None else abs(naive - then),
         "quote": np.nan if alone is None else abs(float(alone[3]) - then),
         "quote_pinball": np.nan if alone is None else float(pinball([then], alone[None], SEVEN)[0]),
-    }  # fmt: skip
+    }
 
 
 def _score(group: str, at: float, part: pd.DataFrame) -> ReplayScore:

@@ -10,35 +10,51 @@ from datetime import datetime
 
 import numpy as np
 
-from models.catch import crew_wording, wording
-from models.catch.alerts import alerts, is_level
-from models.catch.clock import clock_at, minutes_at
-from models.catch.curve import fit_saturating_curve
-from models.catch.expect import CrewForecast, expect
-from models.catch.forecast import MIN_FOCUS_CATCHES, MIN_HOUSE_CATCHES, Outlook, is_by_emitter, outlook
-from models.catch.frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
-from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, emitter_curves, house_curve
-from models.catch.learn import Learnt
-from models.catch.quarter import ranked
-from models.catch.ragged import Floats
-from models.catch.result import EmitterState, EmitterWatch, OneMoreHour, SaturatingFit, Watch
-from models.catch.written import as_json
+from models.catch import wording
+from models.catch.curve_fit.curve import fit_saturating_curve
+from models.catch.exhaustion.emitter_priority import ranked
+from models.catch.exhaustion.exhaustion_forecast import (
+    MIN_FOCUS_CATCHES,
+    MIN_HOUSE_CATCHES,
+    Outlook,
+    is_by_emitter,
+    outlook,
+)
+from models.catch.records.flush_clock import clock_at, minutes_at
+from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, emitter_curves, house_curve
+from models.catch.records.job_frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
+from models.catch.records.ragged_arrays import Floats
+from models.catch.records.serialization import as_json
+from models.catch.records.watch_result import EmitterState, EmitterWatch, OneMoreHour, SaturatingFit, Watch
+from models.catch.stopping import stopping_wording
+from models.catch.stopping.predict_stopping import CrewForecast, expect
+from models.catch.stopping.train_stopping import Learnt
+from models.catch.warnings.alerts import alerts, is_level
 from models.quantiles import LEVELS, Quantiles
 from models.refusals import Refusal
-from pipeline.findings import Finding
-from pipeline.units import G_PER_KG
+from pipeline.contract.findings import Finding
+from pipeline.contract.units import G_PER_KG
 
 __all__ = [
-    "Catch", "CatchFrames", "EmitterFacts", "HandWeighing", "JobCatch", "Watch", "as_json", "emitter_curve",
-    "house_curve", "job_catch", "job_catch_by_hand", "job_catches", "watch",
-]  # fmt: skip
+    "Catch",
+    "CatchFrames",
+    "EmitterFacts",
+    "HandWeighing",
+    "JobCatch",
+    "Watch",
+    "as_json",
+    "emitter_curve",
+    "house_curve",
+    "job_catch",
+    "job_catch_by_hand",
+    "job_catches",
+    "watch",
+]
 
 NO_CURVE: tuple[Floats, Floats] = (np.zeros(0), np.zeros(0))
 
 
-def watch(
-    job: JobCatch, at: datetime | None = None, learnt: Learnt | None = None, *, all_fits: bool = True
-) -> Watch:
+def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = None, *, all_fits: bool = True) -> Watch:
     """What is known at clock time `at` (local, as logged); None: at the last moment known.
 
     With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
@@ -75,21 +91,21 @@ def watch(
         fit=house_fit,
         emitters=_emitters(known, seen, curves, fits),
         one_more_hour=_hour(known, seen),
-        answer=_answer(known, moment, seen, all_left, level_at) if crew is None else _crew_answer(
-            known, moment, now, crew, all_left
-        ),
+        answer=_answer(known, moment, seen, all_left, level_at)
+        if crew is None
+        else _crew_answer(known, moment, now, crew, all_left),
         findings=alerts(known, seen, in_hand, now) + _changed(learnt, crew),
         if_flow_goes_on_kg=all_left,
         minutes_left=None if crew is None else crew.minutes,
         kind=None if crew is None else crew.kind,
         next_quarter_hour=quarter,
         where_next=wording.where_next(quarter, None if seen is None else seen.in_focus),
-        basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
+        basis=stopping_wording.WIDE_BASIS if crew is None else stopping_wording.learnt_basis(crew),
     )
 
 
 def _changed(learnt: Learnt | None, crew: CrewForecast | None) -> tuple[Finding, ...]:
-    return () if learnt is None or crew is None else crew_wording.changed(learnt.changes)
+    return () if learnt is None or crew is None else stopping_wording.changed(learnt.changes)
 
 
 def _caught(job: JobCatch, *, is_magnetic: bool) -> float:
@@ -116,15 +132,17 @@ def _emitters(
 ) -> tuple[EmitterWatch, ...]:
     told = {} if seen is None else seen.emitters
     to_come = dict(zip(told, Quantiles.of_rows([each.to_come for each in told.values()]), strict=True)) if told else {}
-    return tuple(
-        _emitter(job, n, seen, curves.get(n, NO_CURVE), to_come.get(n), fits.get(n)) for n in _numbers(job)
-    )
+    return tuple(_emitter(job, n, seen, curves.get(n, NO_CURVE), to_come.get(n), fits.get(n)) for n in _numbers(job))
 
 
 def _emitter(
-    job: JobCatch, number: int, seen: Outlook | None, curve: tuple[Floats, Floats], to_come: Quantiles | None,
+    job: JobCatch,
+    number: int,
+    seen: Outlook | None,
+    curve: tuple[Floats, Floats],
+    to_come: Quantiles | None,
     fit: SaturatingFit | None,
-) -> EmitterWatch:  # fmt: skip
+) -> EmitterWatch:
     minutes, kg = curve
     mine = seen.emitters.get(number) if seen is not None else None
     state: EmitterState = "still_giving"
@@ -157,19 +175,13 @@ def _hour(job: JobCatch, seen: Outlook | None) -> OneMoreHour | None:
     return OneMoreHour(kg, job.hourly_cost, per_kg, job.currency)
 
 
-def _crew_answer(
-    job: JobCatch, at: datetime, now: float, crew: CrewForecast, all_left: Quantiles | None
-) -> str:
+def _crew_answer(job: JobCatch, at: datetime, now: float, crew: CrewForecast, all_left: Quantiles | None) -> str:
     ends_at = {name: clock_at(job.days, at, now, now + getattr(crew.minutes, name)) for name in LEVELS}
-    return crew_wording.expected_answer(crew, ends_at, at, all_left)
+    return stopping_wording.expected_answer(crew, ends_at, at, all_left)
 
 
 def _answer(
-    job: JobCatch,
-    at: datetime,
-    seen: Outlook | None,
-    remaining: Quantiles | None,
-    level_at: dict[str, datetime] | None,
+    job: JobCatch, at: datetime, seen: Outlook | None, remaining: Quantiles | None, level_at: dict[str, datetime] | None
 ) -> str:
     caught = _caught(job, is_magnetic=True)
     if job.is_finished and caught > 0:

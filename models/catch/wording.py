@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from models.catch.result import EmitterState, QuarterHour
+from models.catch.records.watch_result import EmitterState, QuarterHour
 from models.quantiles import Quantiles
 
 
@@ -81,10 +81,7 @@ def refused_answer(weighings: int, caught_kg: float, needed: int) -> str:
             f"Nothing has been caught in {_counted(weighings)}, so nothing can be expected from them; "
             "check that the magnet is in the flow and that the flow goes through the emitters."
         )
-    return (
-        f"{kilograms(caught_kg)} kg in {_counted(weighings)} is too few to say how much is left; "
-        f"it takes {needed}."
-    )
+    return f"{kilograms(caught_kg)} kg in {_counted(weighings)} is too few to say how much is left; it takes {needed}."
 
 
 def _counted(weighings: int) -> str:

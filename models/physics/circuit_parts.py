@@ -63,9 +63,12 @@ def connections(names: NDArray[np.str_]) -> Tube:
 
 
 def tails(
-    length_m: ArrayLike, bore_mm: ArrayLike, kv_m3_h: ArrayLike = BOTH_VALVES_KV_M3_H,
-    half_drained: ArrayLike = False, roughness_mm: ArrayLike = COPPER_ROUGHNESS_MM,
-) -> Tube:  # fmt: skip
+    length_m: ArrayLike,
+    bore_mm: ArrayLike,
+    kv_m3_h: ArrayLike = BOTH_VALVES_KV_M3_H,
+    half_drained: ArrayLike = False,
+    roughness_mm: ArrayLike = COPPER_ROUGHNESS_MM,
+) -> Tube:
     """Both tails of each emitter [m together, mm bore] with tees, elbows, the two valves together [Kv] and the emitter.
 
     A throttled valve has a smaller Kv; a half-drained emitter is the narrower way.

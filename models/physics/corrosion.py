@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.units import DAYS_PER_YEAR, KELVIN_OFFSET_C, L_PER_M3
+from pipeline.contract.units import DAYS_PER_YEAR, KELVIN_OFFSET_C, L_PER_M3
 
 IRON_G_MOL = 55.845
 OXYGEN_G_MOL = 15.999
@@ -54,9 +54,8 @@ def oxygen_saturation_mg_l(temp_c: ArrayLike) -> NDArray[np.float64]:
         raise ValueError("oxygen saturation is given for 0..40 °C")
     kelvin = temp + KELVIN_OFFSET_C
     log_mg_l = (
-        -139.34411 + 1.575701e5 / kelvin - 6.642308e7 / kelvin**2 + 1.243800e10 / kelvin**3
-        - 8.621949e11 / kelvin**4
-    )  # fmt: skip
+        -139.34411 + 1.575701e5 / kelvin - 6.642308e7 / kelvin**2 + 1.243800e10 / kelvin**3 - 8.621949e11 / kelvin**4
+    )
     return np.asarray(np.exp(log_mg_l))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.units import L_PER_M3, SECONDS_PER_MINUTE
+from pipeline.contract.units import L_PER_M3, SECONDS_PER_MINUTE
 
 RATED_EXCESS_K = 50.0
 """Rated condition of EN 442: 75/65/20 °C, mean excess temperature 50 K."""
@@ -20,9 +20,7 @@ _SINGLE_HIGH_L_M = (2.0, 2.5, 2.8, 3.0, 3.5, 4.0, 5.0)
 PANELS = {"panel_10": 1, "panel_11": 1, "panel_20": 2, "panel_21": 2, "panel_22": 2, "panel_33": 3}
 """Water-filled panels by kind."""
 
-_OUTPUT_FACTORS = {
-    "panel_10": 3.1, "panel_11": 4.1, "panel_20": 4.9, "panel_21": 5.8, "panel_22": 7.0, "panel_33": 8.8,
-}  # fmt: skip
+_OUTPUT_FACTORS = {"panel_10": 3.1, "panel_11": 4.1, "panel_20": 4.9, "panel_21": 5.8, "panel_22": 7.0, "panel_33": 8.8}
 
 
 def output_ratio(excess_k: ArrayLike, exponent: float = PANEL_EXPONENT) -> NDArray[np.float64]:
@@ -87,9 +85,13 @@ def bottom_header_share(
 
 
 def bottom_header_velocity_m_s(
-    flow_l_min: ArrayLike, panels: ArrayLike, length_mm: ArrayLike, place: ArrayLike = 0.5,
-    half_drained: ArrayLike = False, header_area_mm2: ArrayLike = HEADER_AREA_MM2,
-) -> NDArray[np.float64]:  # fmt: skip
+    flow_l_min: ArrayLike,
+    panels: ArrayLike,
+    length_mm: ArrayLike,
+    place: ArrayLike = 0.5,
+    half_drained: ArrayLike = False,
+    header_area_mm2: ArrayLike = HEADER_AREA_MM2,
+) -> NDArray[np.float64]:
     """Velocity [m/s] along the bottom header at `place` (0..1, middle unless told) of a panel emitter.
 
     `flow_l_min` through the emitter, shared by its `panels`. Half drained, the top header is dry and all of the

@@ -79,8 +79,12 @@ def factor_and_slope(reynolds: Floats, tube: Roughness) -> tuple[Floats, Floats]
     low = reynolds < TURBULENT_RE
     if low.any():
         at = np.flatnonzero(low)
-        flat = Roughness(*(np.broadcast_to(v, reynolds.shape).ravel() for v in
-                           (tube.haaland, tube.colebrook, tube.log_factor, tube.log_slope)))  # fmt: skip
+        flat = Roughness(
+            *(
+                np.broadcast_to(v, reynolds.shape).ravel()
+                for v in (tube.haaland, tube.colebrook, tube.log_factor, tube.log_slope)
+            )
+        )
         log_re = np.log(np.maximum(reynolds.ravel()[at], LAMINAR_RE))
         factor.reshape(-1)[at], slope.reshape(-1)[at] = _between(log_re, flat, at)
     return factor, slope

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.physics.emitters import PANEL_EXPONENT, RATED_EXCESS_K, output_ratio
 from models.physics.water import density_kg_m3, specific_heat_j_kg_k
-from pipeline.units import J_PER_KWH, L_PER_M3, MINUTES_PER_HOUR, SECONDS_PER_MINUTE
+from pipeline.contract.units import J_PER_KWH, L_PER_M3, MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 
 STEEL_SPECIFIC_HEAT_J_KG_K = 490.0
 """Specific heat of mild steel near room temperature [J/(kg K)]."""
@@ -27,9 +27,13 @@ def steel_energy_kwh(mass_kg: ArrayLike, rise_k: ArrayLike) -> NDArray[np.float6
 
 
 def heat_up_minutes(
-    capacity_kj_k: ArrayLike, loss_w_k: ArrayLike, power_w: ArrayLike, from_c: ArrayLike, to_c: ArrayLike,
+    capacity_kj_k: ArrayLike,
+    loss_w_k: ArrayLike,
+    power_w: ArrayLike,
+    from_c: ArrayLike,
+    to_c: ArrayLike,
     room_c: ArrayLike,
-) -> NDArray[np.float64]:  # fmt: skip
+) -> NDArray[np.float64]:
     """Minutes to warm a lumped system from `from_c` to `to_c` [°C] against a loss to the room.
 
     `capacity_kj_k` [kJ/K], `loss_w_k` [W/K] ≥ 0, `power_w` [W]. Closed form
@@ -39,8 +43,7 @@ def heat_up_minutes(
     111
     """
     capacity_j_k = np.asarray(capacity_kj_k, dtype=np.float64) * 1000.0
-    loss, power, start, end, room = (
-        np.asarray(v, dtype=np.float64) for v in (loss_w_k, power_w, from_c, to_c, room_c))  # fmt: skip
+    loss, power, start, end, room = (np.asarray(v, dtype=np.float64) for v in (loss_w_k, power_w, from_c, to_c, room_c))
     spare_start_w, spare_end_w = power - loss * (start - room), power - loss * (end - room)
     with np.errstate(divide="ignore", invalid="ignore"):
         with_loss_s = -(capacity_j_k / loss) * np.log(spare_end_w / spare_start_w)
@@ -82,16 +85,21 @@ def equilibrium_excess_k(
 
 
 def lumped_step_c(
-    temp_c: ArrayLike, capacity_kj_k: ArrayLike, loss_w_k: ArrayLike, power_w: ArrayLike, room_c: ArrayLike,
+    temp_c: ArrayLike,
+    capacity_kj_k: ArrayLike,
+    loss_w_k: ArrayLike,
+    power_w: ArrayLike,
+    room_c: ArrayLike,
     seconds: ArrayLike,
-) -> NDArray[np.float64]:  # fmt: skip
+) -> NDArray[np.float64]:
     """Temperature [°C] of a lumped system after `seconds` [s] of constant power: exact, at any step length.
 
     C dT/dt = P − UA (T − Ta); `capacity_kj_k` [kJ/K], `loss_w_k` [W/K] ≥ 0. For emitters, whose loss is not
     proportional to the excess, take UA = loss / excess at the start of the step.
     """
     temp, loss, power, room, dt = (
-        np.asarray(v, dtype=np.float64) for v in (temp_c, loss_w_k, power_w, room_c, seconds))  # fmt: skip
+        np.asarray(v, dtype=np.float64) for v in (temp_c, loss_w_k, power_w, room_c, seconds)
+    )
     capacity_j_k = np.asarray(capacity_kj_k, dtype=np.float64) * 1000.0
     decay = loss * dt / capacity_j_k
     # (1 − e^(−x)) / x, which goes to 1 as the loss goes to 0
@@ -100,9 +108,14 @@ def lumped_step_c(
 
 
 def thermostat_power_w(
-    temp_c: ArrayLike, set_point_c: ArrayLike, capacity_kj_k: ArrayLike, loss_w_k: ArrayLike, room_c: ArrayLike,
-    seconds: ArrayLike, most_w: ArrayLike,
-) -> NDArray[np.float64]:  # fmt: skip
+    temp_c: ArrayLike,
+    set_point_c: ArrayLike,
+    capacity_kj_k: ArrayLike,
+    loss_w_k: ArrayLike,
+    room_c: ArrayLike,
+    seconds: ArrayLike,
+    most_w: ArrayLike,
+) -> NDArray[np.float64]:
     """Power [W] that brings a lumped system to its set point [°C] in `seconds` [s], within 0..`most_w` [W].
 
     Holds it there afterwards; the counterpart of `lumped_step_c`.
@@ -113,9 +126,7 @@ def thermostat_power_w(
     return np.asarray(np.clip(wanted, 0.0, np.asarray(most_w, dtype=np.float64)))
 
 
-def outlet_c(
-    inlet_c: ArrayLike, flow_l_min: ArrayLike, loss_w_k: ArrayLike, room_c: ArrayLike
-) -> NDArray[np.float64]:
+def outlet_c(inlet_c: ArrayLike, flow_l_min: ArrayLike, loss_w_k: ArrayLike, room_c: ArrayLike) -> NDArray[np.float64]:
     """Temperature [°C] at which water leaves an emitter or pipe: Ta + (Tin − Ta) e^(−UA / (m c)); at rest the room's.
 
     `flow_l_min` [L/min], `loss_w_k` [W/K]; water at the inlet's temperature, 0–99 °C.

@@ -130,9 +130,13 @@ def _damping(iteration: int) -> float:
 
 
 def solve_two_pipe(
-    network: TwoPipe, machine: Machine, is_open: Bools, temp_c: ArrayLike, added: ArrayLike = 0.0,
+    network: TwoPipe,
+    machine: Machine,
+    is_open: Bools,
+    temp_c: ArrayLike,
+    added: ArrayLike = 0.0,
     start_l_min: Floats | None = None,
-) -> Flows:  # fmt: skip
+) -> Flows:
     """Flow through every emitter of two-pipe (or manifold) systems.
 
     `is_open` (jobs, emitters): valves open (absent emitters closed); `temp_c` [°C, 0–99] and `added`
@@ -189,9 +193,7 @@ def solve_one_pipe(
     return Flows(flow.T.copy(), past.T.copy(), total, head_left, mass_left, iteration)
 
 
-def solve_alone(
-    network: TwoPipe, machine: Machine, emitter: Ints, temp_c: ArrayLike, added: ArrayLike = 0.0
-) -> Floats:
+def solve_alone(network: TwoPipe, machine: Machine, emitter: Ints, temp_c: ArrayLike, added: ArrayLike = 0.0) -> Floats:
     """Flow [L/min] per job (jobs,) through one emitter of a two-pipe system, all other valves shut.
 
     `emitter` (jobs,): its place along the mains, from 0. The same answer as `solve_two_pipe` with one valve

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.physics import friction
 from models.physics.pipes import COPPER_ROUGHNESS_MM, kv_resistance, velocity_m_s
-from pipeline.units import MM_PER_M, PA_PER_BAR
+from pipeline.contract.units import MM_PER_M, PA_PER_BAR
 
 Floats = NDArray[np.float64]
 
@@ -46,9 +46,13 @@ class Tube:
 
     @classmethod
     def of(
-        cls, length_m: ArrayLike, bore_mm: ArrayLike, minor_k: ArrayLike = 0.0, kv_m3_h: ArrayLike = np.inf,
+        cls,
+        length_m: ArrayLike,
+        bore_mm: ArrayLike,
+        minor_k: ArrayLike = 0.0,
+        kv_m3_h: ArrayLike = np.inf,
         roughness_mm: ArrayLike = COPPER_ROUGHNESS_MM,
-    ) -> Self:  # fmt: skip
+    ) -> Self:
         """Broadcast and check what is given."""
         given = (length_m, bore_mm, minor_k, kv_m3_h, roughness_mm)
         arrays = [np.array(a) for a in np.broadcast_arrays(*(np.asarray(v, dtype=np.float64) for v in given))]
@@ -80,15 +84,22 @@ class LossLaw:
         velocity, diameter_m = velocity_m_s(1.0, tube.bore_mm), tube.bore_mm / MM_PER_M
         half_square = 0.5 * velocity**2
         return cls(
-            velocity, diameter_m, np.asarray(half_square * tube.length_m / diameter_m),
-            np.asarray(half_square * tube.minor_k), kv_resistance(tube.kv_m3_h),
+            velocity,
+            diameter_m,
+            np.asarray(half_square * tube.length_m / diameter_m),
+            np.asarray(half_square * tube.minor_k),
+            kv_resistance(tube.kv_m3_h),
             friction.roughness(tube.roughness_mm / MM_PER_M / diameter_m),
-        )  # fmt: skip
+        )
 
     def each(self, change: Callable[[Floats], Floats]) -> Self:
         """The same law with `change` applied to every array (a pick of some runs, swapped axes)."""
-        rough = friction.Roughness(*(change(v) for v in (
-            self.rough.haaland, self.rough.colebrook, self.rough.log_factor, self.rough.log_slope)))  # fmt: skip
+        rough = friction.Roughness(
+            *(
+                change(v)
+                for v in (self.rough.haaland, self.rough.colebrook, self.rough.log_factor, self.rough.log_slope)
+            )
+        )
         own = (self.velocity, self.diameter_m, self.straight, self.fittings, self.valves)
         velocity, diameter_m, straight, fittings, valves = (change(v) for v in own)
         return type(self)(velocity, diameter_m, straight, fittings, valves, rough)

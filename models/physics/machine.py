@@ -34,7 +34,8 @@ class Machine:
         ValueError where the hoses alone would take the whole head.
         """
         flow, shutoff, hoses = np.broadcast_arrays(
-            *(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (max_flow_l_min, shutoff_pa, hose_loss_pa)))
+            *(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (max_flow_l_min, shutoff_pa, hose_loss_pa))
+        )
         if np.any(flow <= 0.0) or np.any(hoses >= shutoff):
             raise ValueError("max_flow_l_min must be above 0 and shutoff_pa above hose_loss_pa")
         return cls(np.array(shutoff), np.asarray((shutoff - hoses) / flow**2), np.array(flow))

@@ -83,9 +83,7 @@ def loop_start(
     return share * total, total
 
 
-def loop_step(
-    source: Linear, bypass: Losses, branch: Losses, uneven: Floats, opened: Bools
-) -> tuple[Floats, Floats]:
+def loop_step(source: Linear, bypass: Losses, branch: Losses, uneven: Floats, opened: Bools) -> tuple[Floats, Floats]:
     """Changes of emitter flows (emitters, jobs) and of the loop's flow (jobs,) [L/min] in one Newton step.
 
     `uneven` [Pa]: loss through the emitter less loss past it.

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.physics.corrosion import OXYGEN_G_MOL, oxygen_saturation_mg_l
 from models.physics.water import density_kg_m3
-from pipeline.units import KELVIN_OFFSET_C, L_PER_M3, MINUTES_PER_HOUR
+from pipeline.contract.units import KELVIN_OFFSET_C, L_PER_M3, MINUTES_PER_HOUR
 
 Floats = NDArray[np.float64]
 
@@ -24,9 +24,13 @@ OXYGEN_IN_AIR = 0.20946
 WATER_G_MOL = 18.015
 _CRITICAL_K, _CRITICAL_PA = 647.096, 22.064e6
 _VAPOUR = (
-    (1.0, -7.85951783), (1.5, 1.84408259), (3.0, -11.7866497), (3.5, 22.6807411), (4.0, -15.9618719),
+    (1.0, -7.85951783),
+    (1.5, 1.84408259),
+    (3.0, -11.7866497),
+    (3.5, 22.6807411),
+    (4.0, -15.9618719),
     (7.5, 1.80122502),
-)  # fmt: skip
+)
 _HENRY_O2 = (-9.44833, 4.43822, 11.42005)
 
 HIGHEST_BENSON_KRAUSE_C = 40.0

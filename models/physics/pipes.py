@@ -11,7 +11,7 @@ from fluids.vectorized import friction_factor  # type: ignore[attr-defined]
 from numpy.typing import ArrayLike, NDArray
 
 from models.physics.water import density_kg_m3, viscosity_pa_s
-from pipeline.units import L_PER_M3, MM_PER_M, SECONDS_PER_MINUTE
+from pipeline.contract.units import L_PER_M3, MM_PER_M, SECONDS_PER_MINUTE
 
 COPPER_ROUGHNESS_MM = 0.0015
 """Roughness of drawn copper tube [mm]; the value of the usual friction tables."""

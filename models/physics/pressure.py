@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.physics.water import density_kg_m3
-from pipeline.units import L_PER_M3, PA_PER_BAR
+from pipeline.contract.units import L_PER_M3, PA_PER_BAR
 
 ATMOSPHERE_BAR = 1.01325
 GRAVITY_M_S2 = 9.80665

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.physics.corrosion import GAS_J_MOL_K
-from pipeline.units import KELVIN_OFFSET_C
+from pipeline.contract.units import KELVIN_OFFSET_C
 
 Floats = NDArray[np.float64]
 
@@ -19,9 +19,7 @@ REFERENCE_C = 50.0
 """Temperature at which rates are stated [°C]."""
 
 
-def temperature_factor(
-    temp_c: ArrayLike, activation_kj_mol: ArrayLike, reference_c: ArrayLike = REFERENCE_C
-) -> Floats:
+def temperature_factor(temp_c: ArrayLike, activation_kj_mol: ArrayLike, reference_c: ArrayLike = REFERENCE_C) -> Floats:
     """Rate at `temp_c` against that at `reference_c`: Arrhenius, exp(E/R (1/T0 − 1/T)).
 
     Arrhenius' law for a single reaction; that it holds for softening rust is an `assumption`.

@@ -14,16 +14,21 @@ from scipy.special import ndtr
 from models.physics.friction import friction_factor
 from models.physics.pipes import COPPER_ROUGHNESS_MM
 from models.physics.water import density_kg_m3, viscosity_pa_s
-from pipeline.units import MM_PER_M
+from pipeline.contract.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 
 GRAVITY_M_S2 = 9.81
 
 DENSITY_KG_M3 = {
-    "magnetite": 5180.0, "haematite": 5260.0, "goethite": 4280.0, "lepidocrocite": 4090.0, "calcite": 2710.0,
-    "sand": 2650.0, "cement": 3150.0,
-}  # fmt: skip
+    "magnetite": 5180.0,
+    "haematite": 5260.0,
+    "goethite": 4280.0,
+    "lepidocrocite": 4090.0,
+    "calcite": 2710.0,
+    "sand": 2650.0,
+    "cement": 3150.0,
+}
 """Grain densities [kg/m³]; mineral handbooks, from memory."""
 
 

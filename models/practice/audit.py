@@ -8,26 +8,26 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from models.practice.casemix import expected_callbacks
-from models.practice.confounders import CONFOUNDERS, causal_graph
-from models.practice.contrasts import CONTRASTS
-from models.practice.dose import predose_response
-from models.practice.effect import judge, practice_effect
-from models.practice.funnel import funnel
-from models.practice.pool import pooled_effect
-from models.practice.records import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
-from models.practice.result import Audit, PracticeEffect
-from models.practice.result_curves import PracticeCurves
-from models.practice.result_pool import PooledEffect
-from models.practice.risk_per_kg import risk_per_kg
-from models.practice.step_curves import practice_curves
+from models.practice.cohort.audited_jobs import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
+from models.practice.cohort.confounders import CONFOUNDERS, causal_graph
+from models.practice.cohort.contrasts import CONTRASTS
+from models.practice.effects.cost_effectiveness import worth
+from models.practice.effects.dose_response import predose_response
+from models.practice.effects.effect import judge, practice_effect
+from models.practice.effects.risk_per_kg import risk_per_kg
+from models.practice.effects.verdicts import FALSE_SHARE, LEVEL
+from models.practice.effects.weighted_curves import practice_curves
+from models.practice.engineers.casemix import expected_callbacks
+from models.practice.engineers.funnel import funnel
+from models.practice.pool.pooled_effects import pooled_effect
+from models.practice.results.audit_result import Audit, PracticeEffect
+from models.practice.results.curve_results import PracticeCurves
+from models.practice.results.pool_results import PooledEffect
 from models.practice.survival import kaplan_meier, value_at
-from models.practice.verdicts import FALSE_SHARE, LEVEL
-from models.practice.worth import worth
 from models.refusals import NotEnoughData
 from models.threads import threads_for
-from pipeline.findings import Finding
-from pipeline.firm import Firm
+from pipeline.contract.findings import Finding
+from pipeline.contract.firm import Firm
 
 Progress = Callable[[int, int], None]
 FEWEST_JOBS = 20
@@ -46,9 +46,7 @@ ASSUMPTIONS = (
 )
 
 
-def audit(
-    frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None
-) -> Audit:
+def audit(frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None) -> Audit:
     """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up."""
     with threads_for(len(frames.jobs)):
         return _audit(gather(frames, scope), firm, progress)
@@ -78,13 +76,25 @@ def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
     visits = pd.to_datetime(records.frame["visit_date"])
     simulated = records.frame["is_simulated"].fillna(False).astype(bool)
     return Audit(
-        jobs=len(records.days), callbacks=records.callbacks, horizon_days=HORIZON_DAYS, level=LEVEL,
-        first_visit=visits.min().date(), last_visit=visits.max().date(), is_simulated=bool(simulated.all()),
-        practices=judge(effects, overall), doses=(predose_response(records),), curves=curves,
-        funnel=compared, pool=tuple(pool), risk_per_kg=risk_per_kg(records),
-        confounders=CONFOUNDERS, graph=causal_graph(), assumptions=ASSUMPTIONS, left_out=records.left_out,
+        jobs=len(records.days),
+        callbacks=records.callbacks,
+        horizon_days=HORIZON_DAYS,
+        level=LEVEL,
+        first_visit=visits.min().date(),
+        last_visit=visits.max().date(),
+        is_simulated=bool(simulated.all()),
+        practices=judge(effects, overall),
+        doses=(predose_response(records),),
+        curves=curves,
+        funnel=compared,
+        pool=tuple(pool),
+        risk_per_kg=risk_per_kg(records),
+        confounders=CONFOUNDERS,
+        graph=causal_graph(),
+        assumptions=ASSUMPTIONS,
+        left_out=records.left_out,
         findings=_findings(records, effects),
-    )  # fmt: skip
+    )
 
 
 def overall_risk(records: Records) -> float:
@@ -96,31 +106,40 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
     found = []
     simulated = records.frame["is_simulated"].fillna(False).astype(bool)
     if simulated.any():
-        found.append(Finding(
-            "simulated_jobs",
-            "All of these jobs were made by the simulator; nothing here says anything of real practice."
-            if simulated.all() else f"{int(simulated.sum()):,} of these jobs were made by the simulator.",
-            {"jobs": int(simulated.sum())},
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "simulated_jobs",
+                "All of these jobs were made by the simulator; nothing here says anything of real practice."
+                if simulated.all()
+                else f"{int(simulated.sum()):,} of these jobs were made by the simulator.",
+                {"jobs": int(simulated.sum())},
+            )
+        )
     tested = sum(each.p_value is not None for each in effects)
-    found.append(Finding(
-        "chance_findings",
-        f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
-        f"{100 * FALSE_SHARE:.0f} % of those given.",
-        {"tested": tested, "practices": len(effects)},
-    ))  # fmt: skip
+    found.append(
+        Finding(
+            "chance_findings",
+            f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
+            f"{100 * FALSE_SHARE:.0f} % of those given.",
+            {"tested": tested, "practices": len(effects)},
+        )
+    )
     if records.unknown_cause:
-        found.append(Finding(
-            "unknown_cause",
-            f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as other "
-            "causes. Say which in the log, and the audit gets sharper.",
-            {"jobs": records.unknown_cause},
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "unknown_cause",
+                f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as other "
+                "causes. Say which in the log, and the audit gets sharper.",
+                {"jobs": records.unknown_cause},
+            )
+        )
     followed = float(np.mean(records.days >= HORIZON_DAYS) + np.mean(records.is_event & (records.days < HORIZON_DAYS)))
     if followed < 0.5:
-        found.append(Finding(
-            "short_follow_up",
-            f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
-            {"share": followed},
-        ))  # fmt: skip
+        found.append(
+            Finding(
+                "short_follow_up",
+                f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
+                {"share": followed},
+            )
+        )
     return tuple(found)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from models.practice.result_curves import CumulativeIncidence, SurvivalCurve
+from models.practice.results.curve_results import CumulativeIncidence, SurvivalCurve
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -69,9 +69,14 @@ def _log_log(survival: Floats, error: Floats, level: float) -> tuple[Floats, Flo
 
 
 def cumulative_incidence(
-    days: Floats, kind: Ints, of: int, kinds: int = 2, level: float = LEVEL, weight: Floats | None = None,
+    days: Floats,
+    kind: Ints,
+    of: int,
+    kinds: int = 2,
+    level: float = LEVEL,
+    weight: Floats | None = None,
     name: str = "debris",
-) -> CumulativeIncidence:  # fmt: skip
+) -> CumulativeIncidence:
     """Share with an event of kind `of` as the first of all kinds by each day.
 
     `weight` (n,): jobs count so much; the standard error then is that of as many jobs as the weights are worth (Kish).
@@ -84,8 +89,18 @@ def cumulative_incidence(
     estimate = np.cumsum(before * own / table.at_risk)
     error = np.sqrt(np.maximum(_variance(table.at_risk * worth, every * worth, own * worth, before, estimate), 0.0))
     low, high = _log_log(1.0 - estimate, error, level)
-    return CumulativeIncidence(name, table.days, estimate, error, 1.0 - high, 1.0 - low, table.at_risk_jobs,
-                               table.event_jobs[of - 1], level, weight is not None)  # fmt: skip
+    return CumulativeIncidence(
+        name,
+        table.days,
+        estimate,
+        error,
+        1.0 - high,
+        1.0 - low,
+        table.at_risk_jobs,
+        table.event_jobs[of - 1],
+        level,
+        weight is not None,
+    )
 
 
 def _variance(at_risk: Floats, every: Floats, own: Floats, before: Floats, estimate: Floats) -> Floats:

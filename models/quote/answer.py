@@ -14,17 +14,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS, Quantiles
-from models.quote import remarks
-from models.quote.conformal import PERCENTS
-from models.quote.features import POSITION, encode
-from models.quote.leaves import GROUP_NAMES
-from models.quote.model import QuoteModel
-from models.quote.result import TARGETS, Basis, Forecast, Quote, Reason, Target, Volume, Why
-from models.quote.targets import SPECS
-from models.quote.why import Amounts, explain
-from models.quote.worked import Source, volumes_of, work_out
+from models.quote.base.conformal import PERCENTS
+from models.quote.base.quote_result import TARGETS, Basis, Forecast, Quote, Reason, Target, Volume, Why
+from models.quote.base.targets import SPECS
+from models.quote.estimator.leaves import GROUP_NAMES
+from models.quote.explain import remarks
+from models.quote.explain.shapley import Amounts, explain
+from models.quote.model.predict import Source, volumes_of, work_out
+from models.quote.model.quote_model import QuoteModel
+from models.survey_features import POSITION, encode
 from models.threads import threads_for
-from pipeline.firm import Firm
+from pipeline.contract.firm import Firm
 
 Floats = NDArray[np.float64]
 
@@ -50,9 +50,7 @@ def answer(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, fir
     return [found[i] for i in range(len(x))]
 
 
-def _answers(
-    model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm
-) -> list[Quote]:
+def _answers(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm) -> list[Quote]:
     sizes = volumes_of(features, volumes, x, firm)
     worked = work_out(model, x, sizes, firm)
     forecasts = {target: _forecasts(target, worked.sources[target]) for target in TARGETS}
@@ -122,8 +120,7 @@ def _forecasts(target: Target, source: Source) -> list[Forecast]:
     drawn = source.quantiles(PERCENTS)
     unit = SPECS[target].unit
     return [
-        Forecast(target, unit, Quantiles.from_values(q), tuple(p))
-        for q, p in zip(seven, drawn.tolist(), strict=True)
+        Forecast(target, unit, Quantiles.from_values(q), tuple(p)) for q, p in zip(seven, drawn.tolist(), strict=True)
     ]
 
 

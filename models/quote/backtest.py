@@ -16,17 +16,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS
-from models.quote.groups import groups_of
-from models.quote.history import History, history
-from models.quote.learn import known_rows, learn_boosted, window_of
-from models.quote.own import firms_of
-from models.quote.peers import PEERS, calibrated_peer
-from models.quote.result import TARGETS, Target
-from models.quote.rules import BOOSTED_FROM
-from models.quote.targets import SPECS, TargetSpec
+from models.quote.base.past_jobs import History, history
+from models.quote.base.quote_result import TARGETS, Target
+from models.quote.base.targets import SPECS, TargetSpec
+from models.quote.estimator.fit_target import known_rows, learn_boosted, window_of
+from models.quote.estimator.groups import groups_of
+from models.quote.estimator.peers import PEERS, calibrated_peer
+from models.quote.estimator.rules import BOOSTED_FROM
+from models.quote.model.firm_calibration import firms_of
 from models.scores import Coverage, coverage_of_pit, median_interval, pinball, pit_histogram
 from models.splits import Fold, Window, rolling_folds
-from pipeline.findings import Finding
+from pipeline.contract.findings import Finding
 
 Floats = NDArray[np.float64]
 
@@ -133,9 +133,7 @@ def backtest(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -
     return backtest_history(history(features, outcomes), seed=seed)
 
 
-def backtest_history(
-    past: History, *, seed: int = 0, progress: Callable[[Target], None] | None = None
-) -> BackTest:
+def backtest_history(past: History, *, seed: int = 0, progress: Callable[[Target], None] | None = None) -> BackTest:
     """The same, of jobs already joined; `progress` is told each target when it is done."""
     scores: dict[Target, TargetScores] = {}
     findings: list[Finding] = []

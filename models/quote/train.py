@@ -14,24 +14,24 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.drift_scan import Drift
 from models.quote.backtest import BackTest, backtest_history
-from models.quote.drift import Drift
-from models.quote.features import POSITION
-from models.quote.history import History, history
-from models.quote.kept import FOLDER
-from models.quote.learn import Learned, learn_target
-from models.quote.model import QuoteModel, Records, pack
-from models.quote.outside import Ranges
-from models.quote.own import firms_of, own_of
-from models.quote.remarks import of_drift
-from models.quote.result import TARGETS, Method, Target
-from models.quote.scenarios import joint_ranks
-from models.quote.second_day import learn_second_day
-from models.quote.similar import neighbours
-from models.quote.targets import SPECS, TYPICAL_EMITTERS
-from models.quote.water_sample import sampled_rows
-from models.quote.why import representative
+from models.quote.base.past_jobs import History, history
+from models.quote.base.quote_result import TARGETS, Method, Target
+from models.quote.base.targets import SPECS, TYPICAL_EMITTERS
+from models.quote.estimator.fit_target import Learned, learn_target
+from models.quote.estimator.second_day import learn_second_day
+from models.quote.explain.remarks import of_drift
+from models.quote.explain.shapley import representative
+from models.quote.model.extrapolation import Ranges
+from models.quote.model.firm_calibration import firms_of, own_of
+from models.quote.model.quote_model import QuoteModel, Records, pack
+from models.quote.model.similar_jobs import neighbours
+from models.quote.model.storage import FOLDER
+from models.quote.offers.water_sample import sampled_rows
+from models.quote.pricing.scenarios import joint_ranks
 from models.store import save_model
+from models.survey_features import POSITION
 
 Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
@@ -80,12 +80,7 @@ def train_quote(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0
 
 
 def train_and_store(
-    features: pd.DataFrame,
-    outcomes: pd.DataFrame,
-    folder: Path,
-    progress: Progress | None = None,
-    *,
-    seed: int = 0,
+    features: pd.DataFrame, outcomes: pd.DataFrame, folder: Path, progress: Progress | None = None, *, seed: int = 0
 ) -> TrainReport:
     """Train, back-test and store as `folder / "quote"`. `progress` is told (steps done, steps in all)."""
     started = time.perf_counter()
@@ -157,4 +152,3 @@ def _background(past: History, magnetite: Learned) -> Floats:
         ordinary[0, POSITION["emitter_count"]] = TYPICAL_EMITTERS
         return ordinary
     return past.x[representative(magnetite.model.placer.place(past.x).centre)]
-

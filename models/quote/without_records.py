@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from models.quote.model import QuoteModel
+from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract import BUILT
 

@@ -17,9 +17,9 @@ import numpy as np
 import pandas as pd
 
 from models.practice.audit import audit
-from models.practice.records import PracticeFrames
-from pipeline.book import Book, read_table
-from pipeline.firm import Firm
+from models.practice.cohort.audited_jobs import PracticeFrames
+from pipeline.contract.firm import Firm
+from pipeline.store.book import Book, read_table
 
 TABLES = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
 

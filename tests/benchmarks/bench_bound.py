@@ -26,15 +26,15 @@ import polars as pl
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS
-from models.quote.features import amounts
-from models.quote.history import History, history
-from models.quote.learn import known_rows, learn_boosted, window_of
-from models.quote.peers import PEERS, calibrated_peer
-from models.quote.result import TARGETS, Target
-from models.quote.targets import SPECS, to_log
+from models.quote.base.past_jobs import History, history
+from models.quote.base.quote_result import TARGETS, Target
+from models.quote.base.targets import SPECS, to_log
+from models.quote.estimator.fit_target import known_rows, learn_boosted, window_of
+from models.quote.estimator.peers import PEERS, calibrated_peer
 from models.scores import pinball
-from pipeline.book import Book, read_table
-from pipeline.load import load
+from models.survey_features import amounts
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 from synthetic_data import simulate
 from synthetic_data.scenarios import SCENARIOS
 
@@ -65,8 +65,18 @@ def hidden(past: History, truth: Path) -> Floats:
     """What the truth file holds of each job before its flush (n, k)."""
     sums = [pl.col(f"{n}_before_kg").sum() for n in ("loose", "consolidated", "non_magnetic")]
     flows = [pl.col(f"flow_{n}_l_min").mean() for n in ("own_turn", "all_open")]
-    facts = ("is_one_pipe", "pumps_over", "has_sand", "volume_l", "looks_bad", "topups_per_year", "wet_dry_ratio",
-             "scale_factor", "skill", "diligence")  # fmt: skip
+    facts = (
+        "is_one_pipe",
+        "pumps_over",
+        "has_sand",
+        "volume_l",
+        "looks_bad",
+        "topups_per_year",
+        "wet_dry_ratio",
+        "scale_factor",
+        "skill",
+        "diligence",
+    )
     one = pl.read_parquet(truth).group_by(_KEY).agg(*sums, *flows, *(pl.col(f"job_{n}").first() for n in facts))
     joined = past.frame[_KEY].merge(one.to_pandas(), on=_KEY, how="left", validate="one_to_one")
     engineers = pd.get_dummies(past.frame["engineer_id"])
@@ -100,9 +110,16 @@ def truth_loss(past: History, truth: Floats, target: Target, before: Rows, test:
     found = []
     for level in _LEVELS:
         model = HistGradientBoostingRegressor(
-            loss="quantile", quantile=level, max_iter=150, learning_rate=0.08, max_leaf_nodes=12, max_features=0.5,
-            min_samples_leaf=15, early_stopping=False, random_state=0,
-        )  # fmt: skip
+            loss="quantile",
+            quantile=level,
+            max_iter=150,
+            learning_rate=0.08,
+            max_leaf_nodes=12,
+            max_features=0.5,
+            min_samples_leaf=15,
+            early_stopping=False,
+            random_state=0,
+        )
         model.fit(x[before], to_log(spec, y[before]))
         found.append(np.maximum(np.exp(model.predict(x[test])) - spec.offset, 0.0))
     return pinball(y[test], np.sort(np.column_stack(found), axis=1), _LEVELS)
@@ -126,8 +143,10 @@ def main(jobs: int, seed: int, worlds: tuple[str, ...]) -> None:
     for world in worlds:
         with TemporaryDirectory() as folder:
             past, truth = past_and_truth(world, jobs, seed, Path(folder))
-        sys.stdout.write(f"{world}, {jobs} jobs, seed {seed}\n{'':<16} {'book':>5} {'older':>6} {'tested':>6} "
-                         f"{'quote':>8} {'all jobs':>8} {'truth':>8}   share\n")  # fmt: skip
+        sys.stdout.write(
+            f"{world}, {jobs} jobs, seed {seed}\n{'':<16} {'book':>5} {'older':>6} {'tested':>6} "
+            f"{'quote':>8} {'all jobs':>8} {'truth':>8}   share\n"
+        )
         for target in TARGETS:
             sys.stdout.write(line(past, truth, target))
             sys.stdout.flush()

@@ -18,8 +18,8 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import OptimizeWarning, curve_fit
 
-from models.catch.curve import fit_many, fit_saturating_curve
-from models.catch.result import ManyFits
+from models.catch.curve_fit.curve import fit_many, fit_saturating_curve
+from models.catch.records.watch_result import ManyFits
 
 Table = tuple[np.ndarray, np.ndarray, np.ndarray]
 FEWEST, MOST = 6, 20
@@ -30,9 +30,12 @@ MISRA_X = (77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 
 MISRA_Y = (10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78)
 CERTIFIED = {
     "Misra1a": (MISRA_X, MISRA_Y, (2.3894212918e02, 2.7070075241e00, 5.5015643181e-04, 7.2668688436e-06)),
-    "BoxBOD": ((1, 2, 3, 5, 7, 10), (109, 149, 149, 191, 213, 224),
-               (2.1380940889e02, 1.2354515176e01, 5.4723748542e-01, 1.0455993237e-01)),
-}  # fmt: skip
+    "BoxBOD": (
+        (1, 2, 3, 5, 7, 10),
+        (109, 149, 149, 191, 213, 224),
+        (2.1380940889e02, 1.2354515176e01, 5.4723748542e-01, 1.0455993237e-01),
+    ),
+}
 """Points; asymptote, its standard error, rate, its standard error: itl.nist.gov/div898/strd/nls."""
 
 
@@ -143,9 +146,9 @@ def measured(curves: int, sample: int) -> dict[str, object]:
     }
     hard_fits, hard_best = fit_many(*hard), scanned(hard)
     hard_fitted = hard_fits.refused == ""
-    wrong["usual start, hostile curves"] = float(np.mean(
-        loop(hard, usual)[hard_fitted] > hard_fits.residual_sum_of_squares[hard_fitted] * (1 + WORSE)
-    ))  # fmt: skip
+    wrong["usual start, hostile curves"] = float(
+        np.mean(loop(hard, usual)[hard_fitted] > hard_fits.residual_sum_of_squares[hard_fitted] * (1 + WORSE))
+    )
     return {
         "curves": curves,
         "seconds": round(ours, 3),

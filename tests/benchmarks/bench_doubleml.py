@@ -18,10 +18,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from practice_world import EFFECTS, draw_world
 
-from models.practice.adjusted import adjust, compare
-from models.practice.contrasts import BY_NAME
-from models.practice.nuisance import known_design
-from models.practice.records import gather
+from models.practice.cohort.audited_jobs import gather
+from models.practice.cohort.contrasts import BY_NAME
+from models.practice.effects.doubly_robust import adjust, compare
+from models.practice.nuisance.nuisance_fits import known_design
 
 
 def by_doubleml(x: np.ndarray, a: np.ndarray, y: np.ndarray) -> tuple[float, float]:
@@ -31,8 +31,13 @@ def by_doubleml(x: np.ndarray, a: np.ndarray, y: np.ndarray) -> tuple[float, flo
     from sklearn.linear_model import LogisticRegression, RidgeCV
 
     data = DoubleMLData.from_arrays(x, y, a.astype(float))
-    model = DoubleMLIRM(data, ml_g=RidgeCV(np.logspace(0, 4, 9)), ml_m=LogisticRegression(C=1.0, max_iter=500),
-                        n_folds=5, ps_processor_config=PSProcessorConfig(clipping_threshold=0.05))  # fmt: skip
+    model = DoubleMLIRM(
+        data,
+        ml_g=RidgeCV(np.logspace(0, 4, 9)),
+        ml_m=LogisticRegression(C=1.0, max_iter=500),
+        n_folds=5,
+        ps_processor_config=PSProcessorConfig(clipping_threshold=0.05),
+    )
     model.fit()
     return float(model.coef[0]), float(model.se[0])
 
@@ -54,15 +59,25 @@ def main(draws: int = 10, jobs: int = 3000) -> None:
             chosen = found.compared.rows[found.kept]
             design = known_design(records.known.beside(BY_NAME[name].column), chosen, records.engineer)
             marks = np.eye(design.groups)[design.group][:, 1:]
-            theirs = by_doubleml(np.column_stack([design.x, marks]), found.compared.a[found.kept],
-                                 found.outcome[found.kept])  # fmt: skip
+            theirs = by_doubleml(
+                np.column_stack([design.x, marks]), found.compared.a[found.kept], found.outcome[found.kept]
+            )
             true = world.risks[name][chosen]
-            rows.append([(true[:, 0] - true[:, 1]).mean(), found.estimate.difference, theirs[0],
-                         found.estimate.standard_error(), theirs[1]])  # fmt: skip
+            rows.append(
+                [
+                    (true[:, 0] - true[:, 1]).mean(),
+                    found.estimate.difference,
+                    theirs[0],
+                    found.estimate.standard_error(),
+                    theirs[1],
+                ]
+            )
         t, own, other, e1, e2 = 100 * np.array(rows).T
         name = name.replace("|", "\\|")
-        sys.stdout.write(f"| {name} | {t.mean():+.2f} | {own.mean():+.2f} | {other.mean():+.2f} | "
-                         f"{(own - other).std():.2f} | {e1.mean():.2f} | {e2.mean():.2f} |\n")  # fmt: skip
+        sys.stdout.write(
+            f"| {name} | {t.mean():+.2f} | {own.mean():+.2f} | {other.mean():+.2f} | "
+            f"{(own - other).std():.2f} | {e1.mean():.2f} | {e2.mean():.2f} |\n"
+        )
         sys.stdout.flush()
     sys.stderr.write(f"{time.perf_counter() - started:.0f} s\n")
 

@@ -20,16 +20,16 @@ import pandas as pd
 
 from models.quantiles import LEVELS
 from models.quote.backtest import backtest_history
-from models.quote.features import amounts
-from models.quote.history import History, history
-from models.quote.learn import known_rows
-from models.quote.peers import calibrated_peer
-from models.quote.result import TARGETS, Target
-from models.quote.targets import SPECS
+from models.quote.base.past_jobs import History, history
+from models.quote.base.quote_result import TARGETS, Target
+from models.quote.base.targets import SPECS
+from models.quote.estimator.fit_target import known_rows
+from models.quote.estimator.peers import calibrated_peer
 from models.scores import pinball
 from models.splits import rolling_folds
-from pipeline.book import Book, read_table
-from pipeline.load import load
+from models.survey_features import amounts
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 from synthetic_data.simulate import simulate_to_folder
 
 WORLDS = ("usual", "neglected_stock", "new_firm", "lazy_loggers")
@@ -52,8 +52,16 @@ def outside_loss(past: History, target: Target) -> float:
         test = known_rows(y, fold.test)
         found = []
         for level in levels:
-            model = LGBMRegressor(objective="quantile", alpha=level, n_estimators=150, learning_rate=0.05,
-                                  num_leaves=8, min_child_samples=20, verbose=-1, n_jobs=2)  # fmt: skip
+            model = LGBMRegressor(
+                objective="quantile",
+                alpha=level,
+                n_estimators=150,
+                learning_rate=0.05,
+                num_leaves=8,
+                min_child_samples=20,
+                verbose=-1,
+                n_jobs=2,
+            )
             model.fit(past.x[before], np.log(y[before] + 0.02))
             found.append(np.exp(model.predict(past.x[test])) - 0.02)
         losses.append(pinball(y[test], np.sort(np.column_stack(found), axis=1), levels))
@@ -72,8 +80,10 @@ def told_line_loss(past: History, target: Target) -> float:
 
 
 def main(jobs: int, seed: int, worlds: tuple[str, ...]) -> None:
-    sys.stdout.write(f"{jobs} jobs, seed {seed}\nworld            target            jobs  vs best peer  vs told line"
-                     "  vs LightGBM   80 %   90 %  groups beyond 6 points\n")  # fmt: skip
+    sys.stdout.write(
+        f"{jobs} jobs, seed {seed}\nworld            target            jobs  vs best peer  vs told line"
+        "  vs LightGBM   80 %   90 %  groups beyond 6 points\n"
+    )
     for world in worlds:
         with TemporaryDirectory() as folder:
             past = past_of(world, jobs, seed, Path(folder))
@@ -84,9 +94,11 @@ def main(jobs: int, seed: int, worlds: tuple[str, ...]) -> None:
             cover, told, other = found.coverage, told_line_loss(past, target), outside_loss(past, target)
             far = {name: c for name, c in found.groups.items() if abs(c.share_80 - 0.8) > 0.06}
             beyond = [f"{name} {c.share_80:.2f} ({c.jobs})" for name, c in far.items()]
-            sys.stdout.write(f"{world:<16} {target:<16} {found.jobs:>5}  {found.better_share:>11.1%}  "
-                             f"{1 - found.pinball / told:>11.1%}  {1 - found.pinball / other:>10.1%}  "
-                             f"{cover.share_80:.3f}  {cover.share_90:.3f}  {', '.join(beyond)}\n")  # fmt: skip
+            sys.stdout.write(
+                f"{world:<16} {target:<16} {found.jobs:>5}  {found.better_share:>11.1%}  "
+                f"{1 - found.pinball / told:>11.1%}  {1 - found.pinball / other:>10.1%}  "
+                f"{cover.share_80:.3f}  {cover.share_90:.3f}  {', '.join(beyond)}\n"
+            )
             sys.stdout.flush()
 
 

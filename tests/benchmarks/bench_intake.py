@@ -28,17 +28,25 @@ import numpy as np
 import polars as pl
 
 from pipeline import build, renew
-from pipeline.book import Book, new_build
-from pipeline.check_batch import check_batch
-from pipeline.load import examined, load, tables_of
-from pipeline.received import find_sources, receive, stage
+from pipeline.checks.check_batch import check_batch
+from pipeline.intake.load import examined, load, tables_of
+from pipeline.store.book import Book, new_build
+from pipeline.store.received import find_sources, receive, stage
 
 READINGS = 120
 TYPES = {
-    "firm_id": "VARCHAR", "job_id": "VARCHAR", "read_at": "TIMESTAMP", "focus_emitter_no": "BIGINT",
-    "flow_l_min": "DOUBLE", "flow_temp_c": "DOUBLE", "return_temp_c": "DOUBLE", "turbidity_ntu": "DOUBLE",
-    "conductivity_us_cm": "DOUBLE", "ph": "DOUBLE", "pressure_bar": "DOUBLE",
-}  # fmt: skip
+    "firm_id": "VARCHAR",
+    "job_id": "VARCHAR",
+    "read_at": "TIMESTAMP",
+    "focus_emitter_no": "BIGINT",
+    "flow_l_min": "DOUBLE",
+    "flow_temp_c": "DOUBLE",
+    "return_temp_c": "DOUBLE",
+    "turbidity_ntu": "DOUBLE",
+    "conductivity_us_cm": "DOUBLE",
+    "ph": "DOUBLE",
+    "pressure_bar": "DOUBLE",
+}
 
 
 def names(numbers: np.ndarray) -> pl.Series:
@@ -59,19 +67,21 @@ def write_log(folder: Path, jobs: int, first: int = 0) -> None:
     whole = whole.with_columns(
         started.dt.date().alias("visit_date"), (started + pl.duration(minutes=240)).alias("flush_ended_at")
     )
-    readings = pl.DataFrame({
-        "firm_id": ["own"] * rows,
-        "job_id": names(np.repeat(np.arange(first, first + jobs), READINGS)),
-        "read_at": np.repeat(day, READINGS) + np.tile(np.arange(READINGS), jobs).astype("timedelta64[m]"),
-        "focus_emitter_no": chance.integers(1, 12, rows),
-        "flow_l_min": chance.normal(20, 2, rows).round(1),
-        "flow_temp_c": chance.normal(55, 4, rows).round(1),
-        "return_temp_c": chance.normal(50, 4, rows).round(1),
-        "turbidity_ntu": chance.normal(300, 20, rows).round(0),
-        "conductivity_us_cm": chance.normal(500, 50, rows).round(0),
-        "ph": chance.normal(8, 0.2, rows).round(1),
-        "pressure_bar": chance.normal(1.4, 0.05, rows).round(2),
-    })  # fmt: skip
+    readings = pl.DataFrame(
+        {
+            "firm_id": ["own"] * rows,
+            "job_id": names(np.repeat(np.arange(first, first + jobs), READINGS)),
+            "read_at": np.repeat(day, READINGS) + np.tile(np.arange(READINGS), jobs).astype("timedelta64[m]"),
+            "focus_emitter_no": chance.integers(1, 12, rows),
+            "flow_l_min": chance.normal(20, 2, rows).round(1),
+            "flow_temp_c": chance.normal(55, 4, rows).round(1),
+            "return_temp_c": chance.normal(50, 4, rows).round(1),
+            "turbidity_ntu": chance.normal(300, 20, rows).round(0),
+            "conductivity_us_cm": chance.normal(500, 50, rows).round(0),
+            "ph": chance.normal(8, 0.2, rows).round(1),
+            "pressure_bar": chance.normal(1.4, 0.05, rows).round(2),
+        }
+    )
     folder.mkdir()
     whole.write_csv(folder / "jobs.csv", datetime_format="%Y-%m-%dT%H:%M")
     readings.write_csv(folder / "readings.csv", datetime_format="%Y-%m-%dT%H:%M")

@@ -16,8 +16,8 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from pipeline.book import Book
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book
 from synthetic_data.simulate import simulate_to_folder
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"

@@ -19,8 +19,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from pipeline.book import Book
-from pipeline.on_site_entries import Sender, record
+from pipeline.on_site.entries import Sender, record
+from pipeline.store.book import Book
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 JOB = "Bench"
@@ -41,8 +41,10 @@ def weigh(book: Book, number: int, at: datetime) -> None:
 def begun(book: Book) -> datetime:
     """The job with its first weighings, five minutes apart; the time of the last."""
     began = datetime.now().replace(microsecond=0) - timedelta(minutes=5 * (WEIGHED + 2))
-    emitters = [{"emitter_no": n, "emitter_kind": "panel_22", "length_mm": 1000.0, "height_mm": 600.0}
-                for n in range(1, EMITTERS + 1)]  # fmt: skip
+    emitters = [
+        {"emitter_no": n, "emitter_kind": "panel_22", "length_mm": 1000.0, "height_mm": 600.0}
+        for n in range(1, EMITTERS + 1)
+    ]
     facts = {"job": {"system_type": "sealed"}, "emitters": emitters, "flush_started_at": began}
     record(book, JOB, "start", facts, Sender("start"), now=began)
     for number in range(WEIGHED):

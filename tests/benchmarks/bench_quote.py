@@ -46,7 +46,7 @@ def one_request(rng: np.random.Generator, job_id: str) -> dict[str, object]:
 def sludgebook(*arguments: object) -> tuple[float, float, bytes]:
     """Clock and processor seconds of one command, and what it printed."""
     before, started = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    command = [sys.executable, "-c", "from dashboard.cli import main; main()", *(str(each) for each in arguments)]
+    command = [sys.executable, "-c", "from dashboard.cli.main import main; main()", *(str(each) for each in arguments)]
     done = subprocess.run(command, check=True, capture_output=True, env=os.environ)
     seconds, after = time.perf_counter() - started, resource.getrusage(resource.RUSAGE_CHILDREN)
     return seconds, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, done.stdout
@@ -55,9 +55,9 @@ def sludgebook(*arguments: object) -> tuple[float, float, bytes]:
 def warm(book: Path, rounds: int = 15) -> tuple[float, float]:
     """Median clock and processor seconds of the page's call, everything loaded."""
     from models.quote.answer import answer
-    from models.quote.kept import load_quote
-    from pipeline.book import Book
-    from pipeline.requests import request_features, requests_from_tables
+    from models.quote.model.storage import load_quote
+    from pipeline.quotes.requests import request_features, requests_from_tables
+    from pipeline.store.book import Book
 
     opened = Book(book)
     firm, model = opened.firm(), load_quote(opened.models_dir(opened.current()))
@@ -84,8 +84,10 @@ def main(jobs: int = 400, requests: int = 10_000, cold_runs: int = 7) -> None:
         cold = [sludgebook("quote", one, "--book", book)[:2] for _ in range(cold_runs)]
         clock, processor = zip(*cold, strict=True)
         say(f"should be: {TARGETS}")
-        say(f"cold   best {min(clock):.2f} s, median {statistics.median(clock):.2f} s; "
-            f"processor best {min(processor):.2f} s, median {statistics.median(processor):.2f} s")  # fmt: skip
+        say(
+            f"cold   best {min(clock):.2f} s, median {statistics.median(clock):.2f} s; "
+            f"processor best {min(processor):.2f} s, median {statistics.median(processor):.2f} s"
+        )
         say("warm   median {:.3f} s; processor {:.3f} s".format(*warm(book)))
         seconds, busy, printed = sludgebook("quote", many, "--book", book)
         assert printed.count(b"\n") == requests

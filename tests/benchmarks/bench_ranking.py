@@ -18,15 +18,15 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pandas as pd
 
-from dashboard.cli_catch import past_jobs
-from models.catch.clock import clock_at, minutes_at
-from models.catch.job import JobCatch, emitter_curve
-from models.catch.learn import Learnt
-from models.catch.quarter import QUARTER_MINUTES
+from dashboard.cli.catch import past_jobs
+from models.catch.exhaustion.emitter_priority import QUARTER_MINUTES
+from models.catch.records.flush_clock import clock_at, minutes_at
+from models.catch.records.job import JobCatch, emitter_curve
 from models.catch.replay import in_time, learnt_before
+from models.catch.stopping.train_stopping import Learnt
 from models.catch.watch import watch
-from pipeline.book import Book
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book
 from synthetic_data.simulate import simulate_to_folder
 
 SHARES = (0.25, 0.5, 0.75)
@@ -63,8 +63,14 @@ def told(job: JobCatch, share: float, learnt: Learnt | None) -> list[dict[str, f
     for each in seen.next_quarter_hour:
         gave = first_quarter(job, each.emitter_no) if each.emitter_no in waiting and each.emitter_no else None
         if gave is not None and each.emitter_no is not None:
-            rows.append({"gave": gave, "told": each.expected_kg, "litres": litres.get(each.emitter_no, 0.0),
-                         "inside": float(each.kg.p10 <= gave <= each.kg.p90)})  # fmt: skip
+            rows.append(
+                {
+                    "gave": gave,
+                    "told": each.expected_kg,
+                    "litres": litres.get(each.emitter_no, 0.0),
+                    "inside": float(each.kg.p10 <= gave <= each.kg.p90),
+                }
+            )
     return rows
 
 
@@ -97,8 +103,13 @@ def main() -> None:
         jobs = world(scenario, args.jobs, args.seed)
         cut = round(LEARN_SHARE * len(jobs))
         for name, learnt in (("past jobs", learnt_before(jobs, cut)), ("none", None)):
-            found = [rows for job in jobs[cut:] for share in SHARES for rows in (told(job, share, learnt),)
-                     if len(rows) >= MIN_WAITING]  # fmt: skip
+            found = [
+                rows
+                for job in jobs[cut:]
+                for share in SHARES
+                for rows in (told(job, share, learnt),)
+                if len(rows) >= MIN_WAITING
+            ]
             line = "  ".join(f"{key} {value:.2f}" for key, value in score(found, np.random.default_rng(1)).items())
             sys.stdout.write(f"{scenario}, {name}: {line}\n")
             sys.stdout.flush()

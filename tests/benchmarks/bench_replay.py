@@ -16,16 +16,16 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from dashboard.cli_catch import past_jobs
-from models.catch.clock import DayOnSite
-from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch
-from models.catch.kept import effects_of
-from models.catch.learn import Learnt
+from dashboard.cli.catch import past_jobs
+from models.catch.records.flush_clock import DayOnSite
+from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
 from models.catch.replay import in_time, learnt_before, replayed
 from models.catch.replay_scores import quote_quantiles, scores
+from models.catch.stopping.storage import effects_of
+from models.catch.stopping.train_stopping import Learnt
 from models.catch.watch import watch
-from pipeline.book import Book, read_table
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 from synthetic_data.simulate import simulate_to_folder
 
 WORLDS = ("usual", "two_speeds", "lazy_loggers", "no_effects")

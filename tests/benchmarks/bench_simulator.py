@@ -18,11 +18,11 @@ from pathlib import Path
 
 import numpy as np
 
-from synthetic_data import flush, world
 from synthetic_data.chunk import plan
-from synthetic_data.continuous import Job, pools, solve, step_on
-from synthetic_data.crew import ALL_OPEN
-from synthetic_data.flush_state import State
+from synthetic_data.crew.crew import ALL_OPEN
+from synthetic_data.flush import flush, world
+from synthetic_data.flush.continuous import Job, pools, solve, step_on
+from synthetic_data.flush.flush_state import State
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_chunks, simulate_to_folder
 from synthetic_data.streams import stream
@@ -68,8 +68,10 @@ def against_solver() -> float:
     each_stepped = (time.process_time() - began) / BATCH
     found = [pools(state, row) for row in rows]
     kelvin = max(abs(a.water_c - b.water_c) for a, b in zip(exact, found, strict=True))
-    share = max(np.abs(np.subtract(astuple(a), astuple(b)))[1:].max() / sum(astuple(a)[1:])
-                for a, b in zip(exact, found, strict=True))  # fmt: skip
+    share = max(
+        np.abs(np.subtract(astuple(a), astuple(b)))[1:].max() / sum(astuple(a)[1:])
+        for a, b in zip(exact, found, strict=True)
+    )
     sys.stdout.write(f"{MINUTES} min of flushing, everything open: {1e3 * each_stepped:.3f} ms a job in a batch of ")
     sys.stdout.write(f"{BATCH}, {1e3 * each_solved:.0f} ms by solve_ivp: {each_solved / each_stepped:.0f} times ")
     sys.stdout.write("as fast; ")

@@ -25,20 +25,29 @@ import numpy as np
 import pandas as pd
 from scipy.stats import beta
 
-from models.catch.alerts import RULES
-from models.catch.clock import minutes_at
-from models.catch.expected import with_expected
-from models.catch.frames import CatchFrames, job_catches
-from models.catch.job import JobCatch
-from models.quote.model import QuoteModel
+from models.catch.records.flush_clock import minutes_at
+from models.catch.records.job import JobCatch
+from models.catch.records.job_frames import CatchFrames, job_catches
+from models.catch.warnings.alerts import RULES
+from models.catch.warnings.quote_expectation import with_expected
+from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
-from pipeline.book import Book, read_table
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_to_folder
 
-TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote", "readings",
-          "ftr_volume", "ftr_outcome")  # fmt: skip
+TABLES = (
+    "jobs",
+    "ftr_job_day",
+    "ftr_catch_curve",
+    "ftr_emitter_curve",
+    "ftr_emitter",
+    "ftr_quote",
+    "readings",
+    "ftr_volume",
+    "ftr_outcome",
+)
 KEY = ["firm_id", "job_id"]
 TRUTH = ["job_fault", "job_fault_from", "job_is_one_pipe", "job_has_sand"]
 Frames = dict[str, pd.DataFrame]
@@ -77,8 +86,15 @@ def model_of(frames: Frames) -> QuoteModel:
 
 
 def cases(frames: Frames, jobs: pd.DataFrame, model: QuoteModel) -> list[Case]:
-    names = ("ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote", "readings",
-             "ftr_volume")  # fmt: skip
+    names = (
+        "ftr_job_day",
+        "ftr_catch_curve",
+        "ftr_emitter_curve",
+        "ftr_emitter",
+        "ftr_quote",
+        "readings",
+        "ftr_volume",
+    )
     found = with_expected(list(job_catches(CatchFrames(jobs, *(frames[name] for name in names)))), model)
     made = []
     for job in found:
@@ -119,8 +135,10 @@ def say_alarms(name: str, found: Iterable[Case]) -> None:
         false = [case for case in alarms if not case.is_missed_loop]
         low, high = limits(len(false), of)
         sandy = sum(case.has_sand for case in false)
-        sys.stdout.write(f"  {rule:<15} {len(false) / of:6.1%}  ({low:.1%} to {high:.1%}), {sandy} with sand; "
-                         f"{len(alarms) - len(false)} of {loops} loops\n")  # fmt: skip
+        sys.stdout.write(
+            f"  {rule:<15} {len(false) / of:6.1%}  ({low:.1%} to {high:.1%}), {sandy} with sand; "
+            f"{len(alarms) - len(false)} of {loops} loops\n"
+        )
 
 
 def say_hits(found: Iterable[Case]) -> None:

@@ -24,21 +24,50 @@ import polars as pl
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))  # so that the file can be run as a command
 
-from pipeline.findings import BadInput  # noqa: E402
-from pipeline.headings import propose  # noqa: E402
-from pipeline.mapping_apply import apply_mapping  # noqa: E402
-from pipeline.mapping_file import mapping_text  # noqa: E402
-from pipeline.reading_files import FoundTable, find_tables  # noqa: E402
-from pipeline.reading_tables import TextTable  # noqa: E402
+from pipeline.contract.findings import BadInput  # noqa: E402
+from pipeline.mapping.apply_mapping import apply_mapping  # noqa: E402
+from pipeline.mapping.mapping_file import mapping_text  # noqa: E402
+from pipeline.mapping.propose import propose  # noqa: E402
+from pipeline.readers.files import FoundTable, find_tables  # noqa: E402
+from pipeline.readers.text_tables import TextTable  # noqa: E402
 
 SEEDS_IN_CI = 300
 DATA = ROOT / "tests" / "data"
 _PUT_IN = (
-    b'"', b'""', b'\n"', b',"', b";", b",", b"\t", b"\n", b"\r\n", b"\r", b"\x00", b"\xff", b"\xef\xbb\xbf",
-    b"\xff\xfe", b"\xed\xa0\x80", b"=cmd()", b"1e999", b"-0", b"NaN", b"31/02/2025", b"45720", b"{", b"}", b"[[[[",
-    b"\\u0000", b"<c", b'r="XFD1048576"', b"&amp;", b'table:number-rows-repeated="999999"', b"../", b" " * 50,
-    b"9" * 400, "°µ²".encode(),
-)  # fmt: skip
+    b'"',
+    b'""',
+    b'\n"',
+    b',"',
+    b";",
+    b",",
+    b"\t",
+    b"\n",
+    b"\r\n",
+    b"\r",
+    b"\x00",
+    b"\xff",
+    b"\xef\xbb\xbf",
+    b"\xff\xfe",
+    b"\xed\xa0\x80",
+    b"=cmd()",
+    b"1e999",
+    b"-0",
+    b"NaN",
+    b"31/02/2025",
+    b"45720",
+    b"{",
+    b"}",
+    b"[[[[",
+    b"\\u0000",
+    b"<c",
+    b'r="XFD1048576"',
+    b"&amp;",
+    b'table:number-rows-repeated="999999"',
+    b"../",
+    b" " * 50,
+    b"9" * 400,
+    "°µ²".encode(),
+)
 _SUFFIXES = (".csv", ".tsv", ".txt", ".jsonl", ".xlsx", ".ods", ".parquet", ".zip")
 
 
@@ -193,8 +222,8 @@ def _checked(path: Path) -> int:
 
 def _check_load(path: Path) -> None:
     """Load the file: the states of its rows add up, and nothing is written beside the book."""
-    from pipeline.book import Book
-    from pipeline.load import load
+    from pipeline.intake.load import load
+    from pipeline.store.book import Book
 
     with tempfile.TemporaryDirectory() as folder:
         report = load([path], Book(Path(folder) / "book"))
@@ -235,8 +264,10 @@ def main() -> int:
         told = fuzz(Path(folder), count=chosen.count, seed=chosen.seed, every=1000, load_every=chosen.load_every)
     for fault in told.faults[:20]:
         print(fault)  # noqa: T201
-    print(f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, "  # noqa: T201
-          f"{len(told.faults)} faults")  # fmt: skip
+    print(
+        f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, "  # noqa: T201
+        f"{len(told.faults)} faults"
+    )
     return 1 if told.faults else 0
 
 

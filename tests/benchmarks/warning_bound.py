@@ -11,8 +11,8 @@ import sys
 
 import numpy as np
 
-from models.catch.flow_ratio import log_ratios
-from models.catch.job import JobCatch
+from models.catch.records.job import JobCatch
+from models.catch.warnings.flow_ratio import log_ratios
 from tests.benchmarks.bench_warnings import Case, cases, model_of, newer_half, world
 
 FALSE_ALARMS = 0.02
@@ -42,8 +42,11 @@ def features(job: JobCatch) -> list[float]:
     nearest = pace[np.minimum(np.searchsorted(at, readings.minutes), at.size - 1)] if at.size else np.nan
     loads = np.sort(grams * spent / 60.0)[::-1][:3]
     total, expected = max(float(grams.sum()) / 1000.0, 0.01), setup.expected_kg
-    against = [np.nan, np.nan] if expected is None else [
-        float(np.log(total / expected.p50)), float(np.log(expected.p50 / expected.p05))]  # fmt: skip
+    against = (
+        [np.nan, np.nan]
+        if expected is None
+        else [float(np.log(total / expected.p50)), float(np.log(expected.p50 / expected.p05))]
+    )
     share = at[-1] / setup.expected_minutes if at.size and setup.expected_minutes else np.nan
     rows = (ratios, turbid, pace, spent.astype(float), turbid + flow - nearest, turbid - nearest, readings.pressure_bar)
     levels = [each for row in rows for each in _levels(row)]
@@ -70,9 +73,14 @@ def bound(normal: int, faulty: int, seed: int) -> None:
     for fault in sorted(set(kind) - {"none"}):
         mine, theirs = (np.isin(part, ["none", fault]) for part in (kind, kind_asked))
         model = HistGradientBoostingClassifier(
-            max_iter=150, learning_rate=0.06, max_leaf_nodes=8, min_samples_leaf=10, l2_regularization=1.0,
-            class_weight="balanced", random_state=0,
-        ).fit(x[mine], kind[mine] == fault)  # fmt: skip
+            max_iter=150,
+            learning_rate=0.06,
+            max_leaf_nodes=8,
+            min_samples_leaf=10,
+            l2_regularization=1.0,
+            class_weight="balanced",
+            random_state=0,
+        ).fit(x[mine], kind[mine] == fault)
         score, is_fault = model.predict_proba(x_asked[theirs])[:, 1], kind_asked[theirs] == fault
         line = np.quantile(score[~is_fault], 1.0 - FALSE_ALARMS)
         sys.stdout.write(f"{fault:<22} {is_fault.sum():4d}  {(score[is_fault] > line).mean():4.0%}\n")

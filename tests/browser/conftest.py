@@ -27,9 +27,14 @@ if TYPE_CHECKING:
 
 COMMAND = Path(sys.executable).with_name("sludgebook")
 FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 SIZES: dict[str, dict[str, Any]] = {
     "desktop": {"viewport": {"width": 1280, "height": 900}},
     "phone": {
@@ -63,9 +68,7 @@ def served(book: Path) -> Iterator[str]:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     command = [COMMAND, "serve", "--book", str(book), "--port", str(port), "--no-browser"]
-    process = subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
-    )
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True)
     try:
         _wait_for(f"http://127.0.0.1:{port}/_stcore/health")
         yield f"http://127.0.0.1:{port}"

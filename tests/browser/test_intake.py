@@ -21,14 +21,19 @@ Open = Callable[..., "Page"]
 Rest = Callable[["Page"], None]
 FOREIGN = Path(__file__).parents[1] / "data" / "foreign"
 JOBS = {
-    "job_id": ["N1", "N2"], "system_type": ["sealed", "wood_stove"], "visit_date": ["2024-03-04", "2024-03-05"],
+    "job_id": ["N1", "N2"],
+    "system_type": ["sealed", "wood_stove"],
+    "visit_date": ["2024-03-04", "2024-03-05"],
     "flush_started_at": ["2024-03-04T09:00", "2024-03-05T09:00"],
     "flush_ended_at": ["2024-03-04T12:00", "2024-03-05T12:00"],
-}  # fmt: skip
+}
 CATCHES = {
-    "job_id": ["N1", "N1"], "catch_no": [1, 2], "caught_at": ["2024-03-04T10:00", "2024-03-04T11:00"],
-    "trap": ["magnet", "bucket"], "mass_g": [420, 210],
-}  # fmt: skip
+    "job_id": ["N1", "N1"],
+    "catch_no": [1, 2],
+    "caught_at": ["2024-03-04T10:00", "2024-03-04T11:00"],
+    "trap": ["magnet", "bucket"],
+    "mass_g": [420, 210],
+}
 BROKEN = b"job_id,emitter_no,emitter_kind\nN1,1,panel_22\nN1,2,panel_22,7,8\nN1,3,panel_11\n"
 
 

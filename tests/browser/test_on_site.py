@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from pipeline.book import Book, read_table
-from pipeline.on_site_entries import Sender, record
-from pipeline.on_site_job import read_site_job
-from pipeline.quotes_kept import keep_quote
+from pipeline.on_site.entries import Sender, record
+from pipeline.on_site.open_job import read_site_job
+from pipeline.quotes.kept_quotes import keep_quote
+from pipeline.store.book import Book, read_table
 
 from .conftest import COMMAND, _wait_for
 
@@ -60,8 +60,10 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Book, str]]
     """A book with a job begun and a quote kept, and the page over it; a server for all who need no other."""
     book = Book(tmp_path_factory.mktemp("site") / "book")
     begin(book)
-    asked = {"jobs": [{"firm_id": "own", "job_id": "Orchard Row", "system_type": "sealed", "heat_source": "boiler"}],
-             "emitters": [{"emitter_no": n, "emitter_kind": "panel_22"} for n in range(1, 5)]}  # fmt: skip
+    asked = {
+        "jobs": [{"firm_id": "own", "job_id": "Orchard Row", "system_type": "sealed", "heat_source": "boiler"}],
+        "emitters": [{"emitter_no": n, "emitter_kind": "panel_22"} for n in range(1, 5)],
+    }
     answer = {"firm_id": "own", "job_id": "Orchard Row", "price": {"price": 500.0, "currency": "GBP"}}
     keep_quote(book, answer, asked, model="m", valid_until=date.today() + timedelta(days=30))
     with killed_at_the_end(book.path, free_port()) as url:
@@ -76,8 +78,11 @@ def begun(tmp_path: Path) -> Book:
 
 def begin(book: Book) -> Book:
     began = datetime.now().replace(microsecond=0) - timedelta(hours=1)
-    facts = {"job": {"system_type": "sealed"}, "emitters": [{"emitter_no": n} for n in range(1, 7)],
-             "flush_started_at": began}  # fmt: skip
+    facts = {
+        "job": {"system_type": "sealed"},
+        "emitters": [{"emitter_no": n} for n in range(1, 7)],
+        "flush_started_at": began,
+    }
     record(book, JOB, "start", facts, Sender("start"), now=began)
     return book
 
@@ -143,8 +148,10 @@ def finish(page: Page, at_rest: Rest, job: str = JOB) -> None:
 def test_thumbs_find_everything_they_need(site: tuple[Book, str], open_at: Open, at_rest: Rest) -> None:
     """Targets of 48 px and more, within the lower half of the screen; nothing beside the screen."""
     page = open_at(site[1], "phone")
-    bar = [page.get_by_role("button", name=name, exact=True).bounding_box() for name in
-           ("Weigh a catch", "Note a reading", "Change emitter", "Undo")]  # fmt: skip
+    bar = [
+        page.get_by_role("button", name=name, exact=True).bounding_box()
+        for name in ("Weigh a catch", "Note a reading", "Change emitter", "Undo")
+    ]
     press(page, "Weigh a catch", at_rest)
     form = page.locator(".st-key-site_form button:visible").evaluate_all(
         "all => all.filter(b => b.innerText.trim()).map(b => b.getBoundingClientRect().toJSON())"

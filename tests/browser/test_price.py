@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from models.quote.price import PART_NAMES
+from models.quote.pricing.price import PART_NAMES
 
 from .conftest import SIZES
 from .test_walk import fill_in_survey

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from dashboard.cli_serve import STOP_SECONDS
-from pipeline.book import Book
-from pipeline.verify import verify
+from dashboard.cli.serve import STOP_SECONDS
+from pipeline.store.book import Book
+from pipeline.verify.verify_book import verify
 
 from .conftest import _wait_for
 from .test_on_site import JOB, begin, finish, free_port, killed_at_the_end, masses, press, weigh

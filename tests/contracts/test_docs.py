@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 import typer.main
 
-from dashboard.cli import app
+from dashboard.cli.main import app
 from pipeline.contract import JOB_LOG
-from pipeline.firm import SETTINGS, Firm
-from pipeline.glossary import with_generated
-from pipeline.reference import reference_rows
+from pipeline.contract.firm import SETTINGS, Firm
+from pipeline.contract.glossary import with_generated
+from pipeline.contract.reference_tables import reference_rows
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -94,7 +94,7 @@ def test_the_generated_blocks_are_there(block: str) -> None:
 
 
 def test_the_generated_blocks_equal_what_the_code_says_now() -> None:
-    """If this fails: `.venv/bin/python -m pipeline.glossary DEVELOPERS.md`."""
+    """If this fails: `.venv/bin/python -m pipeline.contract.glossary DEVELOPERS.md`."""
     assert with_generated(DEVELOPERS) == DEVELOPERS
 
 
@@ -112,10 +112,7 @@ def test_required_columns_are_named_in_the_readme() -> None:
 def test_label_doses_of_a_new_firm_are_those_of_the_reference_table() -> None:
     doses = {row["product"]: float(row["dose_l_per_100_l"]) for row in reference_rows("label_dose")}
 
-    assert doses == {
-        "cleaner": Firm().cleaner_dose_l_per_100_l,
-        "inhibitor": Firm().inhibitor_dose_l_per_100_l,
-    }
+    assert doses == {"cleaner": Firm().cleaner_dose_l_per_100_l, "inhibitor": Firm().inhibitor_dose_l_per_100_l}
 
 
 def test_every_page_is_in_the_router_and_in_the_readme() -> None:

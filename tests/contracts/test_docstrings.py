@@ -9,7 +9,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 PAGES = ROOT / "dashboard" / "app_pages"  # a page is a script: its title says what it is
-WORKING_STATE = {"synthetic_data/flush_state.py: State", "synthetic_data/flush_state.py: Events"}
+WORKING_STATE = {"synthetic_data/flush/flush_state.py: State", "synthetic_data/flush/flush_state.py: Events"}
 """Changed minute by minute inside one function of the simulator and never handed out."""
 Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
 

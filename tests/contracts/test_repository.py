@@ -71,18 +71,24 @@ def test_nothing_built_is_tracked() -> None:
     built = {"__pycache__", ".venv", "build", ".mypy_cache", ".ruff_cache", ".pytest_cache", ".hypothesis"}
     names = [path.relative_to(ROOT) for path in tracked()]
 
-    assert [
-        str(name) for name in names if built & set(name.parts) or name.suffix in (".duckdb", ".pyc")
-    ] == []
+    assert [str(name) for name in names if built & set(name.parts) or name.suffix in (".duckdb", ".pyc")] == []
 
 
 def test_top_level_holds_only_what_the_documents_name() -> None:
     top = {path.relative_to(ROOT).parts[0] for path in tracked()} - {".gitignore", ".gitattributes", ".ci"}
 
     assert top == {
-        "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", *LOCKS,
-        "pipeline", "models", "synthetic_data", "dashboard", "tests",
-    }  # fmt: skip
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "pyproject.toml",
+        *LOCKS,
+        "pipeline",
+        "models",
+        "synthetic_data",
+        "dashboard",
+        "tests",
+    }
 
 
 @pytest.mark.parametrize("lock", LOCKS)
@@ -106,9 +112,7 @@ def test_every_requirement_of_the_project_is_in_its_lock() -> None:
 def test_both_locks_agree() -> None:
     with_tests = requirements("requirements-test.lock")
 
-    assert [
-        name for name, entry in requirements("requirements.lock").items() if with_tests.get(name) != entry
-    ] == []
+    assert [name for name, entry in requirements("requirements.lock").items() if with_tests.get(name) != entry] == []
 
 
 def test_the_licence_is_there_and_named_in_the_project() -> None:

@@ -25,9 +25,11 @@ CREATE = re.compile(r"^create (?:or replace )?(?:temp )?(?:table|view) (\w+) as$
 
 # Checked rows and reference tables are there before the first file runs.
 GIVEN = {
-    "book_settings", "kept_wet_dry_pair",
-    *(f"checked_{name}" for name in (*JOB_LOG, *build.ACCOUNTS)), *(f"ref_{name}" for name in build.REFERENCES),
-}  # fmt: skip
+    "book_settings",
+    "kept_wet_dry_pair",
+    *(f"checked_{name}" for name in (*JOB_LOG, *build.ACCOUNTS)),
+    *(f"ref_{name}" for name in build.REFERENCES),
+}
 
 # Run on DuckDB, but not unchanged on a Spark cluster (tried on the same rows).
 ONLY_HERE = {

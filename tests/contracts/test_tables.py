@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import pytest
 
-from pipeline.book import Book, read, read_table
-from pipeline.columns import Column, Table
 from pipeline.contract import BUILT, JOB_LOG
+from pipeline.contract.columns import Column, Table
+from pipeline.store.book import Book, read, read_table
 
 # Whole numbers that count or measure nothing: they name a row.
 IDENTIFIERS = {"emitter_no", "focus_emitter_no", "run_no", "catch_no", "batch_no", "source_no", "line"}
@@ -62,8 +62,11 @@ def test_a_key_is_made_of_columns_of_its_table(table: Table) -> None:
 
 
 def test_a_quote_knows_only_what_is_known_before_the_visit() -> None:
-    late = [c.name for c in (*BUILT["ftr_quote"].columns, *BUILT["ftr_volume"].columns)
-            if c.known_by not in ("key", "survey", "plan")]  # fmt: skip
+    late = [
+        c.name
+        for c in (*BUILT["ftr_quote"].columns, *BUILT["ftr_volume"].columns)
+        if c.known_by not in ("key", "survey", "plan")
+    ]
 
     assert late == []
 

@@ -9,8 +9,8 @@ from models.physics.emitters import PANELS, panel_contents_l
 from models.physics.heat import degree_hours
 from models.physics.pipes import COPPER_WALL_MM, contents_l_m, copper_bore_mm
 from models.physics.water import warming_energy_kwh
-from pipeline.book import Book, read_table
-from pipeline.reference import reference_rows
+from pipeline.contract.reference_tables import reference_rows
+from pipeline.store.book import Book, read_table
 
 
 @pytest.mark.parametrize("outside_mm", COPPER_WALL_MM)

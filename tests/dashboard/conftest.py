@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from dashboard.wording import NO_BREAK
+from dashboard.words.wording import NO_BREAK
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
 
-    from models.catch.job import JobCatch
+    from models.catch.records.job import JobCatch
     from models.quote.backtest import TargetScores
-    from models.quote.result import Quote
-    from pipeline.book import Book
+    from models.quote.base.quote_result import Quote
+    from pipeline.store.book import Book
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 
@@ -29,8 +29,8 @@ APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 def page_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     """A book with 90 simulated jobs, loaded and trained. Read only."""
     from models.quote.train import train_and_store
-    from pipeline.book import Book, read_table
-    from pipeline.load import load
+    from pipeline.intake.load import load
+    from pipeline.store.book import Book, read_table
     from synthetic_data.simulate import simulate_to_folder
 
     folder = tmp_path_factory.mktemp("pages")
@@ -100,15 +100,12 @@ def quote() -> Quote:
     from scipy.stats import norm
 
     from models.quantiles import LEVELS, Quantiles
-    from models.quote import result as r
+    from models.quote.base import quote_result as r
 
     def forecast(target: r.Target, unit: str, median: float, spread: float) -> r.Forecast:
         at = lambda p: float(median * np.exp(spread * norm.ppf(p)))  # noqa: E731
         return r.Forecast(
-            target,
-            unit,
-            Quantiles(*(at(p) for p in LEVELS.values())),
-            tuple(at(p / 100) for p in range(1, 100)),
+            target, unit, Quantiles(*(at(p) for p in LEVELS.values())), tuple(at(p / 100) for p in range(1, 100))
         )
 
     forecasts = {
@@ -134,8 +131,8 @@ def quote() -> Quote:
 @pytest.fixture
 def running_job() -> JobCatch:
     """A flush in progress, two emitters, each caught exactly on 1.0 kg · (1 − exp(−x / 20 min)), dry."""
-    from models.catch.clock import DayOnSite
-    from models.catch.job import Catch, EmitterFacts, JobCatch
+    from models.catch.records.flush_clock import DayOnSite
+    from models.catch.records.job import Catch, EmitterFacts, JobCatch
 
     start = datetime(2031, 3, 4, 9, 0)
     focus = np.arange(0.0, 50.0, 8.0)
@@ -160,12 +157,31 @@ def scores() -> TargetScores:
 
     folds = (
         FoldScores(date(2030, 1, 1), date(2030, 6, 30), 50, 0.26, {"per_emitter": 0.36, "linear": 0.25}, 0.82, -0.1),
-        FoldScores(date(2030, 7, 1), date(2030, 12, 30), 50, 0.22, {"per_emitter": 0.36, "linear": 0.35}, 0.80, 0.0,
-                   recalibrated=True),
-    )  # fmt: skip
+        FoldScores(
+            date(2030, 7, 1),
+            date(2030, 12, 30),
+            50,
+            0.22,
+            {"per_emitter": 0.36, "linear": 0.35},
+            0.80,
+            0.0,
+            recalibrated=True,
+        ),
+    )
     groups = {"sealed": Coverage(60, 0.84, 0.93), "open-vented": Coverage(40, 0.765, 0.88)}
     return TargetScores(
-        "magnetite_kg", "kg", 100, 4, 0.24, {"per_emitter": 0.36, "linear": 0.30}, "linear", 0.2,
-        Coverage(100, 0.81, 0.91), groups, (12, 8, 10, 9, 11, 10, 10, 13, 9, 8), -0.05,
-        folds, (-0.2, 0.1),
-    )  # fmt: skip
+        "magnetite_kg",
+        "kg",
+        100,
+        4,
+        0.24,
+        {"per_emitter": 0.36, "linear": 0.30},
+        "linear",
+        0.2,
+        Coverage(100, 0.81, 0.91),
+        groups,
+        (12, 8, 10, 9, 11, 10, 10, 13, 9, 8),
+        -0.05,
+        folds,
+        (-0.2, 0.1),
+    )

@@ -20,12 +20,16 @@ def write_other_jobs(folder: Path, jobs: int, seed: int = 3) -> None:
         count, minutes = chance.randint(3, 16), chance.randint(90, 400)
         tables["jobs"].append(
             {
-                "VISIT_DATE": start.date(), "JOB_ID": job, "SYSTEM_TYPE": chance.choice(("SEALED", "Open_Vented")),
-                "FLUSH_STARTED_AT": f"{start:%Y-%m-%d %H:%M}", "INSTALL_YEAR": chance.randint(1965, 2020),
+                "VISIT_DATE": start.date(),
+                "JOB_ID": job,
+                "SYSTEM_TYPE": chance.choice(("SEALED", "Open_Vented")),
+                "FLUSH_STARTED_AT": f"{start:%Y-%m-%d %H:%M}",
+                "INSTALL_YEAR": chance.randint(1965, 2020),
                 "FLUSH_ENDED_AT": f"{start + timedelta(minutes=minutes):%Y-%m-%d %H:%M}",
-                "FILTER_AT_SURVEY": chance.choice(("Y", "N", "")), "TOPUPS_PER_YEAR": chance.choice((0, 1, 4, 12, "")),
+                "FILTER_AT_SURVEY": chance.choice(("Y", "N", "")),
+                "TOPUPS_PER_YEAR": chance.choice((0, 1, 4, 12, "")),
             }
-        )  # fmt: skip
+        )
         for number in range(1, count + 1):
             kind, cold = chance.choice(KINDS), chance.choice(("true", "false", ""))
             emitter = {"EMITTER_NO": number, "JOB_ID": job, "EMITTER_KIND": kind, "COLD_AT_SURVEY": cold}

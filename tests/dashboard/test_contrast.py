@@ -15,8 +15,19 @@ CONFIG = tomllib.loads(
 )
 READABLE = 4.5
 LOOKS = {"light": LIGHT, "dark": DARK}
-TEXTS = ("textColor", "linkColor", "primaryColor", "redColor", "orangeColor", "yellowColor", "blueColor",
-         "greenColor", "violetColor", "grayColor", "grayTextColor")  # fmt: skip
+TEXTS = (
+    "textColor",
+    "linkColor",
+    "primaryColor",
+    "redColor",
+    "orangeColor",
+    "yellowColor",
+    "blueColor",
+    "greenColor",
+    "violetColor",
+    "grayColor",
+    "grayTextColor",
+)
 
 
 @pytest.mark.parametrize("name", LOOKS)

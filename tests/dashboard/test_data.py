@@ -11,9 +11,9 @@ import pytest
 from dashboard import data
 from dashboard.data.curves import told_apart
 from models.catch.band import picked, totals
-from pipeline.book import Book, read_table
-from pipeline.findings import SludgebookError
-from pipeline.load import load
+from pipeline.contract.findings import SludgebookError
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 
 
 @pytest.fixture
@@ -40,7 +40,7 @@ def test_the_state_of_the_shelf_follows_the_book(
 def test_a_read_is_kept_and_handed_out_as_a_copy(opened: str, monkeypatch: pytest.MonkeyPatch) -> None:
     first = data.table(opened, "ftr_outcome")
     first["magnetite_kg"] = -1.0
-    monkeypatch.setattr("pipeline.book.read_table", lambda *_: pytest.fail("read twice"))
+    monkeypatch.setattr("pipeline.store.book.read_table", lambda *_: pytest.fail("read twice"))
 
     second = data.table(opened, "ftr_outcome")
 
@@ -110,9 +110,7 @@ def test_holdings_count_what_the_build_holds(opened: str) -> None:
     assert held.catches == len(read_table(Path(opened), "catches"))
 
 
-def test_without_models_there_is_one_sentence(
-    page_book: Book, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_without_models_there_is_one_sentence(page_book: Book, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     os.symlink(page_book.path / "builds", tmp_path / "builds")
     (tmp_path / "received").mkdir()
     (tmp_path / "current").write_text((page_book.path / "current").read_text())

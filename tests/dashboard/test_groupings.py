@@ -7,16 +7,18 @@ import pytest
 
 from dashboard.groupings import GROUPINGS, similar_mask
 
-JOBS = pd.DataFrame({
-    "firm_id": "own",
-    "job_id": list("abcd"),
-    "visit_date": pd.to_datetime(["2024-03-10"] * 4),
-    "predosed_on": pd.to_datetime(["2024-03-03", "2024-03-08", None, None]),
-    "install_year": pd.array([2010, 2009, 1990, None], dtype="Int64"),
-    "emitter_count": [8.0, 9.0, 15.0, None],
-    "system_type": ["sealed", "open_vented", None, "sealed"],
-    "isolation": ["one_at_a_time", "groups", "all_open", None],
-})  # fmt: skip
+JOBS = pd.DataFrame(
+    {
+        "firm_id": "own",
+        "job_id": list("abcd"),
+        "visit_date": pd.to_datetime(["2024-03-10"] * 4),
+        "predosed_on": pd.to_datetime(["2024-03-03", "2024-03-08", None, None]),
+        "install_year": pd.array([2010, 2009, 1990, None], dtype="Int64"),
+        "emitter_count": [8.0, 9.0, 15.0, None],
+        "system_type": ["sealed", "open_vented", None, "sealed"],
+        "isolation": ["one_at_a_time", "groups", "all_open", None],
+    }
+)
 
 
 @pytest.mark.parametrize(
@@ -44,8 +46,12 @@ def test_only_what_the_crew_did_is_called_a_practice() -> None:
 
 def test_similar_means_same_system_and_nearly_as_many_emitters() -> None:
     jobs = pd.DataFrame(
-        {"firm_id": "own", "job_id": ["a", "b", "c", "d"], "system_type": ["sealed", "sealed", "open_vented", "sealed"],
-         "emitter_count": [10, 13, 10, 14]}
-    )  # fmt: skip
+        {
+            "firm_id": "own",
+            "job_id": ["a", "b", "c", "d"],
+            "system_type": ["sealed", "sealed", "open_vented", "sealed"],
+            "emitter_count": [10, 13, 10, 14],
+        }
+    )
 
     assert similar_mask(jobs, jobs.iloc[0]).tolist() == [False, True, False, False]

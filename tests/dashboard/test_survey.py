@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.survey import Survey, tables
 from pipeline.contract import JOB_LOG
-from pipeline.findings import BadInput
+from pipeline.contract.findings import BadInput
 
 ON = date(2031, 5, 6)
 

@@ -11,9 +11,12 @@ from models.refusals import NotEnoughData
 
 def test_the_usual_job_is_the_middle_one_and_takes_the_flush_where_site_time_is_missing() -> None:
     jobs = pd.DataFrame(
-        {"magnetite_kg": [1.0, 2.0, 9.0, None], "site_minutes": [300.0, None, 500.0, 100.0],
-         "flush_minutes": [200.0, 250.0, 400.0, 50.0]}
-    )  # fmt: skip
+        {
+            "magnetite_kg": [1.0, 2.0, 9.0, None],
+            "site_minutes": [300.0, None, 500.0, 100.0],
+            "flush_minutes": [200.0, 250.0, 400.0, 50.0],
+        }
+    )
 
     usual = tallies.usual_of(jobs)
 
@@ -38,9 +41,14 @@ def test_months_without_jobs_are_there() -> None:
 
 def test_a_column_half_filled_is_said_to_be_half_filled() -> None:
     callbacks = pd.DataFrame(
-        {"firm_id": ["own"] * 2, "job_id": ["a", "b"], "called_back_on": ["2030-01-01"] * 2,
-         "cause": ["noise", "pump"], "debris_related": [True, None]}
-    )  # fmt: skip
+        {
+            "firm_id": ["own"] * 2,
+            "job_id": ["a", "b"],
+            "called_back_on": ["2030-01-01"] * 2,
+            "cause": ["noise", "pump"],
+            "debris_related": [True, None],
+        }
+    )
     empty = {name: pd.DataFrame() for name in ("jobs", "emitters", "pipe_runs", "catches", "readings")}
 
     rows = tallies.filled({**empty, "callbacks": callbacks})

@@ -28,15 +28,15 @@ from types import FrameType
 
 import polars as pl
 
-from pipeline.book import Book, open_build
 from pipeline.contract import BUILT
-from pipeline.export import write_frame
-from pipeline.journal import append, read_journal
-from pipeline.load import load
-from pipeline.on_site_entries import Sender, record
-from pipeline.on_site_finish import hand_in
-from pipeline.on_site_job import read_site_job
-from pipeline.verify import verify
+from pipeline.intake.load import load
+from pipeline.on_site.entries import Sender, record
+from pipeline.on_site.finish import hand_in
+from pipeline.on_site.open_job import read_site_job
+from pipeline.store.book import Book, open_build
+from pipeline.store.export import write_frame
+from pipeline.store.journal import append, read_journal
+from pipeline.verify.verify_book import verify
 
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"
 SCENARIOS = ("first_load", "correction", "many_at_once", "on_site", "site_job")

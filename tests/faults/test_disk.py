@@ -14,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.book import Book
-from pipeline.findings import BadInput, BookError
-from pipeline.load import load
-from pipeline.pruning import leftovers
-from pipeline.verify import verify
+from pipeline.contract.findings import BadInput, BookError
+from pipeline.intake.load import load
+from pipeline.store.book import Book
+from pipeline.store.pruning import leftovers
+from pipeline.verify.verify_book import verify
 
 from .kill_many import HAND_WRITTEN, tables_digest
 
@@ -87,7 +87,7 @@ def test_a_file_that_cannot_be_synced_is_not_received(
     book = Book(tmp_path / "book")
     book.create()
     with monkeypatch.context() as patch:
-        patch.setattr("pipeline.received.os.fsync", refuse)
+        patch.setattr("pipeline.store.received.os.fsync", refuse)
         with pytest.raises(BookError, match=os.strerror(number)):
             load([HAND_WRITTEN], book)
     assert list(book.received.iterdir()) == []
@@ -96,10 +96,10 @@ def test_a_file_that_cannot_be_synced_is_not_received(
 AS_NOBODY = """
 import os, sys, tempfile
 from pathlib import Path
-from pipeline.book import Book
-from pipeline.findings import SludgebookError
-from pipeline.load import load
-from pipeline.verify import verify
+from pipeline.store.book import Book
+from pipeline.contract.findings import SludgebookError
+from pipeline.intake.load import load
+from pipeline.verify.verify_book import verify
 with tempfile.TemporaryDirectory() as folder:  # whatever is imported late may lie where nobody may read
     load([Path(sys.argv[4])], Book(Path(folder) / "book"))
     verify(Book(Path(folder) / "book"))
@@ -192,7 +192,7 @@ def test_a_file_that_changes_while_it_is_read_is_told_and_nothing_is_received(
         return found
 
     with monkeypatch.context() as patch:
-        patch.setattr("pipeline.received.os.fstat", while_it_is_read)
+        patch.setattr("pipeline.store.received.os.fstat", while_it_is_read)
         with pytest.raises(BadInput, match=r"jobs\.csv changed while it was read; close the program that writes it"):
             load([log], book)
     assert list(book.received.iterdir()) == []
@@ -201,8 +201,8 @@ def test_a_file_that_changes_while_it_is_read_is_told_and_nothing_is_received(
 def test_a_file_that_changes_after_it_was_copied_counts_as_it_was_copied(
     tmp_path: Path, in_peace: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from pipeline import load as loading
-    from pipeline.received import Staged
+    from pipeline.intake import load as loading
+    from pipeline.store.received import Staged
 
     log, book = tmp_path / "log", Book(tmp_path / "book")
     shutil.copytree(HAND_WRITTEN, log)

@@ -10,9 +10,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline import reading_limits as limits
-from pipeline.findings import BadInput
-from pipeline.reading_files import find_in, find_tables
+from pipeline.contract.findings import BadInput
+from pipeline.readers import limits as limits
+from pipeline.readers.files import find_in, find_tables
 
 from ..benchmarks.fuzz_files import SEEDS_IN_CI, fuzz
 from ..made_files import ods_cell, ods_of_xml, xlsx, xlsx_of_xml, zipped

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.book import Book
-from pipeline.quotes_kept import damaged_quotes, keep_quote, kept_quotes, say_what_became
-from pipeline.verify import verify
+from pipeline.quotes.kept_quotes import damaged_quotes, keep_quote, kept_quotes, say_what_became
+from pipeline.store.book import Book
+from pipeline.verify.verify_book import verify
 
 from .kill_many import Kill, die_at_call, in_child
 

@@ -50,8 +50,9 @@ def serving(tmp_path: Path, port: int) -> Iterator[subprocess.Popen[str]]:
 
 @contextmanager
 def started(command: list[str], port: int) -> Iterator[subprocess.Popen[str]]:
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-                               start_new_session=True)  # fmt: skip
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True
+    )
     began = time.monotonic()
     while not answers(port):
         assert time.monotonic() - began < PATIENCE_S, "the dashboard does not answer"

@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import check_batch
-from pipeline.book import Book, read_table
-from pipeline.check_batch import is_checked
-from pipeline.findings import BookError
-from pipeline.load import load
-from pipeline.pruning import BUILDS_KEPT, is_open_elsewhere, prune_builds
-from pipeline.received import MANIFEST_FORMAT, batches
-from pipeline.verify import verify
+from pipeline.checks import check_batch
+from pipeline.checks.check_batch import is_checked
+from pipeline.contract.findings import BookError
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
+from pipeline.store.pruning import BUILDS_KEPT, is_open_elsewhere, prune_builds
+from pipeline.store.received import MANIFEST_FORMAT, batches
+from pipeline.verify.verify_book import verify
 
 from .kill_many import HAND_WRITTEN, correction, tables_digest
 

@@ -11,7 +11,7 @@ import pytest
 from sklearn.ensemble import HistGradientBoostingRegressor
 
 from models.store import Stored, load_model, read_manifest, save_model
-from pipeline.findings import SludgebookError
+from pipeline.contract.findings import SludgebookError
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.book import Book, read_table
-from pipeline.load import LoadReport, load
+from pipeline.intake.load import LoadReport, load
+from pipeline.store.book import Book, read_table
 
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"
 

@@ -8,8 +8,8 @@ from collections.abc import Callable
 import pandas as pd
 import pytest
 
-from pipeline.book import Book
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book
 
 from .conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, Row, WriteLog
 

@@ -9,10 +9,10 @@ import polars as pl
 import pytest
 
 from pipeline import renew
-from pipeline.book import Book, read_arrow
 from pipeline.contract import BUILT
-from pipeline.load import load
-from pipeline.received import batches
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_arrow
+from pipeline.store.received import batches
 
 from .conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 

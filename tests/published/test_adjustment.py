@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from causaldata import nhefs_complete
 
-from models.practice.curvature import Design
-from models.practice.estimators import by_standardising, by_weighting, doubly_robust
-from models.practice.shrunk import fit_plain
+from models.practice.effects.estimators import by_standardising, by_weighting, doubly_robust
+from models.practice.nuisance.empirical_bayes_glm import fit_plain
+from models.practice.nuisance.information_matrix import Design
 
 CHOICES = {"education": (2, 3, 4, 5), "exercise": (1, 2), "active": (1, 2)}
 
@@ -21,8 +21,12 @@ def nhefs() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     columns = [data["sex"].to_numpy(float), data["race"].to_numpy(float), *numbers, *(x**2 for x in numbers)]
     columns += [(data[name].astype(int) == k).to_numpy(float) for name, levels in CHOICES.items() for k in levels]
     x = np.column_stack(columns)
-    return (data["wt82_71"].to_numpy(float), data["qsmk"].to_numpy(float) == 1, (x - x.mean(0)) / x.std(0),
-            data["smokeintensity"].to_numpy(float))  # fmt: skip
+    return (
+        data["wt82_71"].to_numpy(float),
+        data["qsmk"].to_numpy(float) == 1,
+        (x - x.mean(0)) / x.std(0),
+        data["smokeintensity"].to_numpy(float),
+    )
 
 
 def bare(x: np.ndarray) -> Design:

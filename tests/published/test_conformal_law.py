@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from scipy.stats import beta, kstest, norm
 
-from models.quote.boosted import Boosted, calibrate
-from models.quote.conformal import Ladder
-from models.quote.crews import Crews
-from models.quote.drift import checked
-from models.quote.features import FEATURES
-from models.quote.linear import Line
-from models.quote.targets import SPECS, TargetModel
+from models.drift_scan import checked
+from models.quote.base.conformal import ConformalDistribution
+from models.quote.base.targets import SPECS, TargetModel
+from models.quote.estimator.boosted import Boosted, calibrate
+from models.quote.estimator.engineer_effects import Crews
+from models.quote.estimator.ridge_on_log import Line
+from models.survey_features import FEATURES
 
 REPEATS = 400
 
@@ -24,13 +24,12 @@ REPEATS = 400
 def _upper_coverages(n: int, miss: float) -> np.ndarray:
     """True coverage of the interval below the (1 − miss) quantile, once for each calibration set."""
     rng = np.random.default_rng(7)
-    ladders = [Ladder.of(rng.normal(size=n), 1.0) for _ in range(REPEATS)]
+    ladders = [ConformalDistribution.of(rng.normal(size=n), 1.0) for _ in range(REPEATS)]
     return norm.cdf([ladder.quantiles([1 - miss])[0] for ladder in ladders])
 
 
 @pytest.mark.parametrize(
-    ("n", "mean", "low", "high"),
-    [(50, 0.9020, 0.826, 0.960), (100, 0.9010, 0.848, 0.945), (200, 0.9005, 0.864, 0.933)],
+    ("n", "mean", "low", "high"), [(50, 0.9020, 0.826, 0.960), (100, 0.9010, 0.848, 0.945), (200, 0.9005, 0.864, 0.933)]
 )
 def test_coverage_has_the_published_mean_and_spread(n: int, mean: float, low: float, high: float) -> None:
     found = _upper_coverages(n, 0.1)
@@ -54,7 +53,7 @@ def test_two_sided_coverage_over_new_jobs_is_as_claimed() -> None:
     rng = np.random.default_rng(3)
     n, inside = 59, []
     for _ in range(REPEATS):
-        low, high = Ladder.of(rng.gamma(2, size=n), 1.0).quantiles([0.1, 0.9])
+        low, high = ConformalDistribution.of(rng.gamma(2, size=n), 1.0).quantiles([0.1, 0.9])
         new = rng.gamma(2, size=50)
         inside.append(np.mean((new >= low) & (new <= high)))
 

@@ -44,9 +44,18 @@ def test_magnetite_is_72_percent_iron():
 # Benson & Krause; table 4500-O:I of Standard Methods (table from memory)
 @pytest.mark.parametrize(
     ("temp_c", "mg_l"),
-    [(0, 14.621), (5, 12.771), (10, 11.288), (15, 10.084), (20, 9.092), (25, 8.263), (30, 7.559), (35, 6.949),
-     (40, 6.413)],
-)  # fmt: skip
+    [
+        (0, 14.621),
+        (5, 12.771),
+        (10, 11.288),
+        (15, 10.084),
+        (20, 9.092),
+        (25, 8.263),
+        (30, 7.559),
+        (35, 6.949),
+        (40, 6.413),
+    ],
+)
 def test_oxygen_saturation_is_that_of_standard_methods(temp_c, mg_l):
     assert corrosion.oxygen_saturation_mg_l(temp_c) == pytest.approx(mg_l, abs=0.005)
 

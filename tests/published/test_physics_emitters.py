@@ -21,9 +21,15 @@ def test_a_rating_at_60_k_becomes_0789_at_50_k():
 # engineeringtoolbox.com, heat emission from radiators: P = 41 k L (1 + 8 H), 0.6 m × 1.0 m
 @pytest.mark.parametrize(
     ("kind", "watt"),
-    [("panel_10", 737), ("panel_11", 975), ("panel_20", 1165), ("panel_21", 1379), ("panel_22", 1665),
-     ("panel_33", 2093)],
-)  # fmt: skip
+    [
+        ("panel_10", 737),
+        ("panel_11", 975),
+        ("panel_20", 1165),
+        ("panel_21", 1379),
+        ("panel_22", 1665),
+        ("panel_33", 2093),
+    ],
+)
 def test_panel_output_is_that_of_the_engineering_table(kind, watt):
     assert emitters.panel_output_w(kind, 600.0, 1000.0) == pytest.approx(watt, abs=1.0)
 
@@ -31,8 +37,15 @@ def test_panel_output_is_that_of_the_engineering_table(kind, watt):
 # Typical ranges of water per metre, no make (from memory): single, double and triple panels
 @pytest.mark.parametrize(
     ("panels", "height_mm", "low", "high"),
-    [(1, 300, 1.5, 2.0), (1, 600, 2.8, 3.5), (1, 900, 4.1, 5.0), (2, 300, 3.0, 3.9), (2, 600, 5.6, 6.9),
-     (2, 700, 6.4, 7.9), (3, 600, 8.4, 10.3)],
-)  # fmt: skip
+    [
+        (1, 300, 1.5, 2.0),
+        (1, 600, 2.8, 3.5),
+        (1, 900, 4.1, 5.0),
+        (2, 300, 3.0, 3.9),
+        (2, 600, 5.6, 6.9),
+        (2, 700, 6.4, 7.9),
+        (3, 600, 8.4, 10.3),
+    ],
+)
 def test_panel_contents_lie_in_the_usual_range(panels, height_mm, low, high):
     assert low <= emitters.panel_contents_l(panels, height_mm, 1000.0) <= high

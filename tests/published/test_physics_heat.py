@@ -8,9 +8,13 @@ from models.physics import heat, water
 # V · rho · (h2 − h1) with IAPWS-IF97 enthalpies: kWh for 10→60, 15→55, 20→60, 20→70 °C
 @pytest.mark.parametrize(
     ("litres", "kwh"),
-    [(50, (2.903, 2.321, 2.318, 2.898)), (100, (5.807, 4.641, 4.636, 5.797)), (150, (8.710, 6.962, 6.954, 8.695)),
-     (200, (11.613, 9.282, 9.273, 11.594))],
-)  # fmt: skip
+    [
+        (50, (2.903, 2.321, 2.318, 2.898)),
+        (100, (5.807, 4.641, 4.636, 5.797)),
+        (150, (8.710, 6.962, 6.954, 8.695)),
+        (200, (11.613, 9.282, 9.273, 11.594)),
+    ],
+)
 def test_warming_energy_is_that_of_the_steam_tables(litres, kwh):
     computed = [water.warming_energy_kwh(litres, low, high) for low, high in ((10, 60), (15, 55), (20, 60), (20, 70))]
 
@@ -50,9 +54,13 @@ def test_a_three_kilowatt_heater_cannot_hold_60_c_with_twelve_kilowatts_open():
 # 10 → 60 °C, water only, no loss: minutes at 2.75, 3, 6, 9, 12 kW from IAPWS-IF97 energies
 @pytest.mark.parametrize(
     ("litres", "minutes"),
-    [(50, (63, 58, 29, 19, 15)), (100, (127, 116, 58, 39, 29)), (150, (190, 174, 87, 58, 44)),
-     (200, (253, 232, 116, 77, 58))],
-)  # fmt: skip
+    [
+        (50, (63, 58, 29, 19, 15)),
+        (100, (127, 116, 58, 39, 29)),
+        (150, (190, 174, 87, 58, 44)),
+        (200, (253, 232, 116, 77, 58)),
+    ],
+)
 def test_minutes_to_sixty_degrees_follow_from_the_energy(litres, minutes):
     capacity_kj_k = water.warming_energy_kwh(litres, 10.0, 60.0) * 3600 / 50
     power_w = [2750.0, 3000.0, 6000.0, 9000.0, 12_000.0]

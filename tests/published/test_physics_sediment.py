@@ -22,9 +22,15 @@ def test_sand_of_a_fifth_of_a_millimetre_moves_at_0176_pascal():
 # the same formulae worked outside this code, same fluid
 @pytest.mark.parametrize(
     ("size_mm", "shear_pa", "settling_m_s"),
-    [(0.06, 0.1176, 0.00207), (0.1, 0.1424, 0.00566), (0.5, 0.2616, 0.0663), (1, 0.4806, 0.1142), (2, 1.1662, 0.1734),
-     (10, 8.801, 0.4019)],
-)  # fmt: skip
+    [
+        (0.06, 0.1176, 0.00207),
+        (0.1, 0.1424, 0.00566),
+        (0.5, 0.2616, 0.0663),
+        (1, 0.4806, 0.1142),
+        (2, 1.1662, 0.1734),
+        (10, 8.801, 0.4019),
+    ],
+)
 def test_other_sizes_of_sand_follow(size_mm, shear_pa, settling_m_s):
     assert sediment.critical_shear_pa(size_mm, *SEA) == pytest.approx(shear_pa, rel=1e-3)
     assert sediment.settling_velocity_m_s(size_mm, *SEA) == pytest.approx(settling_m_s, rel=2e-3)
@@ -34,10 +40,19 @@ def test_other_sizes_of_sand_follow(size_mm, shear_pa, settling_m_s):
 # grains: within 10 % up to 0.1 mm, slower above.
 @pytest.mark.parametrize(
     ("temp_c", "size_mm", "shear_pa", "sphere_m_s"),
-    [(20, 0.01, 0.087, 2.28e-4), (20, 0.05, 0.205, 5.52e-3), (20, 0.1, 0.255, 1.90e-2), (20, 0.5, 0.613, 0.146),
-     (20, 1, 1.41, 0.287), (60, 0.01, 0.074, 4.91e-4), (60, 0.05, 0.146, 1.09e-2), (60, 0.1, 0.182, 3.07e-2),
-     (60, 0.5, 0.668, 0.191), (60, 1, 1.72, 0.331)],
-)  # fmt: skip
+    [
+        (20, 0.01, 0.087, 2.28e-4),
+        (20, 0.05, 0.205, 5.52e-3),
+        (20, 0.1, 0.255, 1.90e-2),
+        (20, 0.5, 0.613, 0.146),
+        (20, 1, 1.41, 0.287),
+        (60, 0.01, 0.074, 4.91e-4),
+        (60, 0.05, 0.146, 1.09e-2),
+        (60, 0.1, 0.182, 3.07e-2),
+        (60, 0.5, 0.668, 0.191),
+        (60, 1, 1.72, 0.331),
+    ],
+)
 def test_magnetite_moves_at_the_tabulated_shear_and_falls_about_as_fast_as_spheres(
     temp_c, size_mm, shear_pa, sphere_m_s
 ):
@@ -51,9 +66,13 @@ def test_magnetite_moves_at_the_tabulated_shear_and_falls_about_as_fast_as_spher
 # tau = f rho V² / 8 with Colebrook's f, smooth copper: m/s in 15, 22 and 28 mm tube
 @pytest.mark.parametrize(
     ("temp_c", "shear_pa", "velocities"),
-    [(20, 1.0, (0.48, 0.51, 0.53)), (20, 2.0, (0.72, 0.76, 0.79)), (20, 4.0, (1.07, 1.13, 1.17)),
-     (60, 1.0, (0.54, 0.57, 0.59))],
-)  # fmt: skip
+    [
+        (20, 1.0, (0.48, 0.51, 0.53)),
+        (20, 2.0, (0.72, 0.76, 0.79)),
+        (20, 4.0, (1.07, 1.13, 1.17)),
+        (60, 1.0, (0.54, 0.57, 0.59)),
+    ],
+)
 def test_wall_shear_takes_the_tabulated_velocity(temp_c, shear_pa, velocities):
     computed = sediment.velocity_for_shear_m_s(shear_pa, [13.6, 20.2, 26.2], temp_c)
 

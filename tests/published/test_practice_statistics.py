@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from lifelines.datasets import load_leukemia
 
-from models.practice.funnel import binomial_limit, over_dispersion, poisson_limit
-from models.practice.pool import random_effects
+from models.practice.effects.verdicts import e_value, q_values
+from models.practice.engineers.funnel import binomial_limit, over_dispersion, poisson_limit
+from models.practice.pool.pooled_effects import random_effects
 from models.practice.survival import kaplan_meier
-from models.practice.verdicts import e_value, q_values
 
 P_95, P_998 = (0.025, 0.975), (0.001, 0.999)
 
@@ -78,11 +78,23 @@ def test_over_dispersion_of_five_units_by_hand() -> None:
     assert tau2 == pytest.approx(0.0067755, abs=5e-8)
 
 
-BCG = np.array([
-    (4, 119, 11, 128), (6, 300, 29, 274), (3, 228, 11, 209), (62, 13536, 248, 12619), (33, 5036, 47, 5761),
-    (180, 1361, 372, 1079), (8, 2537, 10, 619), (505, 87886, 499, 87892), (29, 7470, 45, 7232), (17, 1699, 65, 1600),
-    (186, 50448, 141, 27197), (5, 2493, 3, 2338), (27, 16886, 29, 17825),
-])  # fmt: skip
+BCG = np.array(
+    [
+        (4, 119, 11, 128),
+        (6, 300, 29, 274),
+        (3, 228, 11, 209),
+        (62, 13536, 248, 12619),
+        (33, 5036, 47, 5761),
+        (180, 1361, 372, 1079),
+        (8, 2537, 10, 619),
+        (505, 87886, 499, 87892),
+        (29, 7470, 45, 7232),
+        (17, 1699, 65, 1600),
+        (186, 50448, 141, 27197),
+        (5, 2493, 3, 2338),
+        (27, 16886, 29, 17825),
+    ]
+)
 
 
 def test_random_effects_of_the_bcg_trials() -> None:
@@ -110,7 +122,24 @@ def test_e_values_of_the_paper() -> None:
 
 def test_four_of_fifteen_are_kept_in_the_example_of_benjamini_and_hochberg() -> None:
     """Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57:289, section 3.2: thrombolysis trial, level 0.05."""
-    p = np.array([0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719,
-                  0.6528, 0.7590, 1.0])  # fmt: skip
+    p = np.array(
+        [
+            0.0001,
+            0.0004,
+            0.0019,
+            0.0095,
+            0.0201,
+            0.0278,
+            0.0298,
+            0.0344,
+            0.0459,
+            0.3240,
+            0.4262,
+            0.5719,
+            0.6528,
+            0.7590,
+            1.0,
+        ]
+    )
 
     assert (q_values(p) <= 0.05).tolist() == [True] * 4 + [False] * 11

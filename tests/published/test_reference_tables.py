@@ -9,8 +9,8 @@ import math
 
 import pytest
 
-from pipeline import job_log
-from pipeline.reference import REFERENCE_DIR, REFERENCES, STATUSES, reference_path, reference_rows
+from pipeline.contract import job_log
+from pipeline.contract.reference_tables import REFERENCE_DIR, REFERENCES, STATUSES, reference_path, reference_rows
 
 RANGES = {
     "tube_bores": ("bore_low_mm", "bore_mid_mm", "bore_high_mm"),
@@ -35,8 +35,7 @@ def emitter_content(kind: str, height: int) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize(
-    ("outside_mm", "l_per_m"),
-    [(15, 0.145), (22, 0.320), (28, 0.539), (35, 0.835), (42, 1.232), (54, 2.091)],
+    ("outside_mm", "l_per_m"), [(15, 0.145), (22, 0.320), (28, 0.539), (35, 0.835), (42, 1.232), (54, 2.091)]
 )
 def test_copper_contents_equal_the_handbook_figures(outside_mm: float, l_per_m: float) -> None:
     """EN 1057 sizes with Table X walls; handbooks print three decimals, so 0.001 L/m."""
@@ -44,30 +43,34 @@ def test_copper_contents_equal_the_handbook_figures(outside_mm: float, l_per_m: 
 
 
 @pytest.mark.parametrize(
-    ("outside_mm", "level", "l_per_m"),
-    [(15, "low", 0.133), (15, "high", 0.154), (22, "low", 0.302)],
+    ("outside_mm", "level", "l_per_m"), [(15, "low", 0.133), (15, "high", 0.154), (22, "low", 0.302)]
 )
-def test_thicker_and_thinner_copper_equal_the_handbook_figures(
-    outside_mm: float, level: str, l_per_m: float
-) -> None:
+def test_thicker_and_thinner_copper_equal_the_handbook_figures(outside_mm: float, level: str, l_per_m: float) -> None:
     """Table Y and Table Z walls (15 x 1.0, 15 x 0.5, 22 x 1.2), contents as printed in handbooks."""
     assert content_l_per_m(bore_mm("copper", outside_mm, level)) == pytest.approx(l_per_m, abs=0.001)
 
 
 @pytest.mark.parametrize(
     ("outside_mm", "level", "l_per_m"),
-    [(21.3, "mid", 0.204), (26.9, "mid", 0.370), (33.7, "mid", 0.585), (42.4, "mid", 1.018),
-     (48.3, "mid", 1.379), (60.3, "mid", 2.215), (21.3, "low", 0.174),
-     (26.9, "low", 0.330), (33.7, "low", 0.519)],
-)  # fmt: skip
+    [
+        (21.3, "mid", 0.204),
+        (26.9, "mid", 0.370),
+        (33.7, "mid", 0.585),
+        (42.4, "mid", 1.018),
+        (48.3, "mid", 1.379),
+        (60.3, "mid", 2.215),
+        (21.3, "low", 0.174),
+        (26.9, "low", 0.330),
+        (33.7, "low", 0.519),
+    ],
+)
 def test_steel_contents_equal_the_standard_series(outside_mm: float, level: str, l_per_m: float) -> None:
     """EN 10255 medium series as the middle, heavy series as the low bore (from memory)."""
     assert content_l_per_m(bore_mm("steel", outside_mm, level)) == pytest.approx(l_per_m, abs=0.001)
 
 
 @pytest.mark.parametrize(
-    ("outside_mm", "low", "high"),
-    [(10, 0.032, 0.038), (15, 0.079, 0.113), (22, 0.201, 0.254), (28, 0.314, 0.408)],
+    ("outside_mm", "low", "high"), [(10, 0.032, 0.038), (15, 0.079, 0.113), (22, 0.201, 0.254), (28, 0.314, 0.408)]
 )
 def test_plastic_contents_span_the_walls_on_sale(outside_mm: float, low: float, high: float) -> None:
     """BS 7291 sizes, thickest and thinnest usual wall (from memory)."""
@@ -86,9 +89,15 @@ def test_the_pipes_of_a_small_house_hold_18_litres() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "height_mm", "low", "high"),
-    [("panel_11", 300, 1.5, 2.0), ("panel_10", 600, 2.8, 3.5), ("panel_22", 300, 3.0, 3.9),
-     ("panel_21", 600, 5.6, 6.9), ("panel_20", 900, 8.2, 10.0), ("panel_33", 600, 8.4, 10.3)],
-)  # fmt: skip
+    [
+        ("panel_11", 300, 1.5, 2.0),
+        ("panel_10", 600, 2.8, 3.5),
+        ("panel_22", 300, 3.0, 3.9),
+        ("panel_21", 600, 5.6, 6.9),
+        ("panel_20", 900, 8.2, 10.0),
+        ("panel_33", 600, 8.4, 10.3),
+    ],
+)
 def test_panel_contents_are_the_usual_ranges(kind: str, height_mm: int, low: float, high: float) -> None:
     """Ranges usually published for steel panels (from memory), L per metre of length."""
     assert emitter_content(kind, height_mm) == (low, high)
@@ -114,10 +123,15 @@ def test_wet_to_dry_ratio_of_packed_magnetite_spans_the_allowed_range() -> None:
 
 @pytest.mark.parametrize(
     ("substance", "atoms"),
-    [("magnetite", {"Fe": 3, "O": 4}), ("hematite", {"Fe": 2, "O": 3}), ("oxygen", {"O": 2}),
-     ("goethite", {"Fe": 1, "O": 2, "H": 1}), ("lepidocrocite", {"Fe": 1, "O": 2, "H": 1}),
-     ("iron_hydroxide", {"Fe": 1, "O": 2, "H": 2})],
-)  # fmt: skip
+    [
+        ("magnetite", {"Fe": 3, "O": 4}),
+        ("hematite", {"Fe": 2, "O": 3}),
+        ("oxygen", {"O": 2}),
+        ("goethite", {"Fe": 1, "O": 2, "H": 1}),
+        ("lepidocrocite", {"Fe": 1, "O": 2, "H": 1}),
+        ("iron_hydroxide", {"Fe": 1, "O": 2, "H": 2}),
+    ],
+)
 def test_molar_masses_are_sums_of_standard_atomic_masses(substance: str, atoms: dict[str, int]) -> None:
     """IUPAC standard atomic masses: Fe 55.845, O 15.999, H 1.008 g/mol."""
     masses = {"Fe": 55.845, "O": 15.999, "H": 1.008}
@@ -147,15 +161,11 @@ def test_ranges_are_in_order_and_positive(name: str) -> None:
 
 
 def test_a_bore_is_smaller_than_the_outside_of_its_tube() -> None:
-    assert [
-        r for r in reference_rows("tube_bores") if float(r["bore_high_mm"]) >= float(r["outside_mm"])
-    ] == []
+    assert [r for r in reference_rows("tube_bores") if float(r["bore_high_mm"]) >= float(r["outside_mm"])] == []
 
 
 def test_only_tube_sizes_seen_in_the_standard_and_sums_are_called_facts() -> None:
-    facts = [
-        r for name in REFERENCES for r in reference_rows(name) if r["status"] in ("published", "computed")
-    ]
+    facts = [r for name in REFERENCES for r in reference_rows(name) if r["status"] in ("published", "computed")]
     published = {(r["material"], r["outside_mm"]) for r in facts if r["status"] == "published"}
 
     assert published == {("copper", size) for size in ("8", "15", "22", "28", "35", "42", "54")}
@@ -179,10 +189,15 @@ def test_every_layout_heat_source_and_material_has_its_rule() -> None:
 
 @pytest.mark.parametrize(
     ("name", "key"),
-    [("tube_bores", ("material", "outside_mm")), ("emitter_contents", ("emitter_kind", "height_mm")),
-     ("typical_emitters", ("emitter_kind",)), ("volume_rules", ("rule", "applies_to")),
-     ("oxide_data", ("substance", "quantity")), ("label_dose", ("product",))],
-)  # fmt: skip
+    [
+        ("tube_bores", ("material", "outside_mm")),
+        ("emitter_contents", ("emitter_kind", "height_mm")),
+        ("typical_emitters", ("emitter_kind",)),
+        ("volume_rules", ("rule", "applies_to")),
+        ("oxide_data", ("substance", "quantity")),
+        ("label_dose", ("product",)),
+    ],
+)
 def test_no_key_stands_twice(name: str, key: tuple[str, ...]) -> None:
     keys = [tuple(row[column] for column in key) for row in reference_rows(name)]
 

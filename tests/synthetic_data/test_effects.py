@@ -9,8 +9,8 @@ import pytest
 
 import synthetic_data
 from synthetic_data.chunk import outcome, plan
+from synthetic_data.crew.practices import CONTRASTS, does
 from synthetic_data.effects import Effects, propensities, risks
-from synthetic_data.practices import CONTRASTS, does
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_chunks
 
@@ -31,14 +31,17 @@ def table(usual_rows):
 
 
 def one(table, contrast, population="all"):
-    return table.row(by_predicate=(pl.col("contrast") == contrast.name) & (pl.col("population") == population),
-                     named=True)  # fmt: skip
+    return table.row(
+        by_predicate=(pl.col("contrast") == contrast.name) & (pl.col("population") == population), named=True
+    )
 
 
 def test_the_names_are_those_an_audit_would_use():
     assert [contrast.name for contrast in (FILTER, PREDOSE, ISOLATION)] == [
-        "filter_fitted:on_return|none", "predose_days:7|0", "isolation:one_at_a_time|all_open",
-    ]  # fmt: skip
+        "filter_fitted:on_return|none",
+        "predose_days:7|0",
+        "isolation:one_at_a_time|all_open",
+    ]
 
 
 def test_a_filter_and_inhibitor_cut_callbacks_in_the_usual_world(table):
@@ -131,8 +134,9 @@ def test_a_hidden_confounder_makes_a_practice_look_better_than_it_is(hidden_chun
 
 def test_without_care_on_the_day_hidden_skill_is_the_usual_world():
     hidden, usual = SCENARIOS["hidden_skill"].parameters, SCENARIOS["usual"].parameters
-    plain = replace(hidden, crew=replace(hidden.crew, hidden_push=0.0),
-                    aftercare=replace(hidden.aftercare, hidden_log=0.0))  # fmt: skip
+    plain = replace(
+        hidden, crew=replace(hidden.crew, hidden_push=0.0), aftercare=replace(hidden.aftercare, hidden_log=0.0)
+    )
 
     assert plain == usual
 

@@ -4,8 +4,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from synthetic_data.crew import hire
-from synthetic_data.diary import firm_sizes, make_diary
+from synthetic_data.crew.crew import hire
+from synthetic_data.crew.diary import firm_sizes, make_diary
 from synthetic_data.parameters import CrewParameters, Parameters
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_to_folder

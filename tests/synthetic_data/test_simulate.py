@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from pipeline.contract import JOB_LOG
-from pipeline.findings import BadInput
+from pipeline.contract.findings import BadInput
 from synthetic_data import chunk
 from synthetic_data.simulate import simulate_to_folder
 from synthetic_data.streams import PROCESSES, stream
@@ -79,9 +79,13 @@ def test_an_empty_folder_is_used(tmp_path):
 
 @pytest.mark.parametrize(
     ("wrong", "sentence"),
-    [({"scenario": "heaven"}, "no scenario 'heaven'; choose one of usual"), ({"format": "pdf"}, "no format 'pdf'"),
-     ({"jobs": 0}, "between 1 and"), ({"jobs": 10_000_000}, "between 1 and")],
-)  # fmt: skip
+    [
+        ({"scenario": "heaven"}, "no scenario 'heaven'; choose one of usual"),
+        ({"format": "pdf"}, "no format 'pdf'"),
+        ({"jobs": 0}, "between 1 and"),
+        ({"jobs": 10_000_000}, "between 1 and"),
+    ],
+)
 def test_what_cannot_be_is_said_in_a_sentence(tmp_path, wrong, sentence):
     with pytest.raises(BadInput, match=sentence):
         simulate_to_folder(tmp_path / "logs", **{"jobs": 5, "seed": 1, **wrong})

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.catch.job import JobCatch
-from pipeline.findings import Finding
+from models.catch.records.job import JobCatch
+from pipeline.contract.findings import Finding
 
 CARRIED_FOR_CATCH = 9000.0
 """NTU · L/min carried past, over the root of g/min caught: the line between normal simulated jobs and loads of sand."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.catch.flow_ratio import log_ratios
-from models.catch.job import JobCatch
-from models.catch.ragged import Floats
-from pipeline.findings import Finding
+from models.catch.records.job import JobCatch
+from models.catch.records.ragged_arrays import Floats
+from models.catch.warnings.flow_ratio import log_ratios
+from pipeline.contract.findings import Finding
 
 FALLEN_SHARE = 0.40
 """Both latest readings are this much below the middle of those before, each against the flow its emitter should have.
@@ -31,9 +31,14 @@ def warn(job: JobCatch, now: float) -> Finding | None:
         f"(told from {100 * SAME_FALLEN_SHARE:.0f} % at one setting, {100 * FALLEN_SHARE:.0f} % across emitters): "
         "something is filling. Check first the machine's strainer and base, the magnet, and the strainer at the heat "
         "source; then valves.",
-        {"before_l_min": before, "latest_l_min": latest, "fallen_share": fell,
-         "threshold_share": FALLEN_SHARE, "threshold_same_share": SAME_FALLEN_SHARE},
-    )  # fmt: skip
+        {
+            "before_l_min": before,
+            "latest_l_min": latest,
+            "fallen_share": fell,
+            "threshold_share": FALLEN_SHARE,
+            "threshold_same_share": SAME_FALLEN_SHARE,
+        },
+    )
 
 
 def _fall(logs: Floats, share: float) -> float | None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.catch.flow_ratio import known_ratios, log_ratios
-from models.catch.job import JobCatch
-from pipeline.findings import Finding
+from models.catch.records.job import JobCatch
+from models.catch.warnings.flow_ratio import known_ratios, log_ratios
+from pipeline.contract.findings import Finding
 
 LOW_SHARE = 0.55
 """Of the flow to be expected. Nineteen in twenty normal simulated jobs lie above 0.8 of it."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.catch.flow_ratio import log_ratios
-from models.catch.job import JobCatch
-from models.catch.readings import WHOLE
-from pipeline.findings import Finding
+from models.catch.records.job import JobCatch
+from models.catch.records.sensor_readings import WHOLE
+from models.catch.warnings.flow_ratio import log_ratios
+from pipeline.contract.findings import Finding
 
 HIGH_SHARE, VERY_HIGH_SHARE = 1.35, 1.6
 """Of the flow that one emitter with its tails should let through. Three in four readings are above the first, or all

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.catch.job import JobCatch
+from models.catch.records.job import JobCatch
 from models.physics.pressure import cooling_drop_bar
-from pipeline.findings import Finding
+from pipeline.contract.findings import Finding
 
 UNEXPLAINED_BAR = 0.34
 """Gauges on site read to 0.1 bar, so that two readings differ by as much with nothing wrong."""
@@ -38,9 +38,13 @@ def warn(job: JobCatch, now: float) -> Finding | None:
         f"The pressure has fallen from {pressure[top]:.1f} to {pressure[-1]:.1f} bar, {falls[-1]:.1f} bar more than "
         f"cooling explains (told from {UNEXPLAINED_BAR:g} bar on). Check first for weeps at glands, hose joints and "
         "valves; hot water scalds.",
-        {"from_bar": float(pressure[top]), "to_bar": float(pressure[-1]), "unexplained_bar": falls[-1],
-         "threshold_bar": UNEXPLAINED_BAR},
-    )  # fmt: skip
+        {
+            "from_bar": float(pressure[top]),
+            "to_bar": float(pressure[-1]),
+            "unexplained_bar": falls[-1],
+            "threshold_bar": UNEXPLAINED_BAR,
+        },
+    )
 
 
 def _day_began(job: JobCatch) -> float:

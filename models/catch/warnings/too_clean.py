@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from models.catch.job import Catch, JobCatch
-from pipeline.findings import Finding
+from models.catch.records.job import Catch, JobCatch
+from pipeline.contract.findings import Finding
 
 FROM_SHARE, FAR_BELOW = 0.3, 0.6
 """From this share of the flush time that the quote expects; under this share of what 19 in 20 such systems give."""
@@ -35,9 +35,14 @@ def warn(job: JobCatch, now: float) -> Finding | None:
         f"{expected.p05:.1f} kg in 19 of 20 houses (told under {far_below * expected.p05:.2f} kg). "
         "Perhaps the flow does not go through it. Check first the layout (one-pipe, hot-water circuit), zone valves "
         "and where the hoses join: emitters that stay cold tell.",
-        {"caught_kg": caught, "by_end_kg": by_end, "expected_p05_kg": expected.p05, "expected_p50_kg": expected.p50,
-         "threshold_kg": far_below * expected.p05},
-    )  # fmt: skip
+        {
+            "caught_kg": caught,
+            "by_end_kg": by_end,
+            "expected_p05_kg": expected.p05,
+            "expected_p50_kg": expected.p50,
+            "threshold_kg": far_below * expected.p05,
+        },
+    )
 
 
 def _pace_kg_min(magnet: tuple[Catch, ...]) -> float:

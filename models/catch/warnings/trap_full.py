@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from models.catch.job import Catch, JobCatch
-from pipeline.findings import Finding
+from models.catch.records.job import Catch, JobCatch
+from pipeline.contract.findings import Finding
 
 LONG_GRAM_HOURS = 350.0
 """Grams in the trap times hours since it was opened, once. The share that a magnet lets by grows with its load, so what
@@ -46,9 +46,14 @@ def _filling(held: float, shut: float, load: float, before: float) -> Finding:
         f"The magnet has been shut for {shut:.0f} minutes and should hold about {held:.0f} g dry by now "
         f"({load:.0f} g h, told from {threshold:.0f}): as it fills, it lets more go round again. Clean it now, and "
         "weigh more often; check first that no weighing is missing here.",
-        {"held_g": held, "shut_minutes": shut, "gram_hours": load, "gram_hours_before": before,
-         "threshold_gram_hours": threshold},
-    )  # fmt: skip
+        {
+            "held_g": held,
+            "shut_minutes": shut,
+            "gram_hours": load,
+            "gram_hours_before": before,
+            "threshold_gram_hours": threshold,
+        },
+    )
 
 
 def _spent(magnet: tuple[Catch, ...]) -> float:

@@ -8,7 +8,7 @@ import pytest
 from dashboard.figures import debris_curves as figures
 from dashboard.theme import LIGHT
 from models.catch.band import as_share, band, packed, picked
-from models.catch.ragged import Ragged
+from models.catch.records.ragged_arrays import Ragged
 
 
 @pytest.fixture

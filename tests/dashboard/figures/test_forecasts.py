@@ -99,9 +99,7 @@ def test_a_mass_axis_begins_at_nought_even_when_nothing_was_caught() -> None:
 
 
 def test_simulated_jobs_are_counted_apart() -> None:
-    months = pd.DataFrame(
-        {"month": pd.to_datetime(["2030-01-01", "2030-02-01"]), "real": [1, 2], "simulated": [4, 0]}
-    )
+    months = pd.DataFrame({"month": pd.to_datetime(["2030-01-01", "2030-02-01"]), "real": [1, 2], "simulated": [4, 0]})
 
     figure = about_the_data.visits_figure(months)
 

@@ -11,15 +11,19 @@ from dashboard.theme import LIGHT
 
 def test_heat_is_plum_and_return_is_dotted() -> None:
     readings = pd.DataFrame(
-        {"read_at": pd.to_datetime(["2031-03-04T09:00", "2031-03-04T09:15"]), "flow_temp_c": [20.0, 45.0],
-         "return_temp_c": [18.0, 35.0]}
-    )  # fmt: skip
+        {
+            "read_at": pd.to_datetime(["2031-03-04T09:00", "2031-03-04T09:15"]),
+            "flow_temp_c": [20.0, 45.0],
+            "return_temp_c": [18.0, 35.0],
+        }
+    )
 
     figure = figures.heat_figure(readings)
 
     assert [(t.name, t.line.color, t.line.dash) for t in figure.data] == [
-        ("flow", LIGHT.heat, "solid"), ("return", LIGHT.heat, "dot"),
-    ]  # fmt: skip
+        ("flow", LIGHT.heat, "solid"),
+        ("return", LIGHT.heat, "dot"),
+    ]
     assert figures.readings_alt(readings, "flow_temp_c", "Flow temperature", "°C").endswith("20 and 45 °C, last 45 °C.")
 
 
@@ -28,9 +32,12 @@ def test_names_of_flow_and_return_stand_behind_their_lines_and_never_on_one_anot
     flow: float, back: float, upper: str
 ) -> None:
     readings = pd.DataFrame(
-        {"read_at": pd.to_datetime(["2031-03-04T09:00", "2031-03-04T09:15"]), "flow_temp_c": [20.0, flow],
-         "return_temp_c": [50.0, back]}
-    )  # fmt: skip
+        {
+            "read_at": pd.to_datetime(["2031-03-04T09:00", "2031-03-04T09:15"]),
+            "flow_temp_c": [20.0, flow],
+            "return_temp_c": [50.0, back],
+        }
+    )
     names = figures.heat_figure(readings).layout.annotations
     px_per_k = (figures.HEIGHT - figures.AXES_PX) / 30.0  # from 20 to 50 °C
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.figures import causal_picture, practice_audit, practice_curves, practice_engineers
+from dashboard.figures.audit import causal_picture, practice_audit, practice_curves, practice_engineers
 from dashboard.theme import LIGHT
-from models.practice.result import CausalGraph, SubgroupEffect
+from models.practice.results.audit_result import CausalGraph, SubgroupEffect
 
 from .. import audit_maker as made
 
@@ -49,12 +49,20 @@ def test_the_order_is_told_surest_first_then_nearest_then_refused() -> None:
     ordered = practice_audit.in_order([made.refused(), further, raises, nearer, made.effect(), surest])
 
     assert [each.label for each in ordered] == [
-        "Surest", "Filter fitted on the return", "Raises", "Nearer", "Further", "Vibration"]  # fmt: skip
+        "Surest",
+        "Filter fitted on the return",
+        "Raises",
+        "Nearer",
+        "Further",
+        "Vibration",
+    ]
 
 
 def test_a_subgroup_without_a_figure_keeps_its_place() -> None:
-    groups = (SubgroupEffect("sealed", "Sealed", 90, 80, -0.02, -0.05, 0.01),
-              SubgroupEffect("microbore", "Microbore", 9, 8, None, None, None, "Too few."))  # fmt: skip
+    groups = (
+        SubgroupEffect("sealed", "Sealed", 90, 80, -0.02, -0.05, 0.01),
+        SubgroupEffect("microbore", "Microbore", 9, 8, None, None, None, "Too few."),
+    )
 
     assert "too few for a figure of its own" in texts(practice_audit.subgroups_figure(groups))
     assert practice_audit.subgroups_alt(groups).endswith("Sealed: 2.0 (-1.0 to 5.0); Microbore: no figure.")

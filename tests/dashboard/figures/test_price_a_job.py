@@ -7,7 +7,7 @@ import pytest
 
 from dashboard.figures import price_a_job as figures
 from dashboard.theme import DARK, LIGHT
-from models.quote.result import Quote
+from models.quote.base.quote_result import Quote
 
 
 def test_the_outline_of_a_log_normal_forecast_peaks_at_its_mode(quote: Quote) -> None:

@@ -11,17 +11,23 @@ import pytest
 from dashboard.figures.watch_strips import Strips, add_strips, strips_alt, strips_of
 from dashboard.figures.watch_the_catch import house_figure
 from dashboard.theme import LIGHT
-from models.catch.job import JobCatch
+from models.catch.records.job import JobCatch
 from models.catch.watch import watch
-from pipeline.findings import Finding
+from pipeline.contract.findings import Finding
 
 
 @pytest.fixture
 def strips(running_job: JobCatch) -> Strips:
     """Readings every 24 min; the last lies after the moment looked at. One warning that says when it arose."""
     at = [running_job.started_at + timedelta(minutes=24 * n) for n in range(6)]
-    readings = pd.DataFrame({"read_at": at, "flow_l_min": [20.0, 21.0, None, 18.0, 17.0, 5.0],
-                             "flow_temp_c": [None] * 6, "return_temp_c": [None] * 6})  # fmt: skip
+    readings = pd.DataFrame(
+        {
+            "read_at": at,
+            "flow_l_min": [20.0, 21.0, None, 18.0, 17.0, 5.0],
+            "flow_temp_c": [None] * 6,
+            "return_temp_c": [None] * 6,
+        }
+    )
     seen = watch(running_job, running_job.last_at)
     warned = replace(seen, findings=(Finding("flow_falls", "Flow falls.", {"since_minutes": 72.0}),))
     return strips_of(running_job, readings, warned)

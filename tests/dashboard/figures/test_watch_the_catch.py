@@ -9,8 +9,8 @@ import pytest
 
 from dashboard.figures import watch_the_catch as figures
 from dashboard.theme import EXPECTED, LIGHT, new_figure
-from models.catch.job import JobCatch
-from models.catch.result import Watch
+from models.catch.records.job import JobCatch
+from models.catch.records.watch_result import Watch
 from models.catch.watch import watch
 from models.quantiles import Quantiles
 

@@ -6,7 +6,7 @@ import pytest
 
 from dashboard.figures import what_if as figures
 from dashboard.theme import LIGHT
-from models.quote.what_if import WhatIf
+from models.quote.offers.what_if import WhatIf
 
 CHANGES = (
     WhatIf("predose_days", "0", "7", 60, 0.2, -30.0, -24.0, -0.01, -15.0),

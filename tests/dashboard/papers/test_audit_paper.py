@@ -10,12 +10,12 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
-from dashboard.cli_report import report
+from dashboard.cli.report import report
 from dashboard.papers.audit_contents import audit_contents
 from dashboard.papers.audit_report import TITLE, audit_report
 from dashboard.papers.sheet import letterhead
-from models.practice.result import Audit
-from pipeline.book import Book
+from models.practice.results.audit_result import Audit
+from pipeline.store.book import Book
 
 from .. import audit_maker as made
 
@@ -24,14 +24,18 @@ from .. import audit_maker as made
 def audit(page_book: Book) -> Audit:
     """Of the pages' book, with practices, curves and engineers made by hand."""
     from models.practice.audit import audit as weigh_up
-    from models.practice.records import PracticeFrames
-    from pipeline.book import read_table
+    from models.practice.cohort.audited_jobs import PracticeFrames
+    from pipeline.store.book import read_table
 
     names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
     found = weigh_up(PracticeFrames(*(read_table(page_book.current(), n) for n in names)), page_book.firm())
     engineers = made.funnel(made.engineer("E1", 5), made.engineer("E3", 14), made.engineer("E4", None))
-    return replace(found, practices=(made.refused(), made.effect()), curves={made.effect().contrast: made.curves()},
-                   funnel=engineers)  # fmt: skip
+    return replace(
+        found,
+        practices=(made.refused(), made.effect()),
+        curves={made.effect().contrast: made.curves()},
+        funnel=engineers,
+    )
 
 
 def words_of(paper: bytes) -> str:
@@ -49,8 +53,16 @@ def test_the_audit_of_a_book_is_written_with_every_practice(
 
     assert json.loads(capsys.readouterr().out) == {"written": [str(out)]}
     text = words_of(out.read_bytes())
-    for words in ("Practice audit", "Filter fitted on the return", "Flow reversed", "AIPW", "simulator", "E-value",
-                  "Local codes", "cannot be told yet"):  # fmt: skip
+    for words in (
+        "Practice audit",
+        "Filter fitted on the return",
+        "Flow reversed",
+        "AIPW",
+        "simulator",
+        "E-value",
+        "Local codes",
+        "cannot be told yet",
+    ):
         assert words in text
 
 
@@ -90,7 +102,7 @@ def test_an_audit_where_all_is_refused_is_still_a_paper(audit: Audit, page_book:
 
 
 def test_a_paper_is_never_written_over(trained_book: Book, tmp_path: Path) -> None:
-    from pipeline.findings import BadInput
+    from pipeline.contract.findings import BadInput
 
     out = tmp_path / "audit.pdf"
     out.write_text("mine")

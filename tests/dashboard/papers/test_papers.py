@@ -17,9 +17,9 @@ from dashboard.papers.job_report import job_report
 from dashboard.papers.quote_contents import contents
 from dashboard.papers.quote_text import quote_text
 from dashboard.papers.sheet import letterhead, printable
-from models.quote.result import Quote
-from pipeline.findings import BadInput, SettingsError
-from pipeline.firm import Firm
+from models.quote.base.quote_result import Quote
+from pipeline.contract.findings import BadInput, SettingsError
+from pipeline.contract.firm import Firm
 
 ON = date(2031, 3, 4)
 ASKED = {"system_type": "sealed", "emitter_count": 9, "predose_days": 7.0, "age_years": None, "water_known": False}
@@ -108,11 +108,24 @@ def test_the_owners_sheet_adds_up_and_names_the_rule(quote: Quote, tmp_path: Pat
 
 
 def job_tables() -> dict[str, pd.DataFrame]:
-    job = {"job_id": "J7", "visit_date": date(2031, 3, 4), "mains_conductivity_us_cm": 200.0,
-           "survey_conductivity_us_cm": 900.0, "final_conductivity_us_cm": 210.0, "filter_fitted": "none",
-           "inhibitor_dosed": False, "isolation": "one_at_a_time", "topups_per_year": 6.0}  # fmt: skip
-    curve = pd.DataFrame({"trap": ["magnet", "magnet", "strainer"], "minutes_since_start": [20.0, 60.0, 70.0],
-                          "cumulative_magnetite_kg": [1.0, 1.5, None]})  # fmt: skip
+    job = {
+        "job_id": "J7",
+        "visit_date": date(2031, 3, 4),
+        "mains_conductivity_us_cm": 200.0,
+        "survey_conductivity_us_cm": 900.0,
+        "final_conductivity_us_cm": 210.0,
+        "filter_fitted": "none",
+        "inhibitor_dosed": False,
+        "isolation": "one_at_a_time",
+        "topups_per_year": 6.0,
+    }
+    curve = pd.DataFrame(
+        {
+            "trap": ["magnet", "magnet", "strainer"],
+            "minutes_since_start": [20.0, 60.0, 70.0],
+            "cumulative_magnetite_kg": [1.0, 1.5, None],
+        }
+    )
     emitter = pd.DataFrame({"emitter_no": [1, 1, 2], "dry_g": [1000.0, 250.0, 250.0]})
     return {
         "jobs": pd.DataFrame([job]),

@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 
 from dashboard.papers.sheet import Sheet, letterhead
-from pipeline.firm import Firm
+from pipeline.contract.firm import Firm
 
 
 @pytest.mark.parametrize("offset", [0.0, 1.3, 2.6, 3.9])
@@ -40,8 +40,9 @@ def test_a_long_name_of_a_firm_stands_whole_and_clear_of_the_kind_of_paper(
 
     page = pypdfium2.PdfDocument(Sheet(head).as_bytes())[0].get_textpage()
 
-    parts = [(page.get_rect(number), page.get_text_bounded(*page.get_rect(number))) for number in range(
-        page.count_rects())]  # fmt: skip
+    parts = [
+        (page.get_rect(number), page.get_text_bounded(*page.get_rect(number))) for number in range(page.count_rects())
+    ]
     title = next(rect for rect, text in parts if text.startswith("Report"))
     shown = [(rect, text) for rect, text in parts if rect[1] > title[1] - 6 and text != "Report of the cleaning"]
     assert " ".join(text.strip() for _, text in shown).split() == name.split()

@@ -1,6 +1,6 @@
 """Worlds drawn from the hierarchical model itself: a house's effect, emitters about it, debris in lumps, one pace each.
 
-What `models.catch.priors` believes is what happens here, so that the rank of the truth among the model's draws has to
+What `models.catch.posterior.priors` believes is what happens here, so that the rank of the truth among the model's draws has to
 be flat: Talts et al. (2018), arXiv:1804.06788 (from memory).
 """
 
@@ -11,15 +11,15 @@ from datetime import datetime, timedelta
 import numpy as np
 from scipy.stats import chi2, norm
 
-from models.catch.clock import DayOnSite
-from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch
-from models.catch.moments import pools
-from models.catch.prefix import Pace
-from models.catch.priors import EmitterPrior
-from models.catch.ragged import Floats
-from models.catch.ridge import Ridge
-from models.catch.sheet import EMITTER_FEATURES, Sheet, sheet
-from models.catch.unstarted import learnt_draws
+from models.catch.exhaustion.unstarted_emitters import learnt_draws
+from models.catch.posterior.cumulative_posterior import Pace
+from models.catch.posterior.job_arrays import EMITTER_FEATURES, Sheet, sheet
+from models.catch.posterior.priors import EmitterPrior
+from models.catch.posterior.ridge import Ridge
+from models.catch.records.flush_clock import DayOnSite
+from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
+from models.catch.records.ragged_arrays import Floats
+from models.catch.stopping.landmark_features import pools
 
 PACE = Pace(tau_min=16.0, spread=0.5, lump_kg=0.01)
 HOUSE_SD, OWN_SD, LOG_KG, STEP_MIN = 0.6, 0.5, -1.2, 8.0

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from models.catch.clock import DayOnSite
-from models.catch.job import MAGNET, Catch, EmitterFacts, JobCatch
+from models.catch.records.flush_clock import DayOnSite
+from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
 
 HOUSE_SD, OWN_SD, TAU_MIN, PACE_MIN, LEAVE_KG_MIN = 0.5, 0.4, 15.0, 8.0, 0.004
 NOISE = 0.1
@@ -39,6 +39,5 @@ def _job(rng: np.random.Generator, name: str, start: datetime, house_sd: float) 
     ended = start + timedelta(minutes=minute + 10.0)
     facts = tuple(EmitterFacts(n, "panel_11", float(size), False) for n, size in enumerate(litres, start=1))
     return JobCatch(
-        "own", name, start, ended, (DayOnSite(start, ended, 0.0),), tuple(catches), facts,
-        isolation="one_at_a_time",
-    )  # fmt: skip
+        "own", name, start, ended, (DayOnSite(start, ended, 0.0),), tuple(catches), facts, isolation="one_at_a_time"
+    )

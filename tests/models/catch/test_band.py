@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from models.catch.band import MOST_JOBS, as_share, band, band_of_similar, minutes_to, packed, picked
-from models.catch.ragged import Ragged
+from models.catch.records.ragged_arrays import Ragged
 from models.refusals import NotEnoughData
 
 

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from models.catch.alerts import catch_rises
-from models.catch.doubts import doubts
-from models.catch.expect import expect
-from models.catch.forecast import outlook
-from models.catch.job import Catch, JobCatch
-from models.catch.learn import learn
+from models.catch.exhaustion.exhaustion_forecast import outlook
+from models.catch.records.job import Catch, JobCatch
+from models.catch.stopping.predict_stopping import expect
+from models.catch.stopping.train_stopping import learn
+from models.catch.warnings.alerts import catch_rises
+from models.catch.warnings.weighing_checks import doubts
 from models.catch.watch import watch
 from tests.models.catch import planted
 

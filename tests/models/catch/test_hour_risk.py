@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from models.catch.hour_risk import with_risk
-from models.catch.result import OneMoreHour, Watch
+from models.catch.records.watch_result import OneMoreHour, Watch
 from models.catch.watch import watch
-from models.practice.result_curves import RiskPerKg
+from models.practice.results.curve_results import RiskPerKg
 from models.quantiles import Quantiles
-from tests.models.catch.test_warnings import SOUND, job
+from tests.models.catch.warnings.test_warnings import SOUND, job
 
 HALF_KG = Quantiles(0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 1.0)
 TOLD = RiskPerKg(-0.04, -0.06, -0.02, 365, 3000, 1.5, 24.0)

@@ -28,9 +28,8 @@ def weighings(heat: float, flow: float, *, jobs: int = 120, between: float = 0.0
     kg = kg * np.exp(0.1 * rng.normal(size=kg.shape))
     kg /= kg.reshape(jobs, -1).mean(axis=1)[job, None]
     return Timed(
-        kg.ravel(), np.full(kg.size, PACE), x.reshape(-1, 2), np.repeat(np.arange(curves), steps),
-        np.repeat(job, steps),
-    )  # fmt: skip
+        kg.ravel(), np.full(kg.size, PACE), x.reshape(-1, 2), np.repeat(np.arange(curves), steps), np.repeat(job, steps)
+    )
 
 
 def exponents(found: ReleaseEffects) -> list[float]:
@@ -85,15 +84,28 @@ def test_few_jobs_or_heat_that_never_changed_are_refused() -> None:
 
 def test_readings_are_taken_at_the_middle_of_each_interval() -> None:
     start = pd.Timestamp("2031-03-04T09:00")
-    curve = pd.DataFrame({
-        "firm_id": "own", "job_id": "J", "catch_no": [1, 2, 3, 4], "trap": ["magnet"] * 3 + ["strainer"],
-        "caught_at": [start + pd.Timedelta(minutes=m) for m in (20, 40, 60, 60)], "focus_emitter_no": [1, 1, 1, None],
-        "interval_minutes": 20.0, "dry_g": [300.0, 200.0, 100.0, 50.0],
-    })  # fmt: skip
-    readings = pd.DataFrame({
-        "firm_id": "own", "job_id": "J", "read_at": [start, start + pd.Timedelta(minutes=60)],
-        "flow_temp_c": [45.0, 65.0], "return_temp_c": [35.0, 55.0], "flow_l_min": [20.0, 20.0],
-    })  # fmt: skip
+    curve = pd.DataFrame(
+        {
+            "firm_id": "own",
+            "job_id": "J",
+            "catch_no": [1, 2, 3, 4],
+            "trap": ["magnet"] * 3 + ["strainer"],
+            "caught_at": [start + pd.Timedelta(minutes=m) for m in (20, 40, 60, 60)],
+            "focus_emitter_no": [1, 1, 1, None],
+            "interval_minutes": 20.0,
+            "dry_g": [300.0, 200.0, 100.0, 50.0],
+        }
+    )
+    readings = pd.DataFrame(
+        {
+            "firm_id": "own",
+            "job_id": "J",
+            "read_at": [start, start + pd.Timedelta(minutes=60)],
+            "flow_temp_c": [45.0, 65.0],
+            "return_temp_c": [35.0, 55.0],
+            "flow_l_min": [20.0, 20.0],
+        }
+    )
 
     timed = timed_weighings(curve, readings)
 

@@ -9,11 +9,11 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from models.catch.clock import DayOnSite
-from models.catch.job import JobCatch
+from models.catch.records.flush_clock import DayOnSite
+from models.catch.records.job import JobCatch
 from models.catch.replay import Replayed, blocks, replay
 from models.catch.replay_scores import naive_left, scores
-from pipeline.findings import BadInput
+from pipeline.contract.findings import BadInput
 from tests.models.catch import planted
 
 SHARES = (0.25, 0.5, 0.75)
@@ -85,12 +85,14 @@ def test_a_curve_that_has_bent_is_what_the_naive_way_goes_by(past: list[JobCatch
     grams = 2000.0 * np.diff(-np.expm1(-minutes / 40.0), prepend=0.0)
     catch = past[0].catches[0]
     whole = replace(
-        past[0], ended_at=None, days=(DayOnSite(start, start + timedelta(minutes=160), 0.0),),
+        past[0],
+        ended_at=None,
+        days=(DayOnSite(start, start + timedelta(minutes=160), 0.0),),
         catches=tuple(
             replace(catch, minutes=float(at), emitter_no=None, focus_minutes=None, dry_g=float(g))
             for at, g in zip(minutes, grams, strict=True)
         ),
-    )  # fmt: skip
+    )
 
     # 2 kg · e^(−160/40) = 0.0366 kg are left of the planted curve
     assert naive_left(whole, 160.0) == pytest.approx(0.0366, abs=1e-4)

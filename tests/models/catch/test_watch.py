@@ -103,9 +103,7 @@ def test_nothing_after_the_moment_asked_for_is_used(one_at_a_time: Build) -> Non
 def test_the_same_job_gives_the_same_figures_whatever_the_order_of_rows(house: Build) -> None:
     rows = [HandWeighing(c.minutes, None, c.dry_g, "dry") for c in house(6, cv=0.3).catches]
 
-    forward, back = (
-        job_catch_by_hand(some, started_at=START, wet_dry_ratio=2.0) for some in (rows, rows[::-1])
-    )
+    forward, back = (job_catch_by_hand(some, started_at=START, wet_dry_ratio=2.0) for some in (rows, rows[::-1]))
 
     assert watch(forward) == watch(back)
 

@@ -39,5 +39,9 @@ def houses() -> Houses:
     return Houses(
         TwoPipe.of((hose, joint), mains, branches),
         OnePipe.of((hose, joint, loop), parts.loop_bypasses(1.0, 20.2, present), branches),
-        Machine.with_hoses(rng.uniform(50, 120, jobs), 200e3, hose), present, (hose, joint), mains, branches,
-    )  # fmt: skip
+        Machine.with_hoses(rng.uniform(50, 120, jobs), 200e3, hose),
+        present,
+        (hose, joint),
+        mains,
+        branches,
+    )

@@ -14,11 +14,11 @@ from models.physics.hydraulics import (
     solve_alone,
     solve_one_pipe,
     solve_two_pipe,
-)  # fmt: skip
+)
 from models.physics.losses import Tube
 from models.physics.machine import Machine, share_of_maximum, shutoff_from_open_hoses_pa
 from models.physics.water import density_kg_m3
-from pipeline.job_log import CONNECTIONS
+from pipeline.contract.job_log import CONNECTIONS
 
 ONE = np.ones(1)
 
@@ -53,7 +53,8 @@ def test_a_loop_splits_by_the_roots_of_the_resistances():
     flows = solve_one_pipe(network, bare_machine(), np.array([[True, False]]), 20.0)
 
     assert flows.emitter_l_min[0, 0] / flows.total_l_min[0] == pytest.approx(
-        np.sqrt(past) / (np.sqrt(past) + np.sqrt(through)), rel=1e-8)  # fmt: skip
+        np.sqrt(past) / (np.sqrt(past) + np.sqrt(through)), rel=1e-8
+    )
     assert flows.emitter_l_min[0, 1] == 0
     assert flows.bypass_l_min[0, 1] == flows.total_l_min[0]
 
@@ -175,8 +176,10 @@ def test_a_loop_lets_most_of_the_water_pass_the_emitters_by(houses):
     share = flows.emitter_l_min[:, 0] / flows.total_l_min
 
     assert share.max() < 0.25
-    assert flows.emitter_l_min[:, 0].mean() < 0.3 * solve_alone(
-        houses.two_pipe, houses.machine, np.zeros(len(share), dtype=np.intp), 50.0).mean()  # fmt: skip
+    assert (
+        flows.emitter_l_min[:, 0].mean()
+        < 0.3 * solve_alone(houses.two_pipe, houses.machine, np.zeros(len(share), dtype=np.intp), 50.0).mean()
+    )
 
 
 def test_some_rows_solve_as_they_do_among_all(houses):
@@ -227,7 +230,8 @@ def test_half_draining_costs_a_little_flow_and_moves_the_bottom_faster():
 
     assert 0.9 * full < half < full
     assert bottom_header_velocity_m_s(half, 1, 1400.0, half_drained=True) > 1.2 * bottom_header_velocity_m_s(
-        full, 1, 1400.0)  # fmt: skip
+        full, 1, 1400.0
+    )
 
 
 def test_every_connection_of_the_job_log_has_its_tubes():

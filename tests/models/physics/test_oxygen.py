@@ -52,7 +52,8 @@ def test_yields_are_inverse_to_the_oxygen_needed():
     share = np.array([0.0, 0.4, 1.0])
 
     assert corrosion.oxygen_for_magnetite_g(corrosion.magnetite_from_oxygen_g(7.0, share), share) == pytest.approx(
-        np.full(3, 7.0))  # fmt: skip
+        np.full(3, 7.0)
+    )
 
 
 def test_loss_and_magnetite_are_inverse():

@@ -91,7 +91,8 @@ def test_ten_kelvin_more_speed_up_by_arrhenius():
     assert release.temperature_factor(50.0, 40.0) == 1
     assert release.temperature_factor(60.0, 0.0) == 1
     assert np.log(release.temperature_factor(60.0, 40.0)) == pytest.approx(
-        40_000 / 8.314462618 * (1 / 323.15 - 1 / 333.15))  # fmt: skip
+        40_000 / 8.314462618 * (1 / 323.15 - 1 / 333.15)
+    )
 
 
 def test_no_cleaner_no_help_and_half_the_dose_more_than_half():

@@ -12,14 +12,14 @@ import pytest
 from practice_world import EFFECTS, World, draw_world
 
 from models.practice.audit import audit
-from models.practice.contrasts import BY_NAME, CONTRASTS, PRACTICES
-from models.practice.effect import practice_effect
-from models.practice.records import PracticeFrames, Records, Scope, gather
-from models.practice.result import Audit
-from models.practice.step_curves import practice_curves
+from models.practice.cohort.audited_jobs import PracticeFrames, Records, Scope, gather
+from models.practice.cohort.contrasts import BY_NAME, CONTRASTS, PRACTICES
+from models.practice.effects.effect import practice_effect
+from models.practice.effects.weighted_curves import practice_curves
+from models.practice.results.audit_result import Audit
 from models.refusals import NotEnoughData
 from pipeline.contract import BUILT, JOB_LOG
-from pipeline.firm import Firm
+from pipeline.contract.firm import Firm
 
 FILTER = "filter_fitted:on_return|none"
 
@@ -81,8 +81,12 @@ def test_the_audit_is_plain_data_with_the_promised_keys(audited: Audit) -> None:
 
 def test_the_same_jobs_in_another_order_give_the_same_audit(world: World, audited: Audit) -> None:
     order = np.random.default_rng(0).permutation(len(world.frames.jobs))
-    turned = PracticeFrames(world.frames.jobs.iloc[order], world.frames.quote.iloc[order[::-1]], world.frames.outcome,
-                            world.frames.callback.iloc[order])  # fmt: skip
+    turned = PracticeFrames(
+        world.frames.jobs.iloc[order],
+        world.frames.quote.iloc[order[::-1]],
+        world.frames.outcome,
+        world.frames.callback.iloc[order],
+    )
 
     assert audit(turned, Firm()).as_dict() == audited.as_dict()
 

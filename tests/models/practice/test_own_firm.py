@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from practice_world import draw_world
 
-from models.practice.own_firm import FEWEST_OTHERS, against_others, own_firm
-from models.practice.pool import random_effects
-from models.practice.records import PracticeFrames
-from models.practice.result_pool import FirmEffect, OwnFirm, PooledEffect
+from models.practice.cohort.audited_jobs import PracticeFrames
+from models.practice.pool.own_firm import FEWEST_OTHERS, against_others, own_firm
+from models.practice.pool.pooled_effects import random_effects
+from models.practice.results.pool_results import FirmEffect, OwnFirm, PooledEffect
 from models.refusals import NotEnoughData
 
 FILTER = "filter_fitted:on_return|none"
@@ -20,8 +20,9 @@ FILTER = "filter_fitted:on_return|none"
 
 def pool(*effects: tuple[str, float, float]) -> PooledEffect:
     """Firms with effect and standard error; the pooled figures are not read."""
-    firms = tuple(FirmEffect(name, 100, effect, error, effect - 2 * error, effect + 2 * error)
-                  for name, effect, error in effects)  # fmt: skip
+    firms = tuple(
+        FirmEffect(name, 100, effect, error, effect - 2 * error, effect + 2 * error) for name, effect, error in effects
+    )
     return PooledEffect(FILTER, "Filter", firms, len(firms), 100 * len(firms), *(None,) * 9)
 
 
@@ -40,8 +41,9 @@ def test_the_others_are_pooled_without_the_firm_itself() -> None:
     assert (row.own.difference, row.other_firms, row.other_jobs) == (0.40, 5, 500)
 
 
-@pytest.mark.parametrize(("own", "place"), [(-0.05, "like the others"), (0.15, "does less here"),
-                                            (-0.25, "does more here")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("own", "place"), [(-0.05, "like the others"), (0.15, "does less here"), (-0.25, "does more here")]
+)
 def test_a_firm_far_from_the_others_is_told_so_and_which_way(own: float, place: str) -> None:
     """Six others at −5 of 100 with 1 each: their mean has some 0.4, Student's t at 5; own 2: 20 apart is far."""
     (row,) = against_others([pool(("own", own, 0.02), *others(6))], "own", 100).practices
@@ -53,8 +55,19 @@ def test_a_firm_far_from_the_others_is_told_so_and_which_way(own: float, place: 
 def test_below_the_least_number_of_others_nothing_of_them_is_shown() -> None:
     (row,) = against_others([pool(("own", -0.03, 0.01), *others(FEWEST_OTHERS - 1))], "own", 100).practices
 
-    shown = [row.other_firms, row.other_jobs, row.difference, row.low, row.high, row.prediction_low,
-             row.prediction_high, row.tau, row.i_squared, row.apart, row.p_value]  # fmt: skip
+    shown = [
+        row.other_firms,
+        row.other_jobs,
+        row.difference,
+        row.low,
+        row.high,
+        row.prediction_low,
+        row.prediction_high,
+        row.tau,
+        row.i_squared,
+        row.apart,
+        row.p_value,
+    ]
     assert shown == [None] * len(shown)
     assert row.own.difference == -0.03
     assert row.refused.startswith("Fewer than 5 other firms")
@@ -86,8 +99,9 @@ def seven() -> PracticeFrames:
     """Seven firms of 600 jobs, one of them too small for figures of its own."""
     drawn = draw_world(21, 3600).frames
     firm = np.where(np.arange(3600) < 40, "tiny", np.array([f"firm-{at % 6}" for at in range(3600)]))
-    return PracticeFrames(*(getattr(drawn, name).assign(firm_id=firm)
-                            for name in ("jobs", "quote", "outcome", "callback")))  # fmt: skip
+    return PracticeFrames(
+        *(getattr(drawn, name).assign(firm_id=firm) for name in ("jobs", "quote", "outcome", "callback"))
+    )
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +149,8 @@ def test_chance_findings_are_controlled_over_the_practices() -> None:
     apart = against_others([one], "own", 100).practices[0]
     assert apart.p_value is not None
 
-    many = against_others([replace(pool(("own", -0.05, 0.02), *others(6)), contrast=f"c{at}") for at in range(9)]
-                          + [one], "own", 100)  # fmt: skip
+    many = against_others(
+        [replace(pool(("own", -0.05, 0.02), *others(6)), contrast=f"c{at}") for at in range(9)] + [one], "own", 100
+    )
 
     assert many.practices[-1].q_value == pytest.approx(min(10 * apart.p_value, 1.0))

@@ -8,20 +8,20 @@ import numpy as np
 import pytest
 from practice_world import World, draw_world
 
-from models.practice.adjusted import adjust, compare
-from models.practice.casemix import expected_callbacks
-from models.practice.change_by_kg import change_in_risk, within_usual
-from models.practice.contrasts import BY_NAME
-from models.practice.effect import judge, practice_effect
-from models.practice.funnel import funnel, shrink
-from models.practice.pool import pooled_effect
-from models.practice.records import PracticeFrames, Records, gather
-from models.practice.result import Audit
-from models.practice.result_curves import RiskPerKg
-from models.practice.risk_per_kg import risk_per_kg, two_stage
-from models.practice.verdicts import needed, round_up, two_sided
-from models.practice.worth import callback_cost, material_cost, worth
-from pipeline.firm import Firm
+from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
+from models.practice.cohort.contrasts import BY_NAME
+from models.practice.effects.change_by_kg import change_in_risk, within_usual
+from models.practice.effects.cost_effectiveness import callback_cost, material_cost, worth
+from models.practice.effects.doubly_robust import adjust, compare
+from models.practice.effects.effect import judge, practice_effect
+from models.practice.effects.risk_per_kg import risk_per_kg, two_stage
+from models.practice.effects.verdicts import needed, round_up, two_sided
+from models.practice.engineers.casemix import expected_callbacks
+from models.practice.engineers.funnel import funnel, shrink
+from models.practice.pool.pooled_effects import pooled_effect
+from models.practice.results.audit_result import Audit
+from models.practice.results.curve_results import RiskPerKg
+from pipeline.contract.firm import Firm
 
 FILTER = "filter_fitted:on_return|none"
 ONE = "isolation:one_at_a_time|all_open"
@@ -173,8 +173,9 @@ def test_shrinking_a_ratio_by_hand() -> None:
 def test_a_pool_of_firms_is_pooled_and_small_firms_are_protected() -> None:
     drawn = draw_world(21, 3000).frames
     firm = np.where(np.arange(3000) < 40, "tiny", np.array([f"firm-{at % 6}" for at in range(3000)]))
-    frames = PracticeFrames(*(getattr(drawn, name).assign(firm_id=firm)
-                              for name in ("jobs", "quote", "outcome", "callback")))  # fmt: skip
+    frames = PracticeFrames(
+        *(getattr(drawn, name).assign(firm_id=firm) for name in ("jobs", "quote", "outcome", "callback"))
+    )
 
     records = gather(frames)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from lifelines import AalenJohansenFitter, KaplanMeierFitter
 
-from models.practice.censoring import FEWEST_IN_STRATUM, outcomes_by_stratum, pseudo_outcomes, strata
+from models.practice.cohort.censoring import FEWEST_IN_STRATUM, outcomes_by_stratum, pseudo_outcomes, strata
 from models.practice.survival import at_risk_on, cumulative_incidence, kaplan_meier, value_at
 
 

@@ -11,16 +11,14 @@ import pytest
 
 from models.quantiles import LEVELS
 from models.quote.answer import answer, as_json
-from models.quote.model import QuoteModel
-from models.quote.result import TARGETS
+from models.quote.base.quote_result import TARGETS
+from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
-from pipeline.firm import Firm
+from pipeline.contract.firm import Firm
 
 from .conftest import Planted, Planter
 
-SHAPE = [
-    "firm_id", "job_id", *TARGETS, "second_day", "price", "volume", "why", "similar_jobs", "basis", "findings",
-]  # fmt: skip
+SHAPE = ["firm_id", "job_id", *TARGETS, "second_day", "price", "volume", "why", "similar_jobs", "basis", "findings"]
 
 
 @pytest.fixture(scope="module")
@@ -68,8 +66,16 @@ def test_many_at_once_are_answered_as_one_by_one(model: QuoteModel, requests: Pl
 
 def test_a_survey_with_next_to_nothing_known_is_still_answered(model: QuoteModel) -> None:
     bare = pd.DataFrame({"firm_id": ["own"], "job_id": ["R1"], "system_type": ["sealed"]})
-    none = pd.DataFrame(columns=["firm_id", "job_id", "system_volume_low_l", "system_volume_l",
-                                 "system_volume_high_l", "system_volume_method"])  # fmt: skip
+    none = pd.DataFrame(
+        columns=[
+            "firm_id",
+            "job_id",
+            "system_volume_low_l",
+            "system_volume_l",
+            "system_volume_high_l",
+            "system_volume_method",
+        ]
+    )
 
     quote = answer(model, bare, none, Firm())[0]
 
@@ -175,8 +181,16 @@ def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter
         * (new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes)
     )
     debris = (new.outcomes["magnetite_kg"] + new.outcomes["non_magnetic_kg"]) * firm.wet_dry_ratio
-    fixed = np.array([sum(p.amount for p in q.price.parts if p.name in (
-        "Cleaning chemical", "Inhibitor", "Magnetic filter", "Water")) for q in quotes])  # fmt: skip
+    fixed = np.array(
+        [
+            sum(
+                p.amount
+                for p in q.price.parts
+                if p.name in ("Cleaning chemical", "Inhibitor", "Magnetic filter", "Water")
+            )
+            for q in quotes
+        ]
+    )
     direct = labour + (days - 1) * firm.second_day_cost + debris * firm.disposal_cost_per_kg + fixed
     cost = (direct + firm.disposal_cost_per_job) * (1 + firm.overhead_share)
 

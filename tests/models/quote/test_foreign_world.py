@@ -10,8 +10,8 @@ import pytest
 
 from models.quote.backtest import BackTest, backtest
 from models.quote.train import train_quote
-from pipeline.book import Book, read_table
-from pipeline.load import load
+from pipeline.intake.load import load
+from pipeline.store.book import Book, read_table
 from tests.foreign_world import write_logs
 
 Frames = tuple[pd.DataFrame, pd.DataFrame]
@@ -55,7 +55,7 @@ def test_loss_is_about_that_of_the_rule_that_made_the_world(scores: BackTest) ->
 def test_jobs_that_gave_nothing_have_a_share_of_the_forecast_to_themselves(frames: Frames) -> None:
     model = train_quote(*frames).targets["non_magnetic_kg"]
 
-    assert model.ladder.nought_share == pytest.approx(0.4, abs=0.1)
+    assert model.ladder.zero_mass == pytest.approx(0.4, abs=0.1)
     x = np.full((1, model.placer.place.__self__.line.usual.size), np.nan)  # type: ignore[attr-defined]
     low, middle, high = model.quantiles(x, [0.25, 0.5, 0.9])[0]
     assert low == 0 < middle < high

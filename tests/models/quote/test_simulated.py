@@ -13,11 +13,11 @@ import pytest
 
 from models.quote.answer import answer
 from models.quote.backtest import BackTest, backtest
-from models.quote.kept import load_quote
+from models.quote.model.storage import load_quote
 from models.quote.train import train_quote
 from models.scores import Coverage
-from pipeline.book import Book, read_table
-from pipeline.firm import Firm
+from pipeline.contract.firm import Firm
+from pipeline.store.book import Book, read_table
 
 Frames = tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]
 
@@ -28,7 +28,7 @@ SEEDS = (3, 4)
 @pytest.fixture(scope="module")
 def worlds(tmp_path_factory: pytest.TempPathFactory) -> list[Frames]:
     """Quote features, outcomes and volumes of 1,500 jobs of the usual world a seed, in order of time."""
-    from pipeline.load import load
+    from pipeline.intake.load import load
     from synthetic_data.simulate import simulate_to_folder
 
     found = []

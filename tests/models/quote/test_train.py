@@ -12,12 +12,12 @@ import pytest
 
 from models.quote.answer import answer, as_json
 from models.quote.backtest import BackTest
-from models.quote.history import history
-from models.quote.kept import load_quote, load_report
-from models.quote.result import TARGETS
+from models.quote.base.past_jobs import history
+from models.quote.base.quote_result import TARGETS
+from models.quote.model.storage import load_quote, load_report
 from models.quote.train import TrainReport, fingerprint, train_and_store, train_quote
-from pipeline.findings import SludgebookError
-from pipeline.firm import Firm
+from pipeline.contract.findings import SludgebookError
+from pipeline.contract.firm import Firm
 
 from .conftest import Planted, Planter
 

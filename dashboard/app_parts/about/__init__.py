@@ -1,0 +1,1 @@
+"""Parts of "About the data". START HERE: about_parts.py."""

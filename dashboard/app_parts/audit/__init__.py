@@ -1,0 +1,1 @@
+"""Parts of "Practice audit". START HERE: audit_parts.py."""

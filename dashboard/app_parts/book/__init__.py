@@ -1,0 +1,1 @@
+"""Parts of "Job book". START HERE: book_parts.py."""

@@ -1,0 +1,1 @@
+"""Parts of "Intake". START HERE: intake_parts.py."""

@@ -1,0 +1,1 @@
+"""Parts of a job in progress on the phone. START HERE: today.py."""

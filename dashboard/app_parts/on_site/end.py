@@ -1,0 +1,164 @@
+"""The end of a job on site: rinsed, refitted, treated, written down; then into the book like any other log."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Sequence
+from datetime import datetime, time
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from dashboard import data
+from dashboard.app_parts import frame, paper_parts
+from dashboard.app_parts.on_site.saving import SAID, save
+from dashboard.app_parts.on_site.start import JOB
+from dashboard.words import wording
+from pipeline.contract import JOB_LOG
+from pipeline.contract.findings import SludgebookError
+
+if TYPE_CHECKING:
+    from dashboard.data import SiteJob
+
+DONE = "site_done"
+WATER = {
+    "mains_conductivity_us_cm": "Conductivity, mains",
+    "final_conductivity_us_cm": "Conductivity, last rinse",
+    "final_turbidity_ntu": "Turbidity",
+    "final_ph": "pH",
+}
+LEFT_IN = {"boiler_strainer": "Strainer at the heat source", "filter_fitted": "Magnetic filter"}
+TICKS = {
+    "strainer_checked": "Strainer and machine base looked into",
+    "inhibitor_dosed": "Inhibitor dosed",
+    "flow_reversed": "Flow was reversed",
+}
+
+
+def draw_finish(job: SiteJob, readings: int) -> None:
+    """The form that finishes a job; for one that is finished but not in the book, the way to put it there."""
+    if job.finish is not None:
+        st.header(f"{job.name} is finished, but not in the book yet.", anchor=False)
+        st.button(
+            "Put it in the book",
+            key="site_hand_in",
+            type="primary",
+            width="stretch",
+            on_click=_hand_in,
+            args=(job.name,),
+        )
+        return
+    with st.expander("Finish the job", icon=":material/flag:", key="site_finish"):
+        facts = _facts(job)
+        missing = data.before_finishing(job, facts, readings)
+        if missing:
+            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {finding.sentence}" for finding in missing))
+        now = datetime.now().replace(microsecond=0)
+        ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
+        st.button(
+            "Finish and put it in the book",
+            key="site_finish_now",
+            width="stretch",
+            icon=":material/flag:",
+            on_click=_finish,
+            args=(job.name, facts, _ended_at(job, now, ended)),
+        )
+
+
+def _facts(job: SiteJob) -> dict[str, Any]:
+    """What is left in the system and how it was proved; the last reading stands in the fields already."""
+    last: dict[str, Any] = {}
+    for event in job.all_of("reading"):
+        last |= event.of
+    begun = (job.start.of.get("job") or {}) if job.start else {}
+    known = {
+        "mains_conductivity_us_cm": begun.get("mains_conductivity_us_cm"),
+        "final_ph": last.get("ph"),
+        "final_conductivity_us_cm": last.get("conductivity_us_cm"),
+        "final_turbidity_ntu": last.get("turbidity_ntu"),
+    }
+    facts: dict[str, Any] = {}
+    names = list(WATER)
+    for first in range(0, len(names), 2):
+        for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=True):
+            allowed = JOB_LOG["jobs"].column(name)
+            unit = "" if allowed.unit == "pH" else f" [{allowed.unit}]"
+            value = known.get(name)
+            facts[name] = column.number_input(
+                f"{WATER[name]}{unit}",
+                float(allowed.low or 0),
+                float(allowed.high or 0),
+                None if value is None else float(value),
+                1.0,
+                key=f"site_end_{name}_{value}",
+                format="%g",
+                placeholder="–",
+            )
+    for name, words in LEFT_IN.items():
+        facts[name] = st.selectbox(
+            words,
+            JOB_LOG["jobs"].column(name).choices,
+            None,
+            format_func=wording.plain,
+            key=f"site_end_{name}",
+            placeholder="Choose",
+            filter_mode=None,
+        )
+    for name, words in TICKS.items():
+        facts[name] = st.checkbox(words, key=f"site_end_{name}")
+    return facts
+
+
+def _ended_at(job: SiteJob, now: datetime, ended: time | None) -> datetime:
+    """The time of day that was chosen, on this day, between the last catch and now."""
+    chosen = datetime.combine(now.date(), ended or now.time())
+    last = max((event.at for event in job.all_of("catch")), default=chosen)
+    return now if chosen.replace(second=0) == now.replace(second=0) else min(max(chosen, last), now)
+
+
+def _finish(name: str, facts: dict[str, Any], ended_at: datetime) -> None:
+    known = {each: value for each, value in facts.items() if value is not None}
+    if save(name, "finish", {**known, "flush_ended_at": ended_at}):
+        _hand_in(name)
+
+
+def _hand_in(name: str) -> None:
+    """Into the book. What is finished stays finished if this fails: it can be done again."""
+    try:
+        report = data.hand_in_site_job(name)
+    except SludgebookError as problem:
+        st.session_state[DONE] = (name, 0, problem.sentence)
+    else:
+        st.session_state[DONE] = (name, len(report.rejects), "")
+        st.session_state.pop(SAID, None)
+
+
+def draw_received(still_open: Container[str]) -> None:
+    """What became of the job just finished."""
+    name, rejects, problem = st.session_state.get(DONE) or ("", 0, "")
+    if not name:
+        return
+    if problem:
+        st.error(f"{name} is finished and saved, but not in the book yet: {problem}", icon=":material/error:")
+    elif name not in still_open:
+        left_out = f" {wording.count(rejects, 'row was', 'rows were')} rejected: see Intake." if rejects else ""
+        st.success(f"{name} is in the book.{left_out}", icon=":material/menu_book:")
+        shelf = data.shelf()
+        if shelf.state == "ready":
+            paper_parts.draw_job_paper(shelf.build, data.FIRM, name, key="site_paper")
+
+
+def draw_again() -> None:
+    """Open a job again that is in the book already: finishing it once more gives a correction."""
+    finished: Sequence[SiteJob] = [job for job in data.site_jobs() if job.received is not None][:20]
+    if not finished:
+        return
+    with st.expander("Open a finished job again", icon=":material/edit:"):
+        name = st.selectbox("Job", [job.name for job in finished], key="site_again", filter_mode=None)
+        frame.small("The book keeps what it has. Finishing the job again hands in a correction.")
+        st.button("Open it again", key="site_reopen", width="stretch", on_click=_reopen, args=(name,))
+
+
+def _reopen(name: str) -> None:
+    if save(name, "reopen", {}):
+        st.session_state[JOB] = name
+        st.session_state.pop(DONE, None)

@@ -1,0 +1,1 @@
+"""The `sludgebook` command. START HERE: main.py."""

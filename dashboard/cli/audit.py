@@ -1,0 +1,95 @@
+"""`sludgebook audit`: which practices cut callbacks, by how much, how sure; engineers compared fairly."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dashboard.cli import printing as text
+from dashboard.words import money
+
+if TYPE_CHECKING:
+    from models.practice.cohort.audited_jobs import PracticeFrames
+    from models.practice.results.audit_result import Audit, PracticeEffect
+    from models.practice.results.pool_results import OwnFirm
+    from pipeline.store.book import Book
+
+
+def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: str | None = None) -> None:
+    """Print the audit of a book; `curves` adds the points of every curve to the JSON.
+
+    `firm_id`: of that firm's jobs alone, and beside them its effects against the unnamed others of the book.
+    """
+    from pipeline.store.book import Book
+
+    found, view = weighed(Book(path), firm_id)
+    if text.wants_json(as_json):
+        data = found.as_dict()
+        against = {} if view is None else {"against_others": view.as_dict()}
+        kept = data if curves else {name: data[name] for name in data if name != "curves"}
+        text.json_out({**kept, **against})
+        return
+    _in_words(found)
+    if view is not None:
+        _against(view)
+
+
+def weighed(book: Book, firm_id: str | None) -> tuple[Audit, OwnFirm | None]:
+    """The audit of a book or of one firm of it, and that firm against the others; BadInput for one not in the book."""
+    from models.practice.audit import audit as weigh_up
+    from models.practice.cohort.audited_jobs import PracticeFrames, Scope
+    from models.practice.pool.own_firm import own_firm
+    from models.refusals import Refusal
+    from pipeline.contract.findings import BadInput
+    from pipeline.store.book import read_table
+
+    build, firm = book.current(), book.firm()
+    money.use(firm)
+    names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
+    frames = PracticeFrames(*(read_table(build, name) for name in names))
+    scope = Scope() if firm_id is None else Scope(firms=(_known(frames, firm_id),))
+    try:
+        with text.progress("Weighing up practices") as show:
+            found = weigh_up(frames, firm, scope, progress=lambda done, of: show(done, of, ""))
+        if firm_id is None:
+            return found, None
+        with text.progress("Pooling the others") as show:
+            return found, own_firm(frames, firm_id, progress=lambda done, of: show(done, of, ""))
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from refusal
+
+
+def _known(frames: PracticeFrames, firm_id: str) -> str:
+    from pipeline.contract.findings import BadInput
+
+    if firm_id not in set(frames.jobs["firm_id"]):  # the others are not listed: whoever asks sees its own firm only
+        raise BadInput(f"No job of the book is of the firm {firm_id!r}; name it as `firm_id` in the job log does.")
+    return firm_id
+
+
+def _against(view: OwnFirm) -> None:
+    from dashboard.words import firm_against_others
+
+    text.say(firm_against_others.answer(view))
+    rows = [list(firm_against_others.row(each)) for each in view.practices]
+    text.table([head.lower() for head in firm_against_others.HEADS], rows, "Callbacks avoided per 100 jobs")
+    for sentence in (*firm_against_others.missing(view), firm_against_others.note(view)):
+        text.say(sentence)
+
+
+def _in_words(found: Audit) -> None:
+    text.say(f"{found.jobs:,} jobs, {found.callbacks:,} debris callbacks within {found.horizon_days} days.")
+    rows = [[each.label, f"{each.jobs:,}", *_figures(each), each.verdict_words] for each in found.practices]
+    text.table(["practice", "jobs", "with", "without", "adjusted difference", "verdict"], rows, "Per 100 jobs")
+    for each in found.practices:
+        if each.refused:
+            text.say(f"  {each.refused}")
+    for finding in found.findings:
+        text.say(finding.sentence)
+
+
+def _figures(each: PracticeEffect) -> list[str]:
+    if each.difference is None or each.low is None or each.high is None:
+        return ["–", "–", "–"]
+    risks = [f"{100 * risk:.1f}" for risk in (each.risk_with or 0.0, each.risk_without or 0.0)]
+    return [*risks, f"{100 * each.difference:+.1f} ({100 * each.low:+.1f} to {100 * each.high:+.1f})"]

@@ -1,0 +1,250 @@
+"""The `sludgebook` command: argument parsing only. What each command does is in `cli_commands`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from dashboard.cli import book as book_commands
+from dashboard.cli import commands as commands
+from dashboard.cli.audit import audit as audit_command
+from dashboard.cli.catch import replay as replay_command
+from dashboard.cli.kept_quotes import quotes as quotes_command
+from dashboard.cli.map import map_command
+from dashboard.cli.printing import say_error
+from dashboard.cli.quote import quote as quote_command
+from dashboard.cli.report import report as report_command
+from dashboard.cli.serve import serve as serve_dashboard
+from pipeline.contract.findings import SludgebookError
+
+app = typer.Typer(
+    name="sludgebook",
+    help="Keeps the job records of contractors who clean fouled wet heating systems, and works them.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True)]
+JsonOption = Annotated[
+    bool | None,
+    typer.Option("--json/--text", help="JSON or plain text; JSON by itself where the output is not a terminal."),
+]
+FirmOption = Annotated[
+    str | None, typer.Option(help="Of the audit: this firm's jobs, and its effects against the unnamed others.")
+]
+DEFAULT_BOOK = Path("sludgebook-book")
+
+
+@app.command()
+def demo(
+    jobs: Annotated[int, typer.Option(min=1, max=200_000, help="Simulated jobs.")] = 1000,
+    book: BookOption = Path("sludgebook-demo"),
+    serve: Annotated[bool, typer.Option("--serve/--no-serve", help="Open the dashboard at the end.")] = True,
+) -> None:
+    """Simulate a firm, load its logs, train the models, open the dashboard: the first thing to run."""
+    commands.demo(book, jobs)
+    if serve:
+        serve_dashboard(book)
+
+
+@app.command()
+def simulate(
+    out: Annotated[Path, typer.Argument(help="New folder for the job logs; the truth is written beside it.")],
+    jobs: Annotated[int | None, typer.Option(min=1, max=1_000_000, help="Jobs; the scenario's own by default.")] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Same seed, same bytes.")] = 1,
+    scenario: Annotated[str, typer.Option(help="Name of the world; `list` prints them.")] = "usual",
+    format: Annotated[Literal["csv", "parquet", "xlsx"], typer.Option(help="Kind of file.")] = "csv",
+    effects: Annotated[
+        bool, typer.Option("--effects", help="Run every job with and without each practice too: the true effects.")
+    ] = False,
+    json: JsonOption = None,
+) -> None:
+    """Write simulated job logs: a documented, invented world, never evidence about real houses."""
+    commands.simulate(out, jobs, seed, scenario, format, json, effects=effects)
+
+
+@app.command(name="format")
+def format_(
+    out: Annotated[Path | None, typer.Argument(help="Folder for empty CSV files and one workbook.")] = None,
+    table: Annotated[str | None, typer.Option(help="Print this table only.")] = None,
+    json: JsonOption = False,
+) -> None:
+    """Print the job log format, or write empty files that a firm can fill in."""
+    commands.print_format(out, table, json)
+
+
+@app.command()
+def load(
+    paths: Annotated[list[Path], typer.Argument(help="Folders or files (CSV, XLSX, ODS, Parquet, JSON lines, ZIP).")],
+    book: BookOption = DEFAULT_BOOK,
+    mapping: Annotated[
+        Path | None, typer.Option(help="How a firm's own headings become the job log; kept in the book.")
+    ] = None,
+    strict: Annotated[bool, typer.Option(help="End with status 1 when a row was rejected or waits.")] = False,
+    json: JsonOption = None,
+) -> None:
+    """Receive, check and build: every row is accounted for, the same files twice change nothing."""
+    raise typer.Exit(commands.load(paths, book, strict, json, mapping))
+
+
+@app.command(name="map")
+def map_(
+    paths: Annotated[list[Path], typer.Argument(help="Folders or files with a firm's own headings.")],
+    out: Annotated[Path | None, typer.Option(help="New TOML file; printed where none is named.")] = None,
+) -> None:
+    """Propose how a firm's own headings become the job log; edit the file, then load with it."""
+    map_command(paths, out)
+
+
+@app.command()
+def rejects(
+    book: BookOption = DEFAULT_BOOK,
+    xlsx: Annotated[Path | None, typer.Option(help="Write them to this new workbook, to be mended and loaded.")] = None,
+    batch: Annotated[str | None, typer.Option(help="Of this batch only.")] = None,
+    every: Annotated[bool, typer.Option("--all", help="Also those that a later load brought again.")] = False,
+    json: JsonOption = None,
+) -> None:
+    """List the rejected rows with file, line, column, value and reason."""
+    book_commands.rejects(book, json, xlsx, batch, every=every)
+
+
+@app.command()
+def history(
+    job: Annotated[str, typer.Argument(help="JOB or FIRM/JOB.")],
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Show each version of each row of a job: from which file, when, what became of it."""
+    book_commands.history(job, book, json)
+
+
+@app.command()
+def verify(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
+    """Derive every hash, count and build again and compare; status 1 when something differs."""
+    raise typer.Exit(book_commands.verify(book, json))
+
+
+@app.command()
+def train(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
+    """Fit the quote models and hold them against simple peers on later jobs."""
+    commands.train(book, json)
+
+
+@app.command()
+def quote(
+    request: Annotated[Path, typer.Argument(help="One JSON file, or a job-log folder of survey and plan columns.")],
+    book: BookOption = DEFAULT_BOOK,
+    what_if: Annotated[
+        bool | None,
+        typer.Option(
+            "--what-if/--no-what-if",
+            help="Add other plans and the worth of a water sample; by itself for up to 20 jobs.",
+        ),
+    ] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Keep each quote in the book, to hold against the job.")] = False,
+    json: JsonOption = None,
+) -> None:
+    """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
+    quote_command(request, book, json, what_if, keep=keep)
+
+
+@app.command()
+def quotes(
+    book: BookOption = DEFAULT_BOOK,
+    became: Annotated[
+        tuple[str, str] | None, typer.Option(help="Note that a quote was won, lost or withdrawn: Q00001 won.")
+    ] = None,
+    job: Annotated[str | None, typer.Option(help="With --became: the JOB or FIRM/JOB that it was done as.")] = None,
+    json: JsonOption = None,
+) -> None:
+    """List the quotes kept in the book, or note what became of one."""
+    quotes_command(book, became, job, json)
+
+
+@app.command()
+def watch(
+    job: Annotated[str, typer.Argument(help="JOB or FIRM/JOB.")],
+    book: BookOption = DEFAULT_BOOK,
+    at: Annotated[
+        str | None, typer.Option(help="As it stood then: 2031-03-04T11:30, or 11:30 on the first day.")
+    ] = None,
+    json: JsonOption = None,
+) -> None:
+    """Tell what one job's catch says: is it levelling off, what is left."""
+    commands.watch(job, book, at, json)
+
+
+@app.command()
+def audit(
+    book: BookOption = DEFAULT_BOOK,
+    curves: Annotated[bool, typer.Option("--curves", help="Add the points of every curve to the JSON.")] = False,
+    firm: FirmOption = None,
+    json: JsonOption = None,
+) -> None:
+    """Weigh up which practices cut callbacks, by how much and how sure; compare engineers fairly."""
+    audit_command(book, json, curves=curves, firm_id=firm)
+
+
+@app.command()
+def replay(
+    book: BookOption = DEFAULT_BOOK,
+    at: Annotated[str, typer.Option(help="Shares of the flush.")] = "0.25,0.5,0.75",
+    json: JsonOption = None,
+) -> None:
+    """Tell every finished job again as `watch` would have then, by earlier jobs only: JSON lines, or scores."""
+    replay_command(book, at, json)
+
+
+@app.command()
+def report(
+    what: Annotated[str, typer.Argument(help="JOB of the book, `audit`, or a request file: a quote.")],
+    book: BookOption = DEFAULT_BOOK,
+    pdf: Annotated[Path | None, typer.Option(help="New PDF file.")] = None,
+    text: Annotated[Path | None, typer.Option(help="New text file with the words of the quote.")] = None,
+    owner: Annotated[bool, typer.Option("--owner", help="The owner's sheet: cost, chance of loss, reasons.")] = False,
+    firm: FirmOption = None,
+) -> None:
+    """Write a paper: the quote for a client, the sheet behind it for the owner, the report of a finished job."""
+    report_command(what, book, pdf, text, owner=owner, firm_id=firm)
+
+
+@app.command()
+def export(
+    table: Annotated[str, typer.Argument(help="A table, such as jobs; also quotes and quoted_and_done.")],
+    out: Annotated[Path, typer.Argument(help="New file ending in .csv, .parquet or .xlsx.")],
+    book: BookOption = DEFAULT_BOOK,
+    json: JsonOption = None,
+) -> None:
+    """Write any table of the book to a file."""
+    commands.export(table, out, book, json)
+
+
+@app.command()
+def serve(
+    book: BookOption = DEFAULT_BOOK,
+    port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port; the next free from 8501.")] = None,
+    address: Annotated[str, typer.Option(help="Address to listen on; this machine only by default.")] = "127.0.0.1",
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser window.")] = True,
+) -> None:
+    """Open the dashboard, on this machine only unless told otherwise."""
+    serve_dashboard(book, port, address, open_browser=browser)
+
+
+def main() -> None:
+    """Run the command; what cannot be done ends with status 2 and one sentence."""
+    try:
+        app()
+    except SludgebookError as error:
+        say_error(str(error))
+        sys.exit(2)
+    except KeyboardInterrupt:
+        say_error("Stopped. Nothing that was reported as received or saved is lost.")
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.exit(0)

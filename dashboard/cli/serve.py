@@ -1,0 +1,105 @@
+"""`sludgebook serve`: runs the dashboard, tells where it is, and opens a browser window there."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import sys
+import threading
+import time
+import webbrowser
+from contextlib import redirect_stdout, suppress
+from pathlib import Path
+from typing import NoReturn
+
+from dashboard.cli import printing as text
+from dashboard.cli import warm_up
+from pipeline.contract.findings import BookError
+
+STOP_SECONDS = 5.0
+"""A page that still computes when the server is stopped has so long; what was said to be saved is on disk."""
+_URL = re.compile(r"URL: (http\S+)")
+
+
+def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, open_browser: bool = True) -> None:
+    """Run the dashboard in this very process until it is stopped, and end the process with it.
+
+    The server itself always runs headless: otherwise it would greet people with hints for programmers.
+    """
+    if path.exists() and not path.is_dir():
+        raise BookError(f"{path} is no folder; name the folder of a book.")
+    text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
+    os.environ["SLUDGEBOOK_BOOK"] = str(path.resolve())
+    options = [
+        "run",
+        str(Path(__file__).parents[1] / "app.py"),
+        "--server.address",
+        address,
+        "--server.headless",
+        "true",
+        "--browser.gatherUsageStats",
+        "false",
+        "--logger.level",
+        "warning",
+        *(["--server.port", str(port)] if port is not None else []),
+    ]
+    status = _run(options, _Greeting(open_browser=open_browser))
+    if status:
+        raise BookError(f"The dashboard stopped with status {status}; the lines above say why.")
+    _end()
+
+
+def _end() -> NoReturn:
+    """Give pages that still compute a while to come to an end, then leave at once.
+
+    The usual way out would take the interpreter from under a thread that is in foreign code, which then aborts the
+    process; what a page had not finished by now is safe to lose, as on a computer that loses its power.
+    """
+    last = time.monotonic() + STOP_SECONDS
+    with suppress(KeyboardInterrupt):
+        for thread in threading.enumerate():
+            if thread.name.startswith("ScriptRunner"):
+                thread.join(max(0.0, last - time.monotonic()))
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(0)
+
+
+def _run(options: list[str], greeting: _Greeting) -> int:
+    """Run the server until it is stopped by a signal; 0, or the status with which it gave up."""
+    from streamlit.web import cli
+
+    with redirect_stdout(greeting):
+        try:
+            cli.main(options, prog_name="streamlit", standalone_mode=False)
+        except SystemExit as end:
+            return end.code if isinstance(end.code, int) else 1
+        except KeyboardInterrupt:
+            pass
+    return 0
+
+
+class _Greeting(io.StringIO):
+    """Takes the place of the terminal: hears the server's greeting and says the address in its stead."""
+
+    def __init__(self, *, open_browser: bool) -> None:
+        super().__init__()
+        self._terminal = sys.stdout
+        self._line = ""
+        self._open_browser = open_browser
+        self._is_warm = False
+
+    def write(self, words: str) -> int:
+        """Hear what is said, a line at a time."""
+        *lines, self._line = (self._line + words).split("\n")  # bytes are refused, as a terminal does
+        for found in filter(None, map(_URL.search, lines)):
+            self._terminal.write(f"Open {found[1]}\n")
+            self._terminal.flush()
+            if not self._is_warm:
+                warm_up.begin()
+                self._is_warm = True
+            if self._open_browser:
+                webbrowser.open(found[1])
+                self._open_browser = False
+        return len(words)

@@ -1,0 +1,1 @@
+"""Figures of "Practice audit". START HERE: practice_audit.py."""

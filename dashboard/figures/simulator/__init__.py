@@ -1,0 +1,1 @@
+"""Pictures of the simulated world. START HERE: simulated_world.py."""

@@ -1,0 +1,1 @@
+"""What weighings say about the debris left, beside what past jobs say. START HERE: posterior.py."""

@@ -1,0 +1,307 @@
+"""What is to be seen of a job at one moment, as numbers: the same for learning, replay and watch.
+
+Three kinds of work differ: one emitter at a time, group after group, and the whole system at once. Where weighings
+name no emitter and the plan does not say, it is one of the latter two: `together`. A kind with too few past jobs is
+taken as one of `any`. A job of which nothing but weighings is known is `bare`: told as one of the book's usual.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from models.catch.posterior.job_arrays import Sheet
+from models.catch.posterior.priors import EmitterPrior, pool_log_kg
+from models.catch.records.ragged_arrays import Floats, Ints
+
+Kind = Literal["one_at_a_time", "groups", "all_open", "together", "any", "bare"]
+KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "together", "any", "bare")
+COVERS: dict[Kind, tuple[Kind, ...]] = {"together": ("groups", "all_open", "together"), "any": KINDS, "bare": KINDS}
+"""Kinds learnt from the moments of several; the others from their own."""
+EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
+RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
+EMITTERS_A_GROUP = 3  # common practice, no source
+PROGRESS = 2  # place of the share of the planned time among the features of every kind
+TAUS_A_JOB = 3.0  # e^−3 is 5 %
+MOST_PROGRESS = 1.5  # of the planned time; beyond, what counts by progress counts no more
+LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
+LEAST_MINUTES = 5.0  # clock times are rounded to as much: a pace over less is not known
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """What a job was expected to give before it began: log kilograms and log minutes."""
+
+    log_kg: float
+    log_minutes: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """The emitters at one moment by the weighings alone: places of those that had the flow, with log kilograms held and
+    what has not come as a share of what has, (emitters,) each; places of those waiting; kilograms to come in hand and
+    behind."""
+
+    seen: Ints
+    waiting: Ints
+    log_kg: Floats
+    to_come_share: Floats
+    hand: float
+    behind: float
+    hand_minutes: float
+    is_second_round: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Glance:
+    """What the weighings alone say at flush minute `now`: `known` of them, kg caught, minutes, kg a minute (NaN in the
+    first `LEAST_MINUTES`, as is what the curve promises: the plan then stands for them); `standing` of the emitters
+    where they are done one at a time."""
+
+    kind: Kind
+    standing: Standing | None
+    now: float
+    known: int
+    caught: float
+    last_minute: float
+    pace: float
+    latest_rate: float
+    recent_rate: float
+    mean_rate: float
+    highest_rate: float
+    house_to_come: float
+    house_log_tau: float
+    rises: int
+    since_rise: int
+    jump: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pools:
+    """Kilograms at one moment by what is to become of them: in the emitter that has the flow, in those waiting,
+    and behind in those left. `effect` and `effect_sd` are of the house; `log_kg` is of each emitter of the job."""
+
+    hand: float
+    waiting: float
+    behind: float
+    waiting_count: int
+    done_count: int
+    hand_minutes: float
+    is_second_round: bool
+    effect: float
+    effect_sd: float
+    log_kg: Floats
+
+
+def kind_of(sheet: Sheet, now: float) -> Kind:
+    """How the flow is focused: told by the weighings so far, else by the plan."""
+    at = sheet.at[: known_count(sheet, now)]
+    if at.size and 2 * int((at >= 0).sum()) > at.size:
+        return "one_at_a_time"
+    if sheet.isolation == "groups":
+        return "groups"
+    return "all_open" if sheet.isolation == "all_open" else "together"
+
+
+def known_count(sheet: Sheet, now: float) -> int:
+    """Weighings known at flush minute `now`; a second's tolerance keeps the one made at that very moment."""
+    return int(np.searchsorted(sheet.minutes, now + 1.0 / 60.0, side="right"))
+
+
+def pools(sheet: Sheet, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
+    """The pools after `known` weighings, at least one of them of an emitter."""
+    return pools_of(standing(sheet, known), prior, expected)
+
+
+def standing(sheet: Sheet, known: int) -> Standing:
+    """How the emitters stand after `known` weighings, at least one of them of an emitter."""
+    rows = sheet.own_rows < known
+    places = sheet.at[sheet.own_rows]
+    last = np.flatnonzero(rows & np.append(~rows[1:] | (places[1:] != places[:-1]), [True]))
+    seen = places[last]
+    to_come = sheet.own.to_come[last]
+    here = int(sheet.at[:known][sheet.at[:known] >= 0][-1])
+    mine = seen == here
+    waits = np.ones(len(sheet.numbers), dtype=bool)
+    waits[seen] = False
+    return Standing(
+        seen=seen,
+        waiting=np.flatnonzero(waits),
+        log_kg=pool_log_kg(sheet, last),
+        to_come_share=sheet.own.to_come_share[last],
+        hand=float(to_come[mine].sum()),
+        behind=float(to_come[~mine].sum()),
+        hand_minutes=float(sheet.focus[sheet.own_rows[last[mine]]].sum()),
+        is_second_round=_is_again(sheet.at[:known], here),
+    )
+
+
+def pools_of(found: Standing, prior: EmitterPrior, expected: Floats) -> Pools:
+    """The same with what the prior says of the emitters that wait; `expected` (emitters,) are their mean log kg."""
+    effect, sd = prior.house_effect(found.log_kg, expected[found.seen], found.to_come_share)
+    mean = expected + effect
+    half = 0.5 * (sd**2 + prior.own_sd**2)
+    by_emitter = mean.copy()
+    by_emitter[found.seen] = found.log_kg
+    return Pools(
+        hand=found.hand,
+        waiting=float(np.exp(mean[found.waiting] + half).sum()),
+        behind=found.behind,
+        waiting_count=len(found.waiting),
+        done_count=len(found.seen),
+        hand_minutes=found.hand_minutes,
+        is_second_round=found.is_second_round,
+        effect=effect,
+        effect_sd=sd,
+        log_kg=by_emitter,
+    )
+
+
+def _is_again(at: Ints, here: int) -> bool:
+    """The emitter had the flow before, and others since."""
+    named = at[at >= 0]
+    turns = named[np.flatnonzero(np.diff(named, prepend=-2))]
+    return int((turns == here).sum()) > 1
+
+
+def glance(sheet: Sheet, now: float) -> Glance | None:
+    """None before the first weighing or while nothing has been caught."""
+    known = known_count(sheet, now)
+    caught = float(sheet.house.caught[known - 1]) if known else 0.0
+    if caught <= 0:
+        return None
+    rate = sheet.kg[:known] / sheet.spent[:known]
+    last = float(sheet.minutes[known - 1])
+    sure = 1.0 if last >= LEAST_MINUTES else math.nan
+    rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
+    jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
+    kind = kind_of(sheet, now)
+    return Glance(
+        kind=kind,
+        standing=standing(sheet, known) if kind == "one_at_a_time" else None,
+        now=now,
+        known=known,
+        caught=caught,
+        last_minute=last,
+        pace=float(np.median(sheet.spent[:known])),
+        latest_rate=sure * float(rate[-1]),
+        recent_rate=sure * float(rate[-3:].mean()),
+        mean_rate=sure * caught / max(last, 1.0),
+        highest_rate=sure * float(rate.max()),
+        house_to_come=sure * float(sheet.house.to_come[known - 1]),
+        house_log_tau=sure * float(sheet.house.log_tau[known - 1]),
+        rises=len(rises),
+        since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
+        jump=float(jump),
+    )
+
+
+def by_emitter_row(emitters: int, seen: Glance, expected: Expected, found: Pools, base: float) -> Floats:
+    """Features of a job done one emitter at a time; `base` is the expected catch [kg] from its pools."""
+    seen = _by_plan(seen, expected)
+    common = _common(emitters, seen, expected)
+    share = found.waiting_count / max(emitters, 1)
+    is_last = float(found.waiting_count == 0)
+    hand, behind, waiting = (_log(kg) for kg in (found.hand, found.behind, found.waiting))
+    left = common[1]
+    return np.array(
+        [
+            *common,
+            _log(base),
+            hand,
+            behind,
+            waiting,
+            share,
+            share**2,
+            found.waiting_count,
+            found.done_count,
+            is_last,
+            is_last * behind,
+            is_last * hand,
+            is_last * left,
+            _log(base) * share,
+            float(found.is_second_round),
+            math.log1p(found.hand_minutes),
+            found.effect,
+            found.effect_sd,
+        ]
+    )
+
+
+def house_row(emitters: int, seen: Glance, expected: Expected) -> Floats:
+    """Features of a job with several of so many emitters open at once; 0: not known."""
+    seen = _by_plan(seen, expected)
+    common = _common(emitters, seen, expected)
+    left_minutes = math.exp(common[1])
+    groups = math.ceil(emitters / EMITTERS_A_GROUP)
+    return np.array(
+        [
+            *common,
+            math.log(seen.highest_rate + LEAST_RATE),
+            _log(seen.house_to_come),
+            seen.house_log_tau,
+            _log(seen.recent_rate * left_minutes),
+            _log(seen.mean_rate * left_minutes),
+            groups,
+            groups - 1 - seen.rises,
+            seen.rises,
+            seen.since_rise,
+            seen.jump,
+        ]
+    )
+
+
+def _by_plan(seen: Glance, expected: Expected) -> Glance:
+    """Where no pace can be told yet, that of the curve which would give 95 % of the plan's kilograms by its end, after
+    three of its times."""
+    if not math.isnan(seen.mean_rate):
+        return seen
+    kg, log_tau = math.exp(expected.log_kg), expected.log_minutes - math.log(TAUS_A_JOB)
+    rate = kg * math.exp(-log_tau)
+    return replace(
+        seen,
+        latest_rate=rate,
+        recent_rate=rate,
+        mean_rate=rate,
+        highest_rate=rate,
+        house_to_come=kg,
+        house_log_tau=log_tau,
+    )
+
+
+def _common(emitters: int, seen: Glance, expected: Expected) -> list[float]:
+    """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`; early it
+    is the plan that tells, later the weighings, so these count by progress too."""
+    now, planned = seen.now, math.exp(expected.log_minutes)
+    progress = now / planned
+    caught, rates = (
+        math.log(seen.caught + EPS_KG),
+        [
+            math.log(seen.latest_rate + LEAST_RATE),
+            math.log(seen.recent_rate + LEAST_RATE),
+            math.log(seen.mean_rate + LEAST_RATE),
+        ],
+    )
+    return [
+        expected.log_minutes,
+        math.log(max(planned - now, 5.0)),
+        progress,
+        progress**2,
+        max(progress - 0.8, 0.0),
+        math.log(max(now, 1.0)),
+        now - seen.last_minute,
+        math.log(seen.pace),
+        expected.log_kg,
+        caught,
+        math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)),
+        *rates,
+        math.log(max(emitters, 1)),
+        *(min(progress, MOST_PROGRESS) * each for each in (expected.log_kg, caught, *rates)),
+    ]
+
+
+def _log(kg: float) -> float:
+    return math.log(max(kg, 0.0) + 0.01)

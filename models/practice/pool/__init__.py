@@ -1,0 +1,1 @@
+"""Several firms together, none of them told apart. START HERE: pooled_effects.py."""

@@ -1,0 +1,1 @@
+"""What every part of the quote shares: past jobs, targets, distributions, results. START HERE: targets.py."""

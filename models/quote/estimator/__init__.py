@@ -1,0 +1,1 @@
+"""From past jobs to the forecast of one target. START HERE: fit_target.py."""

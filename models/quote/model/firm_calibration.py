@@ -1,0 +1,117 @@
+"""A firm in a pool: what is its own in the forecast, beside what it borrows from the others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.drift_scan import Drift
+from models.quote.base.conformal import ConformalDistribution
+from models.quote.base.quote_result import TARGETS, Target
+from models.quote.base.targets import TargetModel
+from models.quote.estimator.boosted import Boosted
+from models.quote.estimator.second_day import SecondDay, learn_second_day
+
+if TYPE_CHECKING:
+    from models.quote.base.past_jobs import History
+    from models.quote.estimator.fit_target import Learned
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Own:
+    """One firm of a pool: its finished jobs, the targets with ranges of its own, its second days (None: too few)."""
+
+    jobs: int
+    targets: Mapping[Target, TargetModel]
+    second_day: SecondDay | None
+
+
+def firms_of(past: History) -> NDArray[np.str_]:
+    """Whose job each of the past jobs (n,) was."""
+    return np.asarray(past.frame["firm_id"].astype(str), dtype=str)
+
+
+def own_of(past: History, learned: Mapping[Target, Learned]) -> dict[str, Own]:
+    """Every firm of the pool by its id; empty for a book of one firm."""
+    firms = firms_of(past)
+    names = np.unique(firms)
+    if len(names) < 2:
+        return {}
+    return {str(name): _own(past, learned, str(name), firms == name) for name in names}
+
+
+def _own(past: History, learned: Mapping[Target, Learned], name: str, mine: NDArray[np.bool_]) -> Own:
+    targets = {t: learned[t].own[name].model for t in TARGETS if name in learned[t].own}
+    site = learned["site_minutes"].own.get(name)
+    if site is None:
+        return Own(int(mine.sum()), targets, None)
+    found = learn_second_day(_rows(past, mine), replace(site, scores=site.scores[mine]))
+    return Own(int(mine.sum()), targets, None if found.day_minutes is None else found)
+
+
+def _rows(past: History, mask: NDArray[np.bool_]) -> History:
+    targets = {target: values[mask] for target, values in past.targets.items()}
+    return replace(
+        past,
+        frame=past.frame[mask],
+        x=past.x[mask],
+        days=past.days[mask],
+        targets=targets,
+        second_day=past.second_day[mask],
+    )
+
+
+def pack_own(own: Mapping[str, Own], arrays: dict[str, NDArray[Any]]) -> list[dict[str, Any]]:
+    """The firms as facts; their ladders go into the arrays. Centres are the pool's but for their shift."""
+    facts = []
+    for i, (firm, one) in enumerate(own.items()):
+        targets: dict[str, Any] = {}
+        for target, model in one.targets.items():
+            if not isinstance(model.placer, Boosted):
+                raise TypeError(f"{type(model.placer).__name__} is no placer of a firm in a pool")
+            arrays[f"own_{i}_{target}"] = model.ladder.scores
+            targets[target] = {
+                "shift": model.placer.shift,
+                "tail_sd": model.ladder.tail_sd,
+                "zero_mass": model.ladder.zero_mass,
+                "jobs": model.jobs,
+                "calibration_jobs": model.calibration_jobs,
+                "drift": model.drift and model.drift.as_json(),
+                "borrowed": model.borrowed,
+            }
+        second = one.second_day and asdict(one.second_day)
+        facts.append({"firm_id": firm, "jobs": one.jobs, "second_day": second, "targets": targets})
+    return facts
+
+
+def unpack_own(
+    facts: list[dict[str, Any]], arrays: Mapping[str, NDArray[Any]], pooled: Mapping[Target, TargetModel]
+) -> dict[str, Own]:
+    """The firms from their parts, on the pool's centres; KeyError when a part is missing."""
+    found = {}
+    for i, fact in enumerate(facts):
+        targets = {}
+        for target in TARGETS:
+            if target in fact["targets"]:
+                targets[target] = _target(pooled[target], fact["targets"][target], arrays[f"own_{i}_{target}"])
+        second = None if fact["second_day"] is None else SecondDay(**fact["second_day"])
+        found[fact["firm_id"]] = Own(fact["jobs"], targets, second)
+    return found
+
+
+def _target(pooled: TargetModel, fact: Mapping[str, Any], scores: NDArray[Any]) -> TargetModel:
+    if not isinstance(pooled.placer, Boosted):
+        raise KeyError("shift")
+    return replace(
+        pooled,
+        placer=replace(pooled.placer, shift=fact["shift"]),
+        ladder=ConformalDistribution(scores, fact["tail_sd"], fact["zero_mass"]),
+        jobs=fact["jobs"],
+        calibration_jobs=fact["calibration_jobs"],
+        drift=Drift.from_json(fact["drift"]) if fact["drift"] else None,
+        borrowed=fact["borrowed"],
+    )

@@ -1,0 +1,1 @@
+"""From joint scenarios of a job to a price. START HERE: price.py."""

@@ -1,0 +1,1 @@
+"""What must never be loaded: people's names, phones, e-mails, addresses."""

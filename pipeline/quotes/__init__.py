@@ -1,0 +1,1 @@
+"""Quote requests, and the quotes that were kept. START HERE: requests.py."""

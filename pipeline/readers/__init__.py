@@ -1,0 +1,1 @@
+"""Files of every kind → text tables, every record with its line. START HERE: files.py."""

@@ -1,0 +1,1 @@
+"""The book on disk: builds, journals, received files, exports. START HERE: book.py."""

@@ -1,0 +1,174 @@
+"""Verify: everything a book holds, derived again from the received files and compared.
+
+Received files against their hashes and sizes; each checked batch and the current build against the same
+made again in a temporary folder; the ledger against the files and the tables; fitted models against
+their manifests. Nothing in the book is changed. What killed loads left behind is noted, not a fault:
+the next load clears it.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from pipeline.build import build_name, build_whole
+from pipeline.checks.check_batch import check_batch, is_checked
+from pipeline.contract.findings import BookError, Finding, SludgebookError
+from pipeline.intake.load import book_lock
+from pipeline.quotes.kept_quotes import damaged_quotes
+from pipeline.store.book import Book
+from pipeline.store.journal import journals, read_journal_file, shown_name
+from pipeline.store.pruning import leftovers
+from pipeline.store.received import Batch, batches
+from pipeline.verify.verify_build import build_findings, count_findings
+from pipeline.verify.verify_files import checked_findings, model_findings, received_findings
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class VerifyReport:
+    """What a verification found: `findings` are faults, `notes` are worth knowing and no fault."""
+
+    clean: bool
+    findings: tuple[Finding, ...]
+    notes: tuple[Finding, ...]
+    batches: int
+    seconds: float
+
+    def as_json(self) -> dict[str, object]:
+        """The report as plain data."""
+        return {
+            "clean": self.clean,
+            "findings": [finding.as_dict() for finding in self.findings],
+            "notes": [note.as_dict() for note in self.notes],
+            "batches": self.batches,
+            "seconds": self.seconds,
+        }
+
+
+def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
+    """Derive the whole book again and compare; BookError when there is no book at all."""
+    started = time.perf_counter()
+    if not book.exists():
+        book.current()  # says what is missing
+    findings: list[Finding] = []
+    notes: list[Finding] = []
+    everything: list[Batch] = []
+    with _in_peace(book), TemporaryDirectory(prefix="sludgebook-verify-") as folder:
+        shadow = Book(Path(folder))
+        try:
+            everything = batches(book)
+            _verify_all(book, shadow, everything, findings, notes, progress)
+        except SludgebookError as error:
+            findings.append(Finding("cannot_be_derived", str(error)))
+        findings += model_findings(book)
+        findings += [_no_quote(name) for name in damaged_quotes(book)]
+        notes += [*_leftover_notes(book), *_torn_notes(book)]
+    seconds = round(time.perf_counter() - started, 3)
+    return VerifyReport(not findings, tuple(findings), tuple(notes), len(everything), seconds)
+
+
+@contextmanager
+def _in_peace(book: Book) -> Iterator[None]:
+    """Hold the book's lock, so that no load moves things; a book that may not be written needs none."""
+    if not os.access(book.path, os.W_OK):
+        yield
+        return
+    with book_lock(book):
+        yield
+
+
+def _verify_all(
+    book: Book,
+    shadow: Book,
+    everything: list[Batch],
+    findings: list[Finding],
+    notes: list[Finding],
+    progress: Progress | None,
+) -> None:
+    steps = len(everything) + 1
+    shadow.create()
+    for name in (book.firm_file.name, "id.key"):
+        if (book.path / name).is_file():
+            (shadow.path / name).write_bytes((book.path / name).read_bytes())
+    for number, batch in enumerate(everything):
+        if progress:
+            progress(number, steps, batch.batch_id)
+        damaged = received_findings(batch)
+        findings += damaged
+        if damaged:
+            raise BookError("The batches after it and the build were not compared, for they rest on those files.")
+        check_batch(shadow, batch)
+        if is_checked(book, batch):
+            findings += checked_findings(book, shadow, batch)
+        else:
+            notes.append(_not_checked(batch))
+    if progress:
+        progress(steps - 1, steps, "build")
+    _verify_build(book, shadow, [batch.batch_id for batch in everything], findings, notes)
+
+
+def _no_quote(name: str) -> Finding:
+    sentence = f"The kept quote {name} cannot be read as a quote; restore it from a backup."
+    return Finding("quote_damaged", sentence, {"file": name})
+
+
+def _not_checked(batch: Batch) -> Finding:
+    sentence = f"Batch {batch.batch_id} is received but not checked by these rules yet; the next load checks it."
+    return Finding("not_checked_yet", sentence, {"batch": batch.batch_id})
+
+
+def _verify_build(
+    book: Book, shadow: Book, batch_ids: list[str], findings: list[Finding], notes: list[Finding]
+) -> None:
+    """Compare the current build with one of the same batches, built whole from the files checked again."""
+    if not (book.path / "current").is_file():
+        if batch_ids:
+            notes.append(Finding("not_built_yet", "No build is published yet; the next load builds and publishes one."))
+        return
+    current = book.current()
+    firm = book.firm()
+    counts = range(len(batch_ids), 0, -1)
+    known = next((n for n in counts if build_name(batch_ids[:n], firm) == current.name), None)
+    if known is None:
+        sentence = (
+            f"The current build {current.name} was made by other rules or other settings; load any file again "
+            "to build it by these."
+        )
+        findings.append(Finding("built_by_other_rules", sentence, {"build": current.name}))
+        return
+    if known < len(batch_ids):
+        waiting = len(batch_ids) - known
+        sentence = f"Received batches that are not built yet: {waiting}; the next load builds them."
+        notes.append(Finding("not_built_yet", sentence, {"batches": waiting}))
+    again = shadow.builds / current.name
+    build_whole(shadow, batch_ids[:known], again)
+    findings += build_findings(current, again)
+    findings += count_findings(current, shadow, batch_ids[:known])
+
+
+def _leftover_notes(book: Book) -> list[Finding]:
+    names = [str(path.relative_to(book.path)) for path in leftovers(book)]
+    return [
+        Finding("leftover", f"{name} was left by a load that was stopped; the next load clears it.", {"path": name})
+        for name in names
+    ]
+
+
+def _torn_notes(book: Book) -> list[Finding]:
+    torn = {path: read_journal_file(path).torn for path in journals(book)}
+    return [
+        Finding(
+            "torn_entry",
+            f"The on-site journal of {shown_name(path)} has a torn line {line.line}; it was never said to be saved.",
+            {"journal": path.name, "line": line.line, "text": line.text},
+        )
+        for path, lines in torn.items()
+        for line in lines
+    ]

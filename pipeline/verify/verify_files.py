@@ -1,0 +1,102 @@
+"""Verify, the files: received files and models against their hashes, checked batches against their like."""
+
+from __future__ import annotations
+
+import filecmp
+import hashlib
+import json
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.contract.findings import Finding
+from pipeline.store.book import Book
+from pipeline.store.received import MANIFEST, Batch, content_id
+
+_BLOCK = 1 << 20
+
+
+def received_findings(batch: Batch) -> list[Finding]:
+    """Files of a batch that are missing, changed or too many, and an id that is not that of its content."""
+    found = []
+    for file in batch.files:
+        path = batch.folder / file.stored
+        if not path.is_file():
+            found.append(_received(batch, "received_missing", f"{file.name} is missing"))
+        elif path.stat().st_size != file.size_bytes:
+            found.append(_received(batch, "received_changed", f"{file.name} does not have the size it came with"))
+        elif sha256_of(path) != file.sha256:
+            found.append(_received(batch, "received_changed", f"{file.name} does not have the content it came with"))
+    known = {file.stored for file in batch.files} | {MANIFEST}
+    strange = sorted(path.name for path in batch.folder.iterdir() if path.name not in known)
+    found += [_received(batch, "received_strange", f"{name} was not received with it") for name in strange]
+    expected = content_id((Path(file.stored).suffix, file.tables, file.sha256) for file in batch.files)
+    if not batch.batch_id == batch.folder.name == expected:
+        found.append(_received(batch, "received_changed", "its manifest is not the one it was received with"))
+    return found
+
+
+def _received(batch: Batch, code: str, what: str) -> Finding:
+    sentence = f"Received batch {batch.folder.name}: {what}; restore {batch.folder} from a backup."
+    return Finding(code, sentence, {"batch": batch.folder.name})
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file, read block by block."""
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while block := file.read(_BLOCK):
+            digest.update(block)
+    return digest.hexdigest()
+
+
+def checked_findings(book: Book, shadow: Book, batch: Batch) -> list[Finding]:
+    """Parquet files of a checked batch that are not what its received files give."""
+    stands, again = book.checked / batch.batch_id, shadow.checked / batch.batch_id
+    names = {path.relative_to(root).as_posix() for root in (stands, again) for path in root.rglob("*.parquet")}
+    wrong = sorted(name for name in names if not _same_rows(stands / name, again / name))
+    if not wrong:
+        return []
+    sentence = (
+        f"The checked form of batch {batch.batch_id} is not what its received files give ({', '.join(wrong[:5])}); "
+        f"delete {stands} and every build, and load any file again."
+    )
+    return [Finding("checked_differs", sentence, {"batch": batch.batch_id, "files": wrong})]
+
+
+def _same_rows(stands: Path, again: Path) -> bool:
+    if not stands.is_file() or not again.is_file():
+        return False
+    if filecmp.cmp(stands, again, shallow=False):
+        return True
+    try:
+        frames = [pl.read_parquet(path, hive_partitioning=False) for path in (stands, again)]
+    except (OSError, pl.exceptions.PolarsError):
+        return False
+    return frames[0].schema == frames[1].schema and frames[0].equals(frames[1])
+
+
+def model_findings(book: Book) -> list[Finding]:
+    """Files of fitted models that are not those their manifest names."""
+    found = []
+    for manifest in sorted((book.path / "models").glob("*/**/manifest.json")):
+        folder = manifest.parent
+        if any(part.startswith(".") for part in folder.relative_to(book.path).parts):
+            continue
+        bad = _bad_model_files(manifest)
+        if bad:
+            sentence = f"The model in {folder} is damaged ({', '.join(bad)}); run `sludgebook train` again."
+            found.append(Finding("model_damaged", sentence, {"folder": str(folder)}))
+    return found
+
+
+def _bad_model_files(manifest: Path) -> list[str]:
+    try:
+        files = json.loads(manifest.read_text(encoding="utf-8"))["files"]
+        return [
+            name
+            for name, sha256 in files.items()
+            if not (manifest.parent / name).is_file() or sha256_of(manifest.parent / name) != sha256
+        ]
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return [manifest.name]

@@ -1,0 +1,1 @@
+"""A flush minute by minute: flows, release, traps, moves, faults. START HERE: flush.py."""

@@ -1,0 +1,1 @@
+"""Pictures of the simulator's document. START HERE: draw_pictures.py."""
