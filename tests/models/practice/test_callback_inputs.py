@@ -7,12 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from practice_world import World, draw_world
 
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
 from models.practice.results.audit_result import Audit
 from models.quote.base.callback_cost import callback_rate
 from models.quote.model.callback_inputs import PLANNED, Returns, learn_and_store, learn_returns, load_returns, verdicts
+from tests.benchmarks.studies.practice_world import World, draw_world
 
 
 @pytest.fixture(scope="module")
