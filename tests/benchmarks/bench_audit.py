@@ -1,6 +1,6 @@
 """Seconds of processor and of clock that the audit takes, by number of jobs: 3,000, 30,000, 100,000.
 
-    python tests/benchmarks/bench_audit.py BOOK [jobs ...]
+    python -m tests.benchmarks.bench_audit BOOK [jobs ...]
 
 The jobs are those of a book drawn again with replacement, in blocks with engineers of their own, so that engineers grow
 with jobs as they do in a pool (some 130 jobs each in simulated books).

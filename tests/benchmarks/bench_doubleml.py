@@ -1,6 +1,6 @@
 """The audit's doubly robust difference beside that of the library DoubleML, on the same simulated jobs.
 
-    python tests/benchmarks/bench_doubleml.py [draws] [jobs]
+    python -m tests.benchmarks.bench_doubleml [draws] [jobs]
 
 Both take the same confounders, outcomes and limits of the chance; DoubleML with plain logistic regressions of the
 library scikit-learn and an indicator for every engineer, the audit with its own shrunk fits.
@@ -11,11 +11,9 @@ from __future__ import annotations
 import sys
 import time
 import warnings
-from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
 from models.practice.cohort.audited_jobs import gather
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.doubly_robust import adjust, compare

@@ -1,6 +1,6 @@
 """True effects of practices in a world, as the simulator's document lists them: half a minute a thousand jobs.
 
-python tests/benchmarks/bench_effects.py [scenario] [jobs] [seed]
+python -m tests.benchmarks.bench_effects [scenario] [jobs] [seed]
 """
 
 from __future__ import annotations

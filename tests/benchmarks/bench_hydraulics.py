@@ -1,6 +1,6 @@
 """Networks solved a second, against `scipy.optimize.root` on the same equations. Run by hand; no test asserts a speed.
 
-    python tests/benchmarks/bench_hydraulics.py [JOBS] [SAMPLE]
+    python -m tests.benchmarks.bench_hydraulics [JOBS] [SAMPLE]
 
 JOBS random systems of up to 26 emitters, each solved once a round: one emitter alone, groups of three, all open on two
 pipes, all open on a loop. `root` solves a SAMPLE job by job from the same start (the square law's answer).

@@ -1,6 +1,6 @@
 """How long intake takes, as ratios to DuckDB's bare typed CREATE TABLE of the same file, in one run.
 
-    python tests/benchmarks/bench_intake.py [JOBS [ROUNDS]]    120 readings a job; 100,000 jobs are 12 million readings
+    python -m tests.benchmarks.bench_intake [JOBS [ROUNDS]]    120 readings a job; 100,000 jobs are 12 million readings
 
 The bare load and ours take turns; the median of the rounds' ratios is told, of time and of processor time, because
 other work on the machine slows one more than the other.

@@ -1,6 +1,6 @@
 """How fast the simulator is, writing included, and how much faster than an adaptive solver job by job.
 
-    python tests/benchmarks/bench_simulator.py [jobs] [csv|parquet|xlsx]
+    python -m tests.benchmarks.bench_simulator [jobs] [csv|parquet|xlsx]
 
 Prints jobs a second by the clock and by the processor, peak memory, and the ratio to one
 `scipy.integrate.solve_ivp` (LSODA, relative tolerance 1e-6) a job on the same debris and heat equations with all

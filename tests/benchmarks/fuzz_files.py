@@ -1,4 +1,4 @@
-"""Mutation fuzzer of the readers and the mapping: `python tests/benchmarks/fuzz_files.py --count 20000 --seed 1`.
+"""Mutation fuzzer of the readers and the mapping: `python -m tests.benchmarks.fuzz_files --count 20000 --seed 1`.
 
 Files of tests/data, and the same tables as workbooks, Parquet, JSON lines and archives, are mutated: bytes
 flipped, pieces cut, doubled, moved, special characters put in, members of archives mutated inside. Each is
@@ -265,8 +265,7 @@ def main() -> int:
     for fault in told.faults[:20]:
         print(fault)  # noqa: T201
     print(
-        f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, "  # noqa: T201
-        f"{len(told.faults)} faults"
+        f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, {len(told.faults)} faults"
     )
     return 1 if told.faults else 0
 

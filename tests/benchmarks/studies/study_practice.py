@@ -1,6 +1,6 @@
 """Study of the practice audit in worlds with known effects: does it find them, and how often is it wrong.
 
-    python tests/benchmarks/studies/study_practice.py OUT [draws] [jobs] [scenario ...]
+    python -m tests.benchmarks.studies.study_practice OUT [draws] [jobs] [scenario ...]
 
 Draws the quick world of `practice_world.py` anew for every draw (200 of 2,000 jobs unless told: some 15 minutes of one
 processor), with effects, without any, and with a care that nobody writes down; writes `study.md` and `study.svg` into
@@ -15,7 +15,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-sys.path.insert(0, str(Path(__file__).parent))
 from models.practice.cohort.audited_jobs import gather
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.effect import judge, practice_effect

@@ -1,6 +1,6 @@
 """The practice audit in draws of the full simulator, held against its true effects.
 
-    python tests/benchmarks/studies/study_practice_simulator.py OUT [scenario] [draws] [jobs]
+    python -m tests.benchmarks.studies.study_practice_simulator OUT [scenario] [draws] [jobs]
 
 Every draw knows the risk of each job with a practice and without it (half a minute a thousand jobs), so that the truth
 is the mean over the very jobs that the audit compares. Coverage and verdicts are those of the audit as it stands. Bias
