@@ -80,7 +80,7 @@ def test_top_level_holds_only_what_the_documents_name() -> None:
     top = {path.relative_to(ROOT).parts[0] for path in tracked()} - {".gitignore", ".gitattributes", ".ci"}
 
     assert top == {
-        "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", *LOCKS,
+        "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml", *LOCKS,
         "pipeline", "models", "synthetic_data", "dashboard", "tests",
     }  # fmt: skip
 
