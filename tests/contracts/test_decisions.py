@@ -13,7 +13,7 @@ METHODS = sorted(ROOT.glob("models/*/METHODS.md"))
 
 PARTS = ("Context", "Choice", "Shown by", "Would reverse it")
 SHOWN = r"`[^`]+`|A trial, not kept|Nothing to run"
-FOUND = r"doi:10\.\d{4,}/\S+|arXiv:\d{4}\.\d{4,5}|ISBN [\dX-]{10,}|https://\S+|No DOI|from memory|\bas \d+;"
+FOUND = r"doi:10\.\d{4,}/\S+|arXiv:\d{4}\.\d{4,5}|ISBN [\dX-]{10,}|https://\S+|No DOI|from memory"
 UNCOMMON = r"\b(nought|till|strew\w*|drawn? towards|told)\b"
 
 
@@ -59,13 +59,13 @@ def test_every_source_of_the_methods_can_be_looked_up(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", METHODS, ids=named)
-def test_every_number_in_brackets_is_a_source(path: Path) -> None:
+def test_every_number_in_brackets_is_a_source_and_every_source_is_cited(path: Path) -> None:
     body, sources = path.read_text(encoding="utf-8").split("## Sources")
     cited = {int(n) for group in re.findall(r"\[(\d+(?:, \d+)*)\]", body) for n in group.split(", ")}
     listed = {int(n) for n in re.findall(r"^(\d+)\. ", sources, re.MULTILINE)}
 
     assert listed == set(range(1, len(listed) + 1))
-    assert cited - listed == set()
+    assert cited == listed
 
 
 @pytest.mark.parametrize("path", [*DECISIONS, *METHODS, ROOT / "CHANGELOG.md", ROOT / "README.md"], ids=named)
