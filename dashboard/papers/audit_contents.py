@@ -23,7 +23,7 @@ METHODS: tuple[str, ...] = (
     "Engineers: callbacks seen over those expected of the very jobs, exact interpolated limits, over-dispersion "
     "allowed for (Spiegelhalter 2005). No ranking; engineers with few jobs are not shown.",
 )
-"""How it is worked out; sources as in the README's table of methods."""
+"""How it is worked out; sources as in the METHODS.md of `models/practice`."""
 CAUTIONS: tuple[str, ...] = (
     "The audit adjusts for what is on record. It cannot see what nobody wrote down.",
     "Not told yet is not the same as without effect: the table says how many more jobs it would take.",

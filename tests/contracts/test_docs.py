@@ -1,4 +1,4 @@
-"""README and DEVELOPERS say what the code does: commands, blocks, paths, glossary, settings."""
+"""The documents say what the code does: commands, paths, generated documents, settings, pages."""
 
 from __future__ import annotations
 
@@ -12,12 +12,18 @@ import typer.main
 from dashboard.cli.main import app
 from pipeline.contract import JOB_LOG
 from pipeline.contract.firm import SETTINGS, Firm
-from pipeline.contract.glossary import with_generated
+from pipeline.contract.glossary import documents
 from pipeline.contract.reference_tables import reference_rows
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+LONGEST_FOR_CONTRIBUTORS = 12 * 1024
+"""Bytes of DEVELOPERS.md: readable in ten minutes."""
+DOCUMENTS = sorted(
+    str(path.relative_to(ROOT))
+    for folder in (".", "pipeline", "models", "synthetic_data", "dashboard", "tests")
+    for path in (ROOT / folder).glob("*.md" if folder == "." else "**/*.md")
+)
 CI = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 INSTALL = (
@@ -29,6 +35,11 @@ INSTALL = (
 FIRST = INSTALL.format(lock="requirements.lock", last=".venv/bin/sludgebook demo")
 SECOND = INSTALL.format(lock="requirements-test.lock", last=".venv/bin/pytest")
 BLOCK = r"^```bash\n(.*?)^```"
+PATH = r"(?<![\w/.])(?:pipeline|models|synthetic_data|dashboard|tests|\.ci)/[\w./-]+"
+
+
+def text_of(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
 
 
 def words(block: str) -> str:
@@ -72,34 +83,49 @@ def test_the_continuous_run_fetches_the_browser_first_and_can_be_executed() -> N
 
 def test_every_command_is_in_the_readme_and_every_mention_is_a_command() -> None:
     assert command_names() - mentioned(README) == set()
-    assert (mentioned(README) | mentioned(DEVELOPERS)) - command_names() == set()
+    assert {(name, word) for name in DOCUMENTS for word in mentioned(text_of(name)) - command_names()} == set()
 
 
-@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "synthetic_data/README.md"])
+@pytest.mark.parametrize("name", DOCUMENTS)
 def test_every_path_and_link_in_a_document_leads_somewhere(name: str) -> None:
-    text = (ROOT / name).read_text(encoding="utf-8")
-    text = re.sub(r"^```.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
+    """Old names in the change log's tables of renames lead nowhere by their nature."""
+    text = re.sub(r"^```.*?^```|^### Renamed.*?(?=^## |\Z)", "", text_of(name), flags=re.MULTILINE | re.DOTALL)
     links = [link.split("#")[0] for link in re.findall(r"\]\(([^)\s]+)\)", text) if "://" not in link]
-    paths = re.findall(r"`((?:pipeline|models|synthetic_data|dashboard|tests|\.ci)/[\w./-]+)`", text)
+    paths = [path for code in re.findall(r"`([^`\n]+)`", text) for path in re.findall(PATH, code)]
+    modules = re.findall(r"python -m ([a-z_.]+)", text)
     here = (ROOT / name).parent
 
     assert [link for link in links if link and not (here / link).exists()] == []
     assert [path for path in paths if not (ROOT / path).exists()] == []
+    assert [each for each in modules if not (ROOT / (each.replace(".", "/") + ".py")).exists()] == []
 
 
-@pytest.mark.parametrize("block", ["job log", "built", "firm.toml"])
-def test_the_generated_blocks_are_there(block: str) -> None:
-    assert DEVELOPERS.count(f"<!-- {block}: begin -->\n") == 1
-    assert DEVELOPERS.count(f"<!-- {block}: end -->\n") == 1
+def test_the_generated_documents_are_there() -> None:
+    assert set(documents()) == {"DATA_DICTIONARY.md", "FIRM_SETTINGS.md"}
+    assert [name for name in documents() if not (ROOT / "pipeline" / name).is_file()] == []
 
 
-def test_the_generated_blocks_equal_what_the_code_says_now() -> None:
-    """If this fails: `.venv/bin/python -m pipeline.contract.glossary DEVELOPERS.md`."""
-    assert with_generated(DEVELOPERS) == DEVELOPERS
+@pytest.mark.parametrize("name", documents())
+def test_the_generated_documents_equal_what_the_code_says_now(name: str) -> None:
+    """If this fails: `.venv/bin/python -m pipeline.contract.glossary`."""
+    assert text_of(f"pipeline/{name}") == documents()[name]
 
 
 def test_every_setting_of_the_firm_is_in_the_documents() -> None:
-    assert [setting.name for setting in SETTINGS if f"`{setting.name}`" not in DEVELOPERS] == []
+    text = text_of("pipeline/FIRM_SETTINGS.md")
+
+    assert [setting.name for setting in SETTINGS if f"`{setting.name}`" not in text] == []
+
+
+def test_the_document_for_contributors_is_read_in_ten_minutes() -> None:
+    assert (ROOT / "DEVELOPERS.md").stat().st_size <= LONGEST_FOR_CONTRIBUTORS
+
+
+def test_methods_decisions_and_changes_are_found_from_the_document_for_contributors() -> None:
+    wanted = [name for name in DOCUMENTS if name.endswith(("METHODS.md", "DECISIONS.md", "CHANGELOG.md"))]
+
+    assert len(wanted) >= 10
+    assert [name for name in wanted if f"]({name})" not in text_of("DEVELOPERS.md")] == []
 
 
 def test_required_columns_are_named_in_the_readme() -> None:

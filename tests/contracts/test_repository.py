@@ -80,6 +80,7 @@ def test_top_level_holds_only_what_the_documents_name() -> None:
     assert top == {
         "README.md",
         "DEVELOPERS.md",
+        "CHANGELOG.md",
         "LICENSE",
         "pyproject.toml",
         *LOCKS,

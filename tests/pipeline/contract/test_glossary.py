@@ -1,10 +1,21 @@
-"""The glossary holds the whole contract, and renewing a document changes its blocks only."""
+"""The generated documents hold the whole contract and every setting, and are written anew as a whole."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from pipeline.contract import BUILT, JOB_LOG
 from pipeline.contract.columns import Column, Table
-from pipeline.contract.glossary import built_markdown, job_log_markdown, table_markdown, with_generated
+from pipeline.contract.firm import SETTINGS
+from pipeline.contract.glossary import (
+    built_markdown,
+    data_dictionary,
+    documents,
+    firm_settings,
+    job_log_markdown,
+    table_markdown,
+    write_documents,
+)
 
 
 def test_a_table_becomes_a_title_and_a_row_a_column() -> None:
@@ -28,15 +39,22 @@ def test_every_column_of_the_contract_is_in_the_glossary() -> None:
     assert [table for table in (*JOB_LOG, *BUILT) if f"**{table}**" not in text] == []
 
 
-def test_renewing_a_document_changes_what_is_between_the_marks_only() -> None:
-    text = "before\n<!-- built: begin -->\nstale\n<!-- built: end -->\nafter\n"
+def test_the_dictionary_holds_the_job_log_before_what_a_build_adds() -> None:
+    text = data_dictionary()
 
-    renewed = with_generated(text)
-
-    assert renewed.startswith("before\n<!-- built: begin -->\n\n**jobs**")
-    assert renewed.endswith("|\n\n<!-- built: end -->\nafter\n")
-    assert with_generated(renewed) == renewed
+    assert text.index("## The job log") < text.index(job_log_markdown()) < text.index("## What a build adds")
+    assert text.index("## What a build adds") < text.index(built_markdown())
 
 
-def test_a_document_without_marks_is_left_as_it_is() -> None:
-    assert with_generated("nothing generated here\n") == "nothing generated here\n"
+def test_the_settings_document_has_a_row_for_each_setting() -> None:
+    rows = [line.split("|")[1].strip() for line in firm_settings().splitlines() if line.startswith("| `")]
+
+    assert rows == [f"`{setting.name}`" for setting in SETTINGS]
+
+
+def test_writing_the_documents_replaces_what_stood_there(tmp_path: Path) -> None:
+    (tmp_path / "FIRM_SETTINGS.md").write_text("stale")
+
+    write_documents(tmp_path)
+
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == documents()
