@@ -1,4 +1,4 @@
-"""Mutation fuzzer of the readers and the mapping: `python -m tests.benchmarks.fuzz_files --count 20000 --seed 1`.
+"""Mutation fuzzer of the readers and the mapping: `python tests/benchmarks/fuzz_files.py --count 20000 --seed 1`.
 
 Files of tests/data, and the same tables as workbooks, Parquet, JSON lines and archives, are mutated: bytes
 flipped, pieces cut, doubled, moved, special characters put in, members of archives mutated inside. Each is
@@ -264,9 +264,8 @@ def main() -> int:
         told = fuzz(Path(folder), count=chosen.count, seed=chosen.seed, every=1000, load_every=chosen.load_every)
     for fault in told.faults[:20]:
         print(fault)  # noqa: T201
-    print(
-        f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, {len(told.faults)} faults"
-    )
+    read = f"{told.read} read ({told.rows} records)"
+    print(f"{told.files} files: {read}, {told.refused} refused, {len(told.faults)} faults")  # noqa: T201
     return 1 if told.faults else 0
 
 
