@@ -6,6 +6,8 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.contracts.parsed_source import tree_of
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 PAGES = ROOT / "dashboard" / "app_pages"  # a page is a script: its title says what it is
@@ -30,7 +32,7 @@ def public_definitions(tree: ast.Module | ast.ClassDef, inside: str = "") -> Ite
 
 def parsed() -> Iterator[tuple[str, ast.Module]]:
     for file in module_files():
-        yield str(file.relative_to(ROOT)), ast.parse(file.read_text(encoding="utf-8"))
+        yield str(file.relative_to(ROOT)), tree_of(file)
 
 
 def test_every_public_module_class_and_function_has_a_docstring() -> None:

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.contracts.parsed_source import nodes_of
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 
@@ -63,7 +65,7 @@ def modules() -> dict[str, Path]:
 
 def imported(file: Path) -> Iterator[str]:
     """Dotted names that a file imports, wherever in the file the import stands."""
-    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+    for node in nodes_of(file):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):

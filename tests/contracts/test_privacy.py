@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.contract import JOB_LOG
+from tests.contracts.parsed_source import nodes_of
 
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
@@ -22,8 +23,9 @@ def names() -> Iterator[tuple[str, str]]:
     """(file, dotted name) of every import and of every called plain name in the packages."""
     for package in PACKAGES:
         for file in sorted((ROOT / package).rglob("*.py")):
-            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-                where = f"{file.relative_to(ROOT)}:{getattr(node, 'lineno', 0)}"
+            place = file.relative_to(ROOT)
+            for node in nodes_of(file):
+                where = f"{place}:{getattr(node, 'lineno', 0)}"
                 if isinstance(node, ast.Import):
                     yield from ((where, alias.name) for alias in node.names)
                 elif isinstance(node, ast.ImportFrom) and node.module:

@@ -6,6 +6,8 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.contracts.parsed_source import nodes_of
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 Function = ast.FunctionDef | ast.AsyncFunctionDef
@@ -28,7 +30,7 @@ def body_lines(function: Function) -> int:
 
 
 def functions(path: Path) -> Iterator[Function]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes_of(path):
         if isinstance(node, Function):
             yield node
 

@@ -14,6 +14,7 @@ import pytest
 
 from pipeline import build
 from pipeline.contract import BUILT, JOB_LOG
+from tests.contracts.parsed_source import nodes_of
 
 ROOT = Path(__file__).parents[2]
 SQL_DIR = ROOT / "pipeline" / "sql"
@@ -201,7 +202,7 @@ def test_no_sql_stands_in_a_formatted_string() -> None:
     bad = []
     for package in ("pipeline", "models", "synthetic_data", "dashboard"):
         for file in (ROOT / package).rglob("*.py"):
-            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            for node in nodes_of(file):
                 if isinstance(node, ast.JoinedStr) and sql.search(ast.unparse(node)):
                     bad.append(f"{file.relative_to(ROOT)}:{node.lineno}")
 
