@@ -156,8 +156,10 @@ def period_rows(scores: TargetScores) -> pd.DataFrame:
     """One row a period: dates, jobs, losses, coverage with limits, bias."""
     rows = []
     for fold in scores.folds_scores:
-        line = over_time.coverage_of(fold)
-        peers = {f"{figures.PEER_NAMES.get(n, n)} [{scores.unit}]": round(loss, 4) for n, loss in fold.peers.items()}
+        line = forecast_words.coverage_of(fold)
+        peers = {
+            f"{forecast_words.PEER_NAMES.get(n, n)} [{scores.unit}]": round(loss, 4) for n, loss in fold.peers.items()
+        }
         rows.append(
             {
                 "From": fold.tested_from,

@@ -1,4 +1,4 @@
-"""What each command does: calls the parts in order and hands their results to `cli_text` to print."""
+"""What each command does: calls the parts in order and hands their results to `printing`."""
 
 from __future__ import annotations
 

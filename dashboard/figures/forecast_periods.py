@@ -2,33 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import TYPE_CHECKING
 
-from dashboard.figures.forecasts import PEER_NAMES, colour_of
+from dashboard.figures.forecasts import colour_of
 from dashboard.theme import EXPECTED, HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
 from dashboard.words import wording
-from models.quote.coverage_tests import BAND_GROUP, PROMISED, held
+from dashboard.words.forecast_words import PEER_NAMES, coverage_of, middle
+from models.quote.coverage_tests import BAND_GROUP
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from models.quote.backtest import FoldScores, TargetScores
-    from models.quote.coverage_tests import Held
+    from models.quote.backtest import TargetScores
 
 SHORT_NAMES = {"per_emitter": "kg an emitter", "group_median": "usual job", "linear": "straight line"}
 _LEAST_GAP = 0.075
 """Labels at the ends of lines stand at least so far apart, as a share of the height."""
-
-
-def middle(fold: FoldScores) -> date:
-    """The day half-way through a period."""
-    return fold.tested_from + (fold.tested_to - fold.tested_from) / 2
-
-
-def coverage_of(fold: FoldScores) -> Held:
-    """The period's coverage of the 8-in-10 range, with its limits."""
-    return held(str(middle(fold)), fold.jobs, fold.coverage_80, PROMISED["share_80"], BAND_GROUP)
 
 
 def loss_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from dashboard.theme import HEIGHT, LIGHT, LIMIT, Look, label, new_figure, tint
 from dashboard.words import wording
+from dashboard.words.forecast_words import PEER_NAMES
 from models.quote.coverage_tests import PROMISED, Held, evenness, judged
 
 if TYPE_CHECKING:
@@ -18,11 +19,6 @@ if TYPE_CHECKING:
 
 OFFSET = 0.2
 """Rows of the two ranges lie so far above and below the middle of their group."""
-PEER_NAMES = {
-    "per_emitter": "kilograms an emitter",
-    "group_median": "usual job of the size",
-    "linear": "straight-line model",
-}
 
 
 def colour_of(scores: TargetScores, look: Look) -> str:
@@ -35,57 +31,18 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
 
     The shaded band is how far each row may lie from its promise.
     """
-    colour = colour_of(scores, look)
     rows = judged(scores, "share_80")
     figure = new_figure(look, height=110 + 46 * len(rows))
     for place, (field, promised) in enumerate(PROMISED.items()):
-        lines, at = judged(scores, field), [i + (-OFFSET, OFFSET)[place] for i in range(len(rows))]
-        for y, line in zip(at, lines, strict=True):
-            figure.add_shape(
-                type="rect",
-                x0=100 * (promised - line.band),
-                x1=100 * (promised + line.band),
-                y0=y - OFFSET,
-                y1=y + OFFSET,
-                fillcolor=tint(look.muted, 0.16),
-                line_width=0,
-                layer="below",
-            )
-        reached = [100 * line.share for line in lines]
-        figure.add_scatter(
-            x=reached,
-            y=at,
-            mode="markers",
-            name=f"{100 * promised:.0f} %",
-            customdata=_limits(lines),
-            marker={
-                "color": colour,
-                "size": 10,
-                "symbol": ("circle", "diamond-open")[place],
-                "line": {"color": colour},
-            },
-            error_x={
-                "array": [100 * (line.high - line.share) for line in lines],
-                "thickness": 1.5,
-                "arrayminus": [100 * (line.share - line.low) for line in lines],
-                "color": colour,
-                "width": 3,
-            },
-            hovertemplate="%{x:.0f} % (%{customdata})<extra></extra>",
-        )
+        at = [row + (-OFFSET, OFFSET)[place] for row in range(len(rows))]
+        lines = judged(scores, field)
+        _draw_bands(figure, lines, at, look)
+        symbol = ("circle", "diamond-open")[place]
+        figure.add_scatter(**_reached(lines, at, colour_of(scores, look), symbol))
         figure.add_vline(x=100 * promised, line={"color": look.muted, "dash": LIMIT, "width": 1.5})
-        figure.add_annotation(
-            label(
-                look,
-                look.muted,
-                f"{100 * promised:.0f} %",
-                100 * promised,
-                1.0,
-                yref="paper",
-                yanchor="bottom",
-                xanchor=("right", "left")[place],
-            )
-        )
+        side = ("right", "left")[place]
+        where = {"yref": "paper", "yanchor": "bottom", "xanchor": side}
+        figure.add_annotation(label(look, look.muted, f"{100 * promised:.0f} %", 100 * promised, 1.0, **where))
     least = 100 * min(line.low for field in PROMISED for line in judged(scores, field))
     figure.update_xaxes(title_text="In the range [% of jobs]", range=[min(60.0, least - 2), 102], nticks=6)
     figure.update_yaxes(
@@ -98,6 +55,41 @@ def coverage_figure(scores: TargetScores, look: Look = LIGHT) -> go.Figure:
         tickfont_color=look.text,
     )
     return figure
+
+
+def _draw_bands(figure: go.Figure, lines: Sequence[Held], at: Sequence[float], look: Look) -> None:
+    """How far each row may lie from its promise, shaded."""
+    for y, line in zip(at, lines, strict=True):
+        figure.add_shape(
+            type="rect",
+            x0=100 * (line.promised - line.band),
+            x1=100 * (line.promised + line.band),
+            y0=y - OFFSET,
+            y1=y + OFFSET,
+            fillcolor=tint(look.muted, 0.16),
+            line_width=0,
+            layer="below",
+        )
+
+
+def _reached(lines: Sequence[Held], at: Sequence[float], colour: str, symbol: str) -> dict[str, Any]:
+    """Marks of one range, a row each, with the limits of chance."""
+    return {
+        "x": [100 * line.share for line in lines],
+        "y": at,
+        "mode": "markers",
+        "name": f"{100 * lines[0].promised:.0f} %",
+        "customdata": _limits(lines),
+        "marker": {"color": colour, "size": 10, "symbol": symbol, "line": {"color": colour}},
+        "error_x": {
+            "array": [100 * (line.high - line.share) for line in lines],
+            "thickness": 1.5,
+            "arrayminus": [100 * (line.share - line.low) for line in lines],
+            "color": colour,
+            "width": 3,
+        },
+        "hovertemplate": "%{x:.0f} % (%{customdata})<extra></extra>",
+    }
 
 
 def _limits(lines: Sequence[Held]) -> list[str]:

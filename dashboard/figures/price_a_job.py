@@ -19,9 +19,12 @@ if TYPE_CHECKING:
 
 GRID_POINTS = 240
 SHORT = 270
+BELOW = -0.09
+"""Past jobs stand so far below the outline, whose peak is 1."""
+Floats = NDArray[np.float64]
 
 
-def density(percentiles: Sequence[float]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def density(percentiles: Sequence[float]) -> tuple[Floats, Floats]:
     """A smooth outline of a forecast given by p01…p99; value and height, both shape (n,).
 
     A kernel density of the 99 percentiles on the log scale, so that nothing falls below nought;
@@ -43,11 +46,37 @@ def forecast_figure(forecast: Forecast, nearest: Sequence[SimilarJob], look: Loo
 
     `forecast.target` is `magnetite_kg` or `site_minutes`; the nearest jobs stand below as marks.
     """
-    in_kg = forecast.unit == "kg"
-    colour, q = (look.debris if in_kg else look.ink), forecast.quantiles
+    in_kg, q = forecast.unit == "kg", forecast.quantiles
+    colour, say = (look.debris, wording.kilograms) if in_kg else (look.ink, wording.duration)
     x, y = density(forecast.percentiles)
-    middle = (x >= q.p10) & (x <= q.p90)
     figure = new_figure(look, height=SHORT)
+    _draw_outline(figure, x, y, (x >= q.p10) & (x <= q.p90), colour)
+    top = float(np.interp(q.p50, x, y))
+    figure.add_scatter(x=[q.p50, q.p50], y=[0, top], mode="lines", line={"color": colour, "width": 3}, hoverinfo="skip")
+    past = [v for job in nearest if (v := getattr(job, forecast.target)) is not None and v <= x[-1]]
+    figure.add_scatter(
+        x=past,
+        y=[BELOW] * len(past),
+        mode="markers",
+        name="nearest past jobs",
+        marker={"color": colour, "size": 9, "symbol": "line-ns-open", "line": {"width": 2}},
+        hovertemplate="a past job: %{x:.2f}<extra></extra>",
+    )
+    figure.add_annotation(label(look, colour, f"<b>{say(q.p50)}</b>", q.p50, 1.08, xanchor="left", xshift=4))
+    if past:  # named on the side where they leave more room
+        is_left = min(past) > x[-1] - max(past)
+        at, side, shift = (0.0, "left", 4) if is_left else (x[-1], "right", 0)
+        figure.add_annotation(label(look, look.muted, "nearest past jobs", at, BELOW, xanchor=side, xshift=shift))
+    title = wording.TARGETS[forecast.target]
+    figure.update_xaxes(
+        {"title": {"text": f"{title} [kg]"}, "range": [0, x[-1]]} if in_kg else hours_axis(float(x[-1]), title)
+    )
+    figure.update_yaxes(**without_scale("How likely"), range=[-0.2, 1.2])
+    return figure
+
+
+def _draw_outline(figure: go.Figure, x: Floats, y: Floats, middle: NDArray[np.bool_], colour: str) -> None:
+    """The outline filled, its `middle` darker."""
     figure.add_scatter(
         x=x,
         y=y,
@@ -60,38 +89,6 @@ def forecast_figure(forecast: Forecast, nearest: Sequence[SimilarJob], look: Loo
     figure.add_scatter(
         x=x[middle], y=y[middle], mode="none", fill="tozeroy", fillcolor=tint(colour, 0.32), hoverinfo="skip"
     )
-    top = float(np.interp(q.p50, x, y))
-    figure.add_scatter(x=[q.p50, q.p50], y=[0, top], mode="lines", line={"color": colour, "width": 3}, hoverinfo="skip")
-    past = [v for job in nearest if (v := getattr(job, forecast.target)) is not None and v <= x[-1]]
-    figure.add_scatter(
-        x=past,
-        y=[-0.09] * len(past),
-        mode="markers",
-        name="nearest past jobs",
-        marker={"color": colour, "size": 9, "symbol": "line-ns-open", "line": {"width": 2}},
-        hovertemplate="a past job: %{x:.2f}<extra></extra>",
-    )
-    say = wording.kilograms if in_kg else wording.duration
-    figure.add_annotation(label(look, colour, f"<b>{say(q.p50)}</b>", q.p50, 1.08, xanchor="left", xshift=4))
-    if past:  # named on the side where they leave more room
-        is_left = min(past) > x[-1] - max(past)
-        figure.add_annotation(
-            label(
-                look,
-                look.muted,
-                "nearest past jobs",
-                0.0 if is_left else x[-1],
-                -0.09,
-                xanchor="left" if is_left else "right",
-                xshift=4 if is_left else 0,
-            )
-        )
-    title = wording.TARGETS[forecast.target]
-    figure.update_xaxes(
-        {"title": {"text": f"{title} [kg]"}, "range": [0, x[-1]]} if in_kg else hours_axis(float(x[-1]), title)
-    )
-    figure.update_yaxes(**without_scale("How likely"), range=[-0.2, 1.2])
-    return figure
 
 
 def forecast_alt(forecast: Forecast, nearest: Sequence[SimilarJob]) -> str:

@@ -95,27 +95,11 @@ def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, l
                 x=[low, high], y=[name, name], mode="lines", hoverinfo="skip", line={"color": look.text, "width": 1.5}
             )
     for name, amount, (low, high) in zip(names, amounts, ends, strict=True):
-        is_more, said = amount >= 0, signed(measure, amount, currency)
-        figure.add_annotation(
-            label(
-                look,
-                look.text,
-                said,
-                (high if is_more else low) * scale,
-                name,
-                xanchor="left" if is_more else "right",
-                xshift=4 if is_more else -4,
-            )
-        )
-    unit = {"magnetite_kg": "kg", "site_minutes": "h", "price": currency, "callbacks": "jobs in 100"}[measure]
-    title = {
-        "magnetite_kg": "Magnetite, dry",
-        "site_minutes": "Time on site",
-        "price": "Price before tax",
-        "callbacks": "Callbacks",
-    }[measure]
+        end, side, shift = (high, "left", 4) if amount >= 0 else (low, "right", -4)
+        said = signed(measure, amount, currency)
+        figure.add_annotation(label(look, look.text, said, end * scale, name, xanchor=side, xshift=shift))
     figure.update_xaxes(
-        title_text=f"{title}, change [{unit}]",
+        title_text=_axis_title(measure, currency),
         range=[-2.2 * reach, 2.2 * reach],
         nticks=5,
         zeroline=True,
@@ -123,6 +107,16 @@ def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, l
     )
     figure.update_yaxes(autorange="reversed", showgrid=False, ticks="", title_text="", tickfont_color=look.text)
     return figure
+
+
+def _axis_title(measure: Measure, currency: str) -> str:
+    title, unit = {
+        "magnetite_kg": ("Magnetite, dry", "kg"),
+        "site_minutes": ("Time on site", "h"),
+        "price": ("Price before tax", currency),
+        "callbacks": ("Callbacks", "jobs in 100"),
+    }[measure]
+    return f"{title}, change [{unit}]"
 
 
 def _ends(change: WhatIf, measure: Measure) -> tuple[float, float]:

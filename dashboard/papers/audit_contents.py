@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboard.figures.audit.practice_audit import avoided, in_order
 from dashboard.words import audit_words, firm_against_others, wording
+from dashboard.words.audit_words import avoided, in_order
 from models.practice.results.audit_result import Audit, PracticeEffect
 from models.practice.results.pool_results import OwnFirm
 

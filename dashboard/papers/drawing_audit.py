@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dashboard.figures.audit.practice_audit import avoided
 from dashboard.papers.drawing import marks
 from dashboard.papers.sheet import LOOK, SMALL, Sheet, rgb
-from dashboard.words.audit_words import avoided_by, signed
+from dashboard.words.audit_words import avoided, avoided_by, signed
 from models.practice.results.audit_result import PracticeEffect
 from models.practice.results.engineer_results import Funnel
 

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 import pandas as pd
 
 from dashboard.words import firm_against_others
+from dashboard.words.number_rows import COUNT, SHARE, NumberRow, number_table
 from models.catch.release_effects import ReleaseEffects
 from models.practice.results.audit_result import Audit, PracticeEffect
 from models.practice.results.curve_results import CumulativeIncidence, PracticeCurves, SurvivalCurve
-from models.practice.results.engineer_results import Funnel
+from models.practice.results.engineer_results import EngineerPoint, Funnel
 from models.practice.results.pool_results import OwnFirm, PooledEffect
 
-Row = tuple[str, str, str, float | None, float | None, float | None, str, str]
 COLUMNS = ("part", "of", "quantity", "value", "low", "high", "unit", "definition")
-SHARE, COUNT = "share of jobs", "count"
 _EFFECT = (
     ("jobs_with", COUNT, "jobs done with the practice that have a usable record, before trimming"),
     ("jobs_without", COUNT, "jobs done without the practice that have a usable record, before trimming"),
@@ -50,256 +50,106 @@ def numbers(audit: Audit, view: OwnFirm | None = None, within: ReleaseEffects | 
     rows += [*_engineers(audit.funnel), *(row for each in audit.pool for row in _pooled(each))]
     rows += firm_against_others.numbers(view) if view is not None else []
     rows += [*_within(within), *(row for each in audit.curves.values() for row in _curve(each))]
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    return number_table(rows, COLUMNS)
 
 
-def _whole(audit: Audit) -> Iterator[Row]:
-    yield "audit", "all", "jobs", audit.jobs, None, None, COUNT, "jobs followed up for at least a day"
-    yield (
-        "audit",
-        "all",
-        "callbacks",
-        audit.callbacks,
-        None,
-        None,
-        COUNT,
-        f"debris callbacks within {audit.horizon_days} days of the visit",
-    )
+def _whole(audit: Audit) -> Iterator[NumberRow]:
+    row = partial(NumberRow, "audit", "all")
+    yield row("jobs", audit.jobs, COUNT, "jobs followed up for at least a day")
+    yield row("callbacks", audit.callbacks, COUNT, f"debris callbacks within {audit.horizon_days} days of the visit")
     for reason, number in audit.left_out.items():
-        yield "audit", reason, "left_out", number, None, None, COUNT, "jobs left out of the whole audit, by reason"
+        yield NumberRow("audit", reason, "left_out", number, COUNT, "jobs left out of the whole audit, by reason")
     kg = audit.risk_per_kg
-    yield (
-        "audit",
-        "all",
-        "risk_per_kg",
-        kg.per_kg,
-        kg.low,
-        kg.high,
-        "share of jobs per kg",
-        kg.refused or "change of the risk for one more dry kilogram caught",
-    )
+    told = kg.refused or "change of the risk for one more dry kilogram caught"
+    yield row("risk_per_kg", kg.per_kg, "share of jobs per kg", told, kg.low, kg.high)
 
 
-def _practice(effect: PracticeEffect) -> Iterator[Row]:
-    name = effect.contrast
+def _practice(effect: PracticeEffect) -> Iterator[NumberRow]:
+    row = partial(NumberRow, "practice", effect.contrast)
     told = effect.refused or f"adjusted difference, with less without, 95 % interval; {effect.verdict_words}"
-    yield "practice", name, "difference", effect.difference, effect.low, effect.high, SHARE, told
+    yield row("difference", effect.difference, SHARE, told, effect.low, effect.high)
     if effect.raw is not None:
         raw = effect.raw
-        yield (
-            "practice",
-            name,
-            "raw_difference",
-            raw.difference,
-            raw.low,
-            raw.high,
-            SHARE,
-            "difference in cumulative incidence as the records stand, nothing adjusted",
-        )
+        told = "difference in cumulative incidence as the records stand, nothing adjusted"
+        yield row("raw_difference", raw.difference, SHARE, told, raw.low, raw.high)
     for quantity, unit, meaning in _EFFECT:
-        yield "practice", name, quantity, getattr(effect, quantity), None, None, unit, meaning
+        yield row(quantity, getattr(effect, quantity), unit, meaning)
     for reason, number in effect.left_out.items():
-        yield "practice", name, "left_out", number, None, None, COUNT, f"jobs left out: {reason}"
+        yield row("left_out", number, COUNT, f"jobs left out: {reason}")
     for group in effect.subgroups:
         told = group.refused or f"adjusted difference among: {group.label}; interval widened for several looks"
-        yield ("practice", name, f"difference, {group.code}", group.difference, group.low, group.high, SHARE, told)
+        yield row(f"difference, {group.code}", group.difference, SHARE, told, group.low, group.high)
     for each in effect.balance:
-        yield (
-            "practice",
-            name,
-            f"balance before, {each.known_as}",
-            each.before,
-            None,
-            None,
-            "standard deviations",
-            f"difference of the groups before weighting: {each.label}",
-        )
-        yield (
-            "practice",
-            name,
-            f"balance after, {each.known_as}",
-            each.after,
-            None,
-            None,
-            "standard deviations",
-            f"difference of the groups after weighting: {each.label}",
-        )
+        told = f"difference of the groups before weighting: {each.label}"
+        yield row(f"balance before, {each.known_as}", each.before, "standard deviations", told)
+        told = f"difference of the groups after weighting: {each.label}"
+        yield row(f"balance after, {each.known_as}", each.after, "standard deviations", told)
     yield from _worth(effect)
 
 
-def _worth(effect: PracticeEffect) -> Iterator[Row]:
-    worth, name = effect.worth, effect.contrast
+def _worth(effect: PracticeEffect) -> Iterator[NumberRow]:
+    worth, row = effect.worth, partial(NumberRow, "practice", effect.contrast)
     if worth is None:
         return
     money = worth.currency
-    yield "practice", name, "cost_per_job", worth.cost_per_job, None, None, money, f"of the practice: {worth.basis}"
-    yield (
-        "practice",
-        name,
-        "cost_per_callback",
-        worth.cost_per_callback,
-        None,
-        None,
-        money,
-        "of one return visit, by the firm's settings",
-    )
-    yield (
-        "practice",
-        name,
-        "cost_per_avoided",
-        worth.cost_per_avoided,
-        None,
-        None,
-        money,
-        "of one callback avoided; empty unless the verdict says that it cuts callbacks",
-    )
-    yield (
-        "practice",
-        name,
-        "net_per_job",
-        worth.net_per_job,
-        worth.net_low,
-        worth.net_high,
-        money,
-        "callbacks avoided times the cost of one, less the cost of the practice",
-    )
+    yield row("cost_per_job", worth.cost_per_job, money, f"of the practice: {worth.basis}")
+    yield row("cost_per_callback", worth.cost_per_callback, money, "of one return visit, by the firm's settings")
+    told = "of one callback avoided; empty unless the verdict says that it cuts callbacks"
+    yield row("cost_per_avoided", worth.cost_per_avoided, money, told)
+    told = "callbacks avoided times the cost of one, less the cost of the practice"
+    yield row("net_per_job", worth.net_per_job, money, told, worth.net_low, worth.net_high)
 
 
-def _doses(audit: Audit) -> Iterator[Row]:
+def _doses(audit: Audit) -> Iterator[NumberRow]:
     for dose in audit.doses:
-        ends = zip(dose.doses, dose.risk, dose.low, dose.high, strict=True)
-        for amount, risk, low, high in ends:
-            yield (
-                "dose",
-                dose.column,
-                f"risk at {amount:.1f} {dose.unit}",
-                risk,
-                low,
-                high,
-                SHARE,
-                "adjusted risk, had all jobs been given this dose",
-            )
+        row = partial(NumberRow, "dose", dose.column)
+        told = "adjusted risk, had all jobs been given this dose"
+        for amount, risk, low, high in zip(dose.doses, dose.risk, dose.low, dose.high, strict=True):
+            yield row(f"risk at {amount:.1f} {dose.unit}", risk, SHARE, told, low, high)
         for amount, jobs in zip(dose.doses, dose.jobs, strict=True):
-            yield (
-                "dose",
-                dose.column,
-                f"jobs at {amount:.1f} {dose.unit}",
-                int(jobs),
-                None,
-                None,
-                COUNT,
-                "jobs that had about that dose",
-            )
-        yield (
-            "dose",
-            dose.column,
-            "trend_p",
-            dose.trend_p,
-            None,
-            None,
-            "probability",
-            dose.refused or "of a straight trend over the doses as clear by chance, were there none",
-        )
+            yield row(f"jobs at {amount:.1f} {dose.unit}", int(jobs), COUNT, "jobs that had about that dose")
+        told = dose.refused or "of a straight trend over the doses as clear by chance, were there none"
+        yield row("trend_p", dose.trend_p, "probability", told)
 
 
-def _engineers(funnel: Funnel) -> Iterator[Row]:
+def _engineers(funnel: Funnel) -> Iterator[NumberRow]:
     for each in funnel.engineers:
-        name = f"{each.firm_id}, {each.engineer_id}"
-        yield "engineer", name, "jobs", each.jobs, None, None, COUNT, f"jobs led; {each.place}"
-        if each.observed is None:
-            continue
-        yield "engineer", name, "observed", each.observed, None, None, COUNT, "debris callbacks within the horizon"
-        yield (
-            "engineer",
-            name,
-            "expected",
-            each.expected,
-            None,
-            None,
-            COUNT,
-            "debris callbacks that the mix of jobs leads to expect",
-        )
-        yield (
-            "engineer",
-            name,
-            "ratio",
-            each.ratio,
-            each.low_95,
-            each.high_95,
-            "ratio",
-            "observed over expected; low and high are the limits of chance at 95 %, not an interval",
-        )
-        yield (
-            "engineer",
-            name,
-            "shrunk_ratio",
-            each.shrunk_ratio,
-            each.shrunk_low,
-            each.shrunk_high,
-            "ratio",
-            "drawn towards 1 by how little is known, 95 % interval",
-        )
+        yield from _engineer(each)
+    told = "seen over expected between which chance keeps engineers, over-dispersion allowed for"
     limits = (("95 %", funnel.wide_low_95, funnel.wide_high_95), ("99.8 %", funnel.wide_low_998, funnel.wide_high_998))
     for level, lows, highs in limits:
         for at, low, high in zip(funnel.grid, lows, highs, strict=True):
-            yield (
-                "engineers",
-                "all",
-                f"limits at {at:.2f} expected, {level}",
-                None,
-                low,
-                high,
-                "ratio",
-                "seen over expected between which chance keeps engineers, over-dispersion allowed for",
-            )
+            quantity = f"limits at {at:.2f} expected, {level}"
+            yield NumberRow("engineers", "all", quantity, None, "ratio", told, low, high)
 
 
-def _pooled(each: PooledEffect) -> Iterator[Row]:
-    yield (
-        "pool",
-        each.contrast,
-        "difference",
-        each.difference,
-        each.low,
-        each.high,
-        SHARE,
-        each.refused or f"random-effects mean over {each.firms_used} firms",
-    )
-    yield (
-        "pool",
-        each.contrast,
-        "one more firm",
-        each.difference,
-        each.prediction_low,
-        each.prediction_high,
-        SHARE,
-        "where a further firm would lie, 95 %",
-    )
-    yield "pool", each.contrast, "tau", each.tau, None, None, SHARE, "spread of true effects between firms"
-    yield (
-        "pool",
-        each.contrast,
-        "i_squared",
-        each.i_squared,
-        None,
-        None,
-        "share",
-        "of the variation between firms that is beyond chance",
-    )
+def _engineer(each: EngineerPoint) -> Iterator[NumberRow]:
+    row = partial(NumberRow, "engineer", f"{each.firm_id}, {each.engineer_id}")
+    yield row("jobs", each.jobs, COUNT, f"jobs led; {each.place}")
+    if each.observed is None:
+        return
+    yield row("observed", each.observed, COUNT, "debris callbacks within the horizon")
+    yield row("expected", each.expected, COUNT, "debris callbacks that the mix of jobs leads to expect")
+    told = "observed over expected; low and high are the limits of chance at 95 %, not an interval"
+    yield row("ratio", each.ratio, "ratio", told, each.low_95, each.high_95)
+    told = "drawn towards 1 by how little is known, 95 % interval"
+    yield row("shrunk_ratio", each.shrunk_ratio, "ratio", told, each.shrunk_low, each.shrunk_high)
 
 
-def _within(effects: ReleaseEffects | None) -> Iterator[Row]:
+def _pooled(each: PooledEffect) -> Iterator[NumberRow]:
+    row = partial(NumberRow, "pool", each.contrast)
+    told = each.refused or f"random-effects mean over {each.firms_used} firms"
+    yield row("difference", each.difference, SHARE, told, each.low, each.high)
+    told = "where a further firm would lie, 95 %"
+    yield row("one more firm", each.difference, SHARE, told, each.prediction_low, each.prediction_high)
+    yield row("tau", each.tau, SHARE, "spread of true effects between firms")
+    yield row("i_squared", each.i_squared, "share", "of the variation between firms that is beyond chance")
+
+
+def _within(effects: ReleaseEffects | None) -> Iterator[NumberRow]:
+    told = "pace at which debris comes, each job compared with itself; 95 % interval, jobs apart"
     for each in effects.effects if effects is not None else ():
-        yield (
-            "within jobs",
-            each.per,
-            "times as fast",
-            each.ratio,
-            each.low,
-            each.high,
-            "ratio",
-            "pace at which debris comes, each job compared with itself; 95 % interval, jobs apart",
-        )
+        yield NumberRow("within jobs", each.per, "times as fast", each.ratio, "ratio", told, each.low, each.high)
 
 
 _CURVES = {
@@ -310,19 +160,10 @@ _CURVES = {
 }
 
 
-def _curve(curves: PracticeCurves) -> Iterator[Row]:
-    for row in curve_points(curves).itertuples(index=False):
-        name, day, share, low, high, *_ = row
-        yield (
-            "curve",
-            curves.contrast,
-            f"{name}, day {day:.0f}",
-            share,
-            low,
-            high,
-            SHARE,
-            f"{_CURVES[name.rpartition(', ')[0]]}; pointwise 95 % interval",
-        )
+def _curve(curves: PracticeCurves) -> Iterator[NumberRow]:
+    for name, day, share, low, high, *_ in curve_points(curves).itertuples(index=False):
+        told = f"{_CURVES[name.rpartition(', ')[0]]}; pointwise 95 % interval"
+        yield NumberRow("curve", curves.contrast, f"{name}, day {day:.0f}", share, SHARE, told, low, high)
 
 
 def curve_points(curves: PracticeCurves) -> pd.DataFrame:

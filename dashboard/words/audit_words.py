@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from dashboard.figures.audit.practice_audit import avoided, in_order
 from dashboard.words import wording
 from models.practice.results.audit_result import Audit, PracticeEffect, Worth
 from models.practice.results.engineer_results import EngineerPoint
 
 MOST_TOLD = 2
 """Practices that one sentence can name with their figures."""
+ORDER = ("cuts callbacks", "raises callbacks", "cannot be told yet")
+"""Verdicts as they are told, the surest first."""
 EMPTY = "Hand in `callbacks` and `followed_until` with the jobs: that is what is learnt from."
 
 
@@ -22,6 +23,22 @@ def signed(value: float, decimals: int = 1) -> str:
     """
     shown = f"{value:.{decimals}f}"
     return shown.lstrip("-") if float(shown) == 0 else shown.replace("-", "−")
+
+
+def in_order(effects: Sequence[PracticeEffect]) -> list[PracticeEffect]:
+    """What is told first, the surest at the top; then the nearest to an answer; then what was refused."""
+    return sorted(effects, key=_rank)
+
+
+def _rank(effect: PracticeEffect) -> tuple[int, bool, float]:
+    is_told = effect.verdict != "cannot be told yet"
+    within = effect.p_value if is_told else effect.jobs_needed
+    return ORDER.index(effect.verdict), effect.difference is None, float("inf") if within is None else float(within)
+
+
+def avoided(difference: float, low: float, high: float) -> tuple[float, float, float]:
+    """Callbacks avoided per 100 jobs from a difference in risk and the ends of its interval."""
+    return -100 * difference, -100 * high, -100 * low
 
 
 def avoided_by(effect: PracticeEffect) -> tuple[float, float, float]:

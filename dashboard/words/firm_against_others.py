@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from functools import partial
+
 import pandas as pd
 
-from dashboard.figures.audit.practice_audit import avoided
 from dashboard.words import audit_words, wording
+from dashboard.words.audit_words import avoided
+from dashboard.words.number_rows import SHARE, NumberRow
 from models.practice.effects.doubly_robust import FEWEST_CALLBACKS, FEWEST_JOBS
 from models.practice.results.pool_results import AgainstOthers, OwnFirm
 
 HEADS = ("Practice", "Your firm", "The others", "One more firm", "How it compares")
-SHARE = "share of jobs"
 OWN_MISSING = (
     f"Where your firm has no figure: fewer than {FEWEST_JOBS} comparable jobs done the one way or the other, or fewer "
     f"than {FEWEST_CALLBACKS} debris callbacks among them."
@@ -93,51 +96,15 @@ def table(view: OwnFirm) -> pd.DataFrame:
     )
 
 
-def numbers(view: OwnFirm) -> list[tuple[str, str, str, float | None, float | None, float | None, str, str]]:
+def numbers(view: OwnFirm) -> Iterator[NumberRow]:
     """The same as rows of the file of all numbers."""
-    rows = []
     for each in view.practices:
-        own = each.own
-        rows += [
-            (
-                "own firm",
-                each.contrast,
-                "difference",
-                own.difference,
-                own.low,
-                own.high,
-                SHARE,
-                own.refused or "adjusted difference among the firm's own jobs, all years and systems",
-            ),
-            (
-                "own firm",
-                each.contrast,
-                "others",
-                each.difference,
-                each.low,
-                each.high,
-                SHARE,
-                each.refused or f"random-effects mean over {each.other_firms} other firms, without this one",
-            ),
-            (
-                "own firm",
-                each.contrast,
-                "one more firm",
-                each.difference,
-                each.prediction_low,
-                each.prediction_high,
-                SHARE,
-                each.refused or "where a further firm would lie, 95 %",
-            ),
-            (
-                "own firm",
-                each.contrast,
-                "apart",
-                each.apart,
-                each.apart_low,
-                each.apart_high,
-                SHARE,
-                f"own less the others', allowing for what firms differ by anyway; {each.place}",
-            ),
-        ]
-    return rows
+        row, own = partial(NumberRow, "own firm", each.contrast), each.own
+        told = own.refused or "adjusted difference among the firm's own jobs, all years and systems"
+        yield row("difference", own.difference, SHARE, told, own.low, own.high)
+        told = each.refused or f"random-effects mean over {each.other_firms} other firms, without this one"
+        yield row("others", each.difference, SHARE, told, each.low, each.high)
+        told = each.refused or "where a further firm would lie, 95 %"
+        yield row("one more firm", each.difference, SHARE, told, each.prediction_low, each.prediction_high)
+        told = f"own less the others', allowing for what firms differ by anyway; {each.place}"
+        yield row("apart", each.apart, SHARE, told, each.apart_low, each.apart_high)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.figures.forecasts import PEER_NAMES
 from dashboard.words import wording
-from models.quote.coverage_tests import evenness, judged
+from models.quote.coverage_tests import BAND_GROUP, PROMISED, evenness, held, judged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import date
 
     from models.drift_scan import Drift
-    from models.quote.backtest import BackTest, TargetScores
+    from models.quote.backtest import BackTest, FoldScores, TargetScores
     from models.quote.base.quote_result import Target
     from models.quote.coverage_tests import Held
 
@@ -21,6 +21,11 @@ SHORT: Mapping[Target, str] = {
     "non_magnetic_kg": "other debris",
     "flush_minutes": "flush time",
     "site_minutes": "time on site",
+}
+PEER_NAMES = {
+    "per_emitter": "kilograms an emitter",
+    "group_median": "usual job of the size",
+    "linear": "straight-line model",
 }
 LED_BY: tuple[Target, ...] = ("magnetite_kg", "site_minutes")
 VERDICTS = {
@@ -128,6 +133,16 @@ def drift(target: Target, found: Drift | None) -> str:
         f"led to expect, scattered {found.spread_factor:.2g} times as widely (by chance in {wording.share(found.p)} of "
         f"such checks). The ranges rest on these newest {found.window} jobs alone."
     )
+
+
+def middle(fold: FoldScores) -> date:
+    """The day half-way through a period."""
+    return fold.tested_from + (fold.tested_to - fold.tested_from) / 2
+
+
+def coverage_of(fold: FoldScores) -> Held:
+    """The period's coverage of the 8-in-10 range, with its limits."""
+    return held(str(middle(fold)), fold.jobs, fold.coverage_80, PROMISED["share_80"], BAND_GROUP)
 
 
 def periods(scores: TargetScores) -> str:

@@ -55,20 +55,7 @@ def audit(frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progre
 def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
     if len(records.days) < FEWEST_JOBS:
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
-    effects: list[PracticeEffect] = []
-    curves: dict[str, PracticeCurves] = {}
-    pool: list[PooledEffect] = []
-    for number, contrast in enumerate(CONTRASTS):
-        effect, adjusted = practice_effect(records, contrast)
-        drawn = practice_curves(records, adjusted)
-        if drawn is not None:
-            curves[contrast.name] = drawn
-        effects.append(replace(effect, worth=worth(records, adjusted, firm)))
-        pooled = pooled_effect(records, adjusted)
-        if pooled is not None:
-            pool.append(pooled)
-        if progress is not None:
-            progress(number + 1, len(CONTRASTS) + 1)
+    effects, curves, pool = _weighed(records, firm, progress)
     overall = overall_risk(records)
     compared = funnel(records, expected_callbacks(records), overall)
     if progress is not None:
@@ -87,7 +74,7 @@ def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
         doses=(predose_response(records),),
         curves=curves,
         funnel=compared,
-        pool=tuple(pool),
+        pool=pool,
         risk_per_kg=risk_per_kg(records),
         confounders=CONFOUNDERS,
         graph=causal_graph(),
@@ -95,6 +82,27 @@ def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
         left_out=records.left_out,
         findings=_findings(records, effects),
     )
+
+
+def _weighed(
+    records: Records, firm: Firm, progress: Progress | None
+) -> tuple[list[PracticeEffect], dict[str, PracticeCurves], tuple[PooledEffect, ...]]:
+    """Every practice by itself: its effect with what it is worth, its curves by name, its effect over firms."""
+    effects: list[PracticeEffect] = []
+    curves: dict[str, PracticeCurves] = {}
+    pool: list[PooledEffect] = []
+    for number, contrast in enumerate(CONTRASTS):
+        effect, adjusted = practice_effect(records, contrast)
+        drawn = practice_curves(records, adjusted)
+        if drawn is not None:
+            curves[contrast.name] = drawn
+        effects.append(replace(effect, worth=worth(records, adjusted, firm)))
+        pooled = pooled_effect(records, adjusted)
+        if pooled is not None:
+            pool.append(pooled)
+        if progress is not None:
+            progress(number + 1, len(CONTRASTS) + 1)
+    return effects, curves, tuple(pool)
 
 
 def overall_risk(records: Records) -> float:

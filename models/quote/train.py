@@ -1,4 +1,4 @@
-"""Train the quote from feature tables, score it on later jobs, and store it; `kept` loads it again."""
+"""Train the quote from feature tables, score it on later jobs, and store it; `model.storage` loads it again."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """A flush, minute by minute, for many jobs at once: heat, release, traps. When to move on is in `moves`.
 
-The mechanism is numbered in `README.md`; the numbers come from `parameters_world`.
+The mechanism is numbered in `README.md`; the numbers come from `parameters.world_numbers`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The numbers of crews, aftercare, logbook and planted faults; see `parameters` for the rest of the world."""
+"""The numbers of crews, aftercare, logbook and planted faults; see `world_numbers` for the rest of the world."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The numbers of houses, fouling, machine, heat, release and traps; see `parameters` for the rest of the world."""
+"""The numbers of houses, fouling, machine, heat, release and traps; see `crew_numbers` for the rest of the world."""
 
 from __future__ import annotations
 

@@ -21,6 +21,7 @@ _CONTRACT = tuple(
 )
 _REFERENCE = "pipeline.contract.reference_tables"
 _FIRM = "pipeline.contract.firm"
+_WORDS = tuple(f"dashboard.words.{name}" for name in ("wording", "audit_words", "forecast_words"))
 
 ALLOWED: dict[str, tuple[str, ...]] = {
     # module or package -> first-party prefixes it may import; the longest matching key decides
@@ -37,7 +38,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "pipeline.contract.glossary",
         "pipeline.intake.load.LoadReport",
     ),
-    "dashboard.figures": ("dashboard.figures", "dashboard.theme", "dashboard.words.wording", "models", *_CONTRACT),
+    "dashboard.words": ("dashboard.words", "models", *_CONTRACT, _FIRM),
+    "dashboard.figures": ("dashboard.figures", "dashboard.theme", *_WORDS, "models", *_CONTRACT),
     "dashboard.data": ("dashboard", "models", "pipeline"),
     "dashboard.simulator": ("dashboard", "models", *_CONTRACT, "synthetic_data"),
     "dashboard.cli": ("dashboard", "models", "pipeline", "synthetic_data"),

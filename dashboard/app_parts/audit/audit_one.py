@@ -20,7 +20,7 @@ CALLED_BACK, FREE = "called back", "free of callbacks"
 
 def choose(audit: Audit) -> PracticeEffect | None:
     """The practice to look into; the first in the order of the picture above stands chosen."""
-    names = [each.contrast for each in practice_audit.in_order(audit.practices)]
+    names = [each.contrast for each in audit_words.in_order(audit.practices)]
     chosen = st.selectbox(
         "Practice", names, key="audit_practice", format_func=lambda contrast: audit.practice(contrast).label
     )

@@ -122,7 +122,7 @@ def effect_rows(practices: tuple[PracticeEffect, ...]) -> pd.DataFrame:
                 "Contrast": each.contrast,
                 "Why not told": each.refused,
             }
-            for each in figures.in_order(practices)
+            for each in audit_words.in_order(practices)
         ]
     )
 

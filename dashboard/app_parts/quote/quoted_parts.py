@@ -19,6 +19,18 @@ if TYPE_CHECKING:
 
 GROUPS: dict[str, By] = {"Size of system": "size", "Engineer": "engineer", "Month": "month"}
 MOST_MONTHS = 18
+KEPT_HEADS = {
+    "quote_id": "Quote",
+    "job_id": "Job",
+    "status": "State",
+    "price": "Price before tax",
+    "currency": "Currency",
+    "site_minutes_p50": "Time on site [min]",
+    "magnetite_p50": "Magnetite [kg]",
+    "kept_at": "Kept",
+    "valid_until": "Stands until",
+}
+"""Columns of the quotes kept, and how the page heads them."""
 
 
 def draw_answer(record: TrackRecord, firm: Firm) -> None:
@@ -112,35 +124,16 @@ def draw_kept() -> None:
     if kept.empty:
         frame.instead("No quote is kept yet.", "On **Price a job**, keep a quote to hold it against the job later.")
         return
-    shown = kept[
-        [
-            "quote_id",
-            "job_id",
-            "status",
-            "price",
-            "currency",
-            "site_minutes_p50",
-            "magnetite_p50",
-            "kept_at",
-            "valid_until",
-        ]
-    ].rename(
-        columns={
-            "quote_id": "Quote",
-            "job_id": "Job",
-            "status": "State",
-            "price": "Price before tax",
-            "currency": "Currency",
-            "site_minutes_p50": "Time on site [min]",
-            "magnetite_p50": "Magnetite [kg]",
-            "kept_at": "Kept",
-            "valid_until": "Stands until",
-        }
-    )
+    shown = kept[list(KEPT_HEADS)].rename(columns=KEPT_HEADS)
     shown = shown.assign(**{"Time on site [min]": shown["Time on site [min]"].round()})
     frame.table(shown.round(2), key="quoted_kept", file_name="quotes.csv", alt="Quotes kept in the book")
+    _say_what_became(kept["quote_id"].tolist())
+
+
+def _say_what_became(quotes: list[str]) -> None:
+    """Asks what became of one of the quotes, and notes it in the book."""
     which, became, done, note = st.columns([3, 3, 3, 2], vertical_alignment="bottom")
-    quote: str = which.selectbox("Quote", kept["quote_id"].tolist(), key="quoted_which")
+    quote: str = which.selectbox("Quote", quotes, key="quoted_which")
     state = became.selectbox("What became of it", ["won", "lost", "withdrawn", "offered"], key="quoted_state")
     job = done.text_input("Done as job", key="quoted_job", help="As it stands in the job log. Empty: as it was kept.")
     if note.button("Note it", key="quoted_note", width="stretch"):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from dashboard.figures.audit.forest import ForestRow, forest
 from dashboard.theme import LIGHT, Look
 from dashboard.words import wording
+from dashboard.words.audit_words import ORDER, avoided, in_order
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -19,23 +20,6 @@ if TYPE_CHECKING:
 
 TITLE = "Callbacks avoided [per 100 jobs]"
 SIDES = ("\u2190 more callbacks", "fewer callbacks \u2192")
-ORDER = ("cuts callbacks", "raises callbacks", "cannot be told yet")
-
-
-def avoided(difference: float, low: float, high: float) -> tuple[float, float, float]:
-    """Callbacks avoided per 100 jobs from a difference in risk and the ends of its interval."""
-    return -100 * difference, -100 * high, -100 * low
-
-
-def in_order(effects: Sequence[PracticeEffect]) -> list[PracticeEffect]:
-    """What is told first, the surest at the top; then the nearest to an answer; then what was refused."""
-    return sorted(effects, key=_rank)
-
-
-def _rank(effect: PracticeEffect) -> tuple[int, bool, float]:
-    is_told = effect.verdict != "cannot be told yet"
-    within = effect.p_value if is_told else effect.jobs_needed
-    return ORDER.index(effect.verdict), effect.difference is None, float("inf") if within is None else float(within)
 
 
 def forest_figure(effects: Sequence[PracticeEffect], look: Look = LIGHT) -> go.Figure:

@@ -11,6 +11,7 @@ from dataclasses import fields
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
@@ -75,12 +76,7 @@ def funnel(records: Records, expected: Expected | None, overall_risk: float) -> 
             f"Fewer than {FEWEST_ENGINEERS} engineers have {FEWEST_JOBS} jobs each and {FEWEST_EXPECTED:.0f} debris "
             "callback to expect; there is nobody to compare with."
         )
-    error = 1 / np.sqrt(due[shown])
-    phi, tau2 = over_dispersion((seen[shown] / due[shown] - 1) / error, error)
-    wide = bool(shown.sum() * phi > stats.chi2.ppf(0.95, shown.sum()))
-    tau2 = tau2 if wide else 0.0
-    first = np.unique(records.engineer[named], return_index=True)[1]
-    names = records.frame.loc[named, ["firm_id", "engineer_id"]].iloc[first]
+    phi, tau2, wide = _spread(seen[shown], due[shown])
     points = [
         _point(
             str(row.firm_id),
@@ -92,7 +88,7 @@ def funnel(records: Records, expected: Expected | None, overall_risk: float) -> 
             overall_risk,
             is_shown=bool(shown[at]),
         )
-        for at, row in enumerate(names.itertuples())
+        for at, row in enumerate(_names(records).itertuples())
     ]
     grid = np.geomspace(FEWEST_EXPECTED, max(float(due[shown].max()) * 1.2, 10.0), 80)
     engineers = tuple(sorted(points, key=lambda each: (each.firm_id, each.engineer_id)))
@@ -106,6 +102,21 @@ def funnel(records: Records, expected: Expected | None, overall_risk: float) -> 
         is_over_dispersed=wide,
         **_limits(grid, tau2),
     )
+
+
+def _names(records: Records) -> pd.DataFrame:
+    """`firm_id` and `engineer_id` of every engineer, by number."""
+    named = records.engineer >= 0
+    first = np.unique(records.engineer[named], return_index=True)[1]
+    return records.frame.loc[named, ["firm_id", "engineer_id"]].iloc[first]
+
+
+def _spread(seen: NDArray[Any], due: NDArray[Any]) -> tuple[float, float, bool]:
+    """Over-dispersion φ, spread τ² between engineers (0 where chance explains φ), and whether chance does not."""
+    error = 1 / np.sqrt(due)
+    phi, tau2 = over_dispersion((seen / due - 1) / error, error)
+    wide = bool(len(due) * phi > stats.chi2.ppf(0.95, len(due)))
+    return phi, tau2 if wide else 0.0, wide
 
 
 def _limits(grid: Floats, tau2: float) -> dict[str, Any]:

@@ -1,8 +1,8 @@
 """Boosted forecast: gradient boosting on the log scale, and a second one of how hard a job is to forecast.
 
-The centre is least squares on log(y + offset) under monotone constraints, with who leads apart (`crews`). The scale
-comes from the absolute errors of jobs which the centre had not seen (two halves, each forecast from the other), so
-that it learns the house and not the fit. The scores of later jobs then decide how wide an interval is.
+The centre is least squares on log(y + offset) under monotone constraints, with who leads apart (`engineer_effects`).
+The scale comes from the absolute errors of jobs which the centre had not seen (two halves, each forecast from the
+other), so that it learns the house and not the fit. The scores of later jobs then decide how wide an interval is.
 """
 
 from __future__ import annotations

@@ -39,24 +39,6 @@ def test_the_forest_says_verdict_and_jobs_in_words_and_keeps_a_refused_practice(
     assert "Vibration: no figure" in alt
 
 
-def test_the_order_is_told_surest_first_then_nearest_then_refused() -> None:
-    nearer = made.effect("cannot be told yet", label="Nearer", jobs_needed=100)
-    further = made.effect("cannot be told yet", label="Further", jobs_needed=9000)
-    raises = made.effect("raises callbacks", 0.05, label="Raises")
-    surest = made.effect(label="Surest", p_value=0.00001)
-
-    ordered = practice_audit.in_order([made.refused(), further, raises, nearer, made.effect(), surest])
-
-    assert [each.label for each in ordered] == [
-        "Surest",
-        "Filter fitted on the return",
-        "Raises",
-        "Nearer",
-        "Further",
-        "Vibration",
-    ]
-
-
 def test_a_subgroup_without_a_figure_keeps_its_place() -> None:
     groups = (
         SubgroupEffect("sealed", "Sealed", 90, 80, -0.02, -0.05, 0.01),

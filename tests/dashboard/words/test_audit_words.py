@@ -94,6 +94,24 @@ def test_an_engineer_with_few_jobs_is_told_nothing() -> None:
     )
 
 
+def test_the_order_is_told_surest_first_then_nearest_then_refused() -> None:
+    nearer = made.effect("cannot be told yet", label="Nearer", jobs_needed=100)
+    further = made.effect("cannot be told yet", label="Further", jobs_needed=9000)
+    raises = made.effect("raises callbacks", 0.05, label="Raises")
+    surest = made.effect(label="Surest", p_value=0.00001)
+
+    ordered = audit_words.in_order([made.refused(), further, raises, nearer, made.effect(), surest])
+
+    assert [each.label for each in ordered] == [
+        "Surest",
+        "Filter fitted on the return",
+        "Raises",
+        "Nearer",
+        "Further",
+        "Vibration",
+    ]
+
+
 def test_every_number_has_a_unit_and_a_definition(audit: Audit) -> None:
     whole = replace(
         audit,

@@ -82,32 +82,38 @@ def test_few_jobs_or_heat_that_never_changed_are_refused() -> None:
         release_effects(Timed(even.kg, even.minutes, np.zeros_like(even.x), even.curve, even.job))
 
 
-def test_readings_are_taken_at_the_middle_of_each_interval() -> None:
-    start = pd.Timestamp("2031-03-04T09:00")
-    curve = pd.DataFrame(
+START = pd.Timestamp("2031-03-04T09:00")
+
+
+def three_weighings_and_a_strainer() -> pd.DataFrame:
+    """Catches of one job: the magnet at 20, 40 and 60 minutes after the start, the strainer at the end."""
+    return pd.DataFrame(
         {
             "firm_id": "own",
             "job_id": "J",
             "catch_no": [1, 2, 3, 4],
             "trap": ["magnet"] * 3 + ["strainer"],
-            "caught_at": [start + pd.Timedelta(minutes=m) for m in (20, 40, 60, 60)],
+            "caught_at": [START + pd.Timedelta(minutes=m) for m in (20, 40, 60, 60)],
             "focus_emitter_no": [1, 1, 1, None],
             "interval_minutes": 20.0,
             "dry_g": [300.0, 200.0, 100.0, 50.0],
         }
     )
+
+
+def test_readings_are_taken_at_the_middle_of_each_interval() -> None:
     readings = pd.DataFrame(
         {
             "firm_id": "own",
             "job_id": "J",
-            "read_at": [start, start + pd.Timedelta(minutes=60)],
+            "read_at": [START, START + pd.Timedelta(minutes=60)],
             "flow_temp_c": [45.0, 65.0],
             "return_temp_c": [35.0, 55.0],
             "flow_l_min": [20.0, 20.0],
         }
     )
 
-    timed = timed_weighings(curve, readings)
+    timed = timed_weighings(three_weighings_and_a_strainer(), readings)
 
     # mean of flow and return: 40 °C at 0, 60 °C at 60 minutes; middles at 10, 30, 50 minutes: 43.33, 50, 56.67 °C
     assert timed.x[:, 0] == pytest.approx([-2 / 3, 0.0, 2 / 3])

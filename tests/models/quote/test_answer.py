@@ -180,16 +180,8 @@ def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter
         * (new.outcomes["site_minutes"] + firm.travel_minutes * days + firm.preparation_minutes)
     )
     debris = (new.outcomes["magnetite_kg"] + new.outcomes["non_magnetic_kg"]) * firm.wet_dry_ratio
-    fixed = np.array(
-        [
-            sum(
-                p.amount
-                for p in q.price.parts
-                if p.name in ("Cleaning chemical", "Inhibitor", "Magnetic filter", "Water")
-            )
-            for q in quotes
-        ]
-    )
+    used = ("Cleaning chemical", "Inhibitor", "Magnetic filter", "Water")
+    fixed = np.array([sum(p.amount for p in q.price.parts if p.name in used) for q in quotes])
     direct = labour + (days - 1) * firm.second_day_cost + debris * firm.disposal_cost_per_kg + fixed
     cost = (direct + firm.disposal_cost_per_job) * (1 + firm.overhead_share)
 

@@ -62,43 +62,21 @@ def small(planter: Planter) -> QuoteModel:
     return train_quote(book.features, book.outcomes)
 
 
+# yields of six batches: Davies and Goldsmith (1972), as in lme4 (from memory)
+DYESTUFF_G = [
+    [1545, 1440, 1440, 1520, 1580],
+    [1540, 1555, 1490, 1560, 1495],
+    [1595, 1550, 1605, 1510, 1560],
+    [1445, 1440, 1595, 1465, 1545],
+    [1595, 1630, 1515, 1635, 1625],
+    [1520, 1455, 1450, 1480, 1445],
+]
+
+
 def test_shrunk_means_of_the_dyestuff_batches_are_as_published() -> None:
-    # yields of six batches: Davies and Goldsmith (1972), as in lme4, whose conditional modes these are (from memory)
-    yields = [
-        1545,
-        1440,
-        1440,
-        1520,
-        1580,
-        1540,
-        1555,
-        1490,
-        1560,
-        1495,
-        1595,
-        1550,
-        1605,
-        1510,
-        1560,
-        1445,
-        1440,
-        1595,
-        1465,
-        1545,
-        1595,
-        1630,
-        1515,
-        1635,
-        1625,
-        1520,
-        1455,
-        1450,
-        1480,
-        1445,
-    ]
+    found = shrunk_means(np.array(DYESTUFF_G, dtype=float).ravel(), np.repeat(np.arange(6), 5))
 
-    found = shrunk_means(np.array(yields, dtype=float), np.repeat(np.arange(6), 5))
-
+    # the conditional modes of lme4 (from memory)
     assert found == pytest.approx([-17.6069, 0.3913, 28.5623, -23.0845, 56.7331, -44.9952], abs=2e-3)
 
 
