@@ -1,10 +1,13 @@
 """Fixtures that more than one folder of tests needs. Everything here is made by the project's own code.
 
-Imports stand inside the fixtures, so that a test of one small module does not load the whole project.
+Imports stand inside the fixtures, so that a test of one small module does not load the whole project. Worlds are drawn
+and books trained once: workers that run side by side share them by way of a folder and a lock (`made_once`).
 """
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,40 +16,71 @@ import pytest
 if TYPE_CHECKING:
     from pipeline.store.book import Book
 
-
-@pytest.fixture(scope="session")
-def small_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder of simulated job logs: 40 jobs, seed 5. Read only."""
-    from synthetic_data.simulate import simulate_to_folder
-
-    logs = tmp_path_factory.mktemp("small") / "logs"
-    simulate_to_folder(logs, jobs=40, seed=5, format="csv", progress=None)
-    return logs
+# Before numpy and its like are loaded: workers side by side must not each take every core.
+for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "POLARS_MAX_THREADS"):
+    os.environ.setdefault(threads, "1")
 
 
 @pytest.fixture(scope="session")
-def small_book(small_logs: Path) -> Book:
-    """A book with those 40 jobs loaded and built. Read only: a test that loads makes its own."""
-    from pipeline.intake.load import load
-    from pipeline.store.book import Book
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callable[[Path], None]], Path]:
+    """`made_once(name, make)`: a folder that `make` has filled, once for all workers of this run. Read only."""
+    from filelock import FileLock
 
-    book = Book(small_logs.parent / "book")
-    load([small_logs], book)
-    return book
+    root = tmp_path_factory.getbasetemp()
+    root = root.parent if "PYTEST_XDIST_WORKER" in os.environ else root
+
+    def made(name: str, make: Callable[[Path], None]) -> Path:
+        folder, done = root / f"shared-{name}", root / f"shared-{name}.done"
+        with FileLock(root / f"shared-{name}.lock"):
+            if not done.exists():
+                folder.mkdir()
+                make(folder)
+                done.touch()
+        return folder
+
+    return made
 
 
 @pytest.fixture(scope="session")
-def trained_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
+def simulated_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> Callable[..., Book]:
+    """`simulated_book(jobs, seed, trained=False, scenario="usual")`: a loaded book, made once; its `logs` lie beside it."""
+
+    def book_of(jobs: int, seed: int, trained: bool = False, scenario: str = "usual") -> Book:
+        from pipeline.store.book import Book
+
+        def make(folder: Path) -> None:
+            from models.quote.train import train_and_store
+            from pipeline.intake.load import load
+            from pipeline.store.book import read_table
+            from synthetic_data.simulate import simulate_to_folder
+
+            simulate_to_folder(folder / "logs", jobs=jobs, seed=seed, scenario=scenario, format="csv", progress=None)
+            book = Book(folder / "book")
+            load([folder / "logs"], book)
+            if trained:
+                build = book.current()
+                quotes, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
+                train_and_store(quotes, outcomes, book.models_dir(build))
+
+        kind = "trained" if trained else "loaded"
+        return Book(made_once(f"{scenario}-{jobs}-{seed}-{kind}", make) / "book")
+
+    return book_of
+
+
+@pytest.fixture(scope="session")
+def small_book(simulated_book: Callable[..., Book]) -> Book:
+    """A book of 40 simulated jobs, seed 5, loaded and built. Read only: a test that loads makes its own."""
+    return simulated_book(40, 5)
+
+
+@pytest.fixture(scope="session")
+def small_logs(small_book: Book) -> Path:
+    """The folder of job logs that `small_book` was loaded from. Read only."""
+    return small_book.path.parent / "logs"
+
+
+@pytest.fixture(scope="session")
+def trained_book(simulated_book: Callable[..., Book]) -> Book:
     """A demo in small: 160 simulated jobs, seed 11, loaded and trained. Read only."""
-    from models.quote.train import train_and_store
-    from pipeline.intake.load import load
-    from pipeline.store.book import Book, read_table
-    from synthetic_data.simulate import simulate_to_folder
-
-    folder = tmp_path_factory.mktemp("trained")
-    simulate_to_folder(folder / "logs", jobs=160, seed=11, format="parquet", progress=None)
-    book = Book(folder / "book")
-    load([folder / "logs"], book)
-    build = book.current()
-    train_and_store(read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), book.models_dir(build))
-    return book
+    return simulated_book(160, 11, trained=True)

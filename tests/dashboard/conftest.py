@@ -26,20 +26,9 @@ APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 
 
 @pytest.fixture(scope="session")
-def page_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
+def page_book(simulated_book: Callable[..., Book]) -> Book:
     """A book with 90 simulated jobs, loaded and trained. Read only."""
-    from models.quote.train import train_and_store
-    from pipeline.intake.load import load
-    from pipeline.store.book import Book, read_table
-    from synthetic_data.simulate import simulate_to_folder
-
-    folder = tmp_path_factory.mktemp("pages")
-    simulate_to_folder(folder / "logs", jobs=90, seed=3, format="csv", progress=None)
-    book = Book(folder / "book")
-    load([folder / "logs"], book)
-    build = book.current()
-    train_and_store(read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), book.models_dir(build))
-    return book
+    return simulated_book(90, 3, trained=True)
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,17 +14,13 @@ from dashboard.cli.main import app
 from pipeline.contract.findings import BadInput
 from pipeline.intake.load import load
 from pipeline.store.book import Book
-from synthetic_data.simulate import simulate_to_folder
 
 HAND_WRITTEN = Path(__file__).parents[2] / "data" / "hand_written"
 
 
 @pytest.fixture(scope="module")
-def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("audit")
-    simulate_to_folder(folder / "logs", jobs=300, seed=4)
-    load([folder / "logs"], Book(folder / "book"))
-    return folder / "book"
+def book(simulated_book: Callable[..., Book]) -> Path:
+    return simulated_book(300, 4).path
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 import pytest
 
-from pipeline.intake.load import load
 from pipeline.store.book import Book
-from synthetic_data.simulate import simulate_to_folder
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
@@ -23,12 +21,9 @@ Charts = Callable[["AppTest"], dict[str, dict[str, Any]]]
 
 
 @pytest.fixture(scope="module")
-def audit_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def audit_book(simulated_book: Callable[..., Book]) -> Path:
     """300 jobs: enough for some practices, too few for others. Nothing learnt."""
-    folder = tmp_path_factory.mktemp("audited")
-    simulate_to_folder(folder / "logs", jobs=300, seed=4)
-    load([folder / "logs"], Book(folder / "book"))
-    return folder / "book"
+    return simulated_book(300, 4).path
 
 
 @pytest.fixture

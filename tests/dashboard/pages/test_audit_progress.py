@@ -12,9 +12,7 @@ from typer.testing import CliRunner
 
 from dashboard.cli import printing
 from dashboard.cli.main import app as commands
-from pipeline.intake.load import load
 from pipeline.store.book import Book
-from synthetic_data.simulate import simulate_to_folder
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
@@ -24,12 +22,9 @@ PRACTICES = 17
 
 
 @pytest.fixture(scope="module")
-def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def book(simulated_book: Callable[..., Book]) -> Path:
     """60 jobs: most practices are refused at once, and every one is still a step."""
-    folder = tmp_path_factory.mktemp("stepped")
-    simulate_to_folder(folder / "logs", jobs=60, seed=4)
-    load([folder / "logs"], Book(folder / "book"))
-    return folder / "book"
+    return simulated_book(60, 4).path
 
 
 @pytest.fixture

@@ -66,6 +66,7 @@ HABITS: dict[str, Habit] = {
 }
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("habit", HABITS)
 def test_ranges_of_a_firm_with_a_habit_hold_as_often_as_they_say(past: list[JobCatch], habit: str) -> None:
     rng = np.random.default_rng(3)

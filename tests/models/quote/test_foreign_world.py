@@ -37,6 +37,7 @@ def test_every_job_of_the_files_is_learnt_from(frames: Frames) -> None:
     assert frames[1]["non_magnetic_kg"].eq(0).mean() == pytest.approx(0.4, abs=0.06)
 
 
+@pytest.mark.study
 def test_coverage_holds_overall_and_by_group(scores: BackTest) -> None:
     for name, found in scores.targets.items():
         for cover, points in ((found.coverage, 0.03), *((group, 0.06) for group in found.groups.values())):
@@ -45,6 +46,7 @@ def test_coverage_holds_overall_and_by_group(scores: BackTest) -> None:
             assert cover.share_90 == pytest.approx(0.9, abs=points + 2.5 * np.sqrt(0.09 / cover.jobs)), name
 
 
+@pytest.mark.study
 def test_loss_is_about_that_of_the_rule_that_made_the_world(scores: BackTest) -> None:
     # the world is linear on the log scale: the linear peer is as good as can be, the quote may not be far behind it
     for found in scores.targets.values():

@@ -60,6 +60,7 @@ def pooled(covers: list[Coverage]) -> Coverage:
     return Coverage(sum(jobs), *(float(np.average(each, weights=jobs)) for each in shares))
 
 
+@pytest.mark.study
 def test_coverage_is_what_it_claims_overall_and_by_group(scores: list[BackTest]) -> None:
     for name in scores[0].targets:
         targets = [world.targets[name] for world in scores]
@@ -77,6 +78,7 @@ def test_coverage_is_what_it_claims_overall_and_by_group(scores: list[BackTest])
             assert group.share_90 == pytest.approx(0.9, abs=allowed(0.06, group.jobs)), (name, label)
 
 
+@pytest.mark.study
 def test_magnetite_and_minutes_are_forecast_better_than_by_any_simple_peer(scores: list[BackTest]) -> None:
     names = scores[0].targets
     better = {name: np.mean([world.targets[name].better_share for world in scores]) for name in names}
@@ -86,6 +88,7 @@ def test_magnetite_and_minutes_are_forecast_better_than_by_any_simple_peer(score
     assert better["site_minutes"] > 0.03
 
 
+@pytest.mark.study
 def test_second_days_come_as_often_as_forecast(frames: Frames) -> None:
     features, outcomes, volumes = frames
     model = train_quote(features[:1000], outcomes)

@@ -96,6 +96,7 @@ def test_it_is_in_the_json_the_most_first(by_hand: Build) -> None:
     assert set(told["next_quarter_hour"][0]) == {"emitter_no", "expected_kg", "kg", "chance_best"}
 
 
+@pytest.mark.study
 def test_the_first_ranked_of_a_planted_firm_gives_more_than_one_at_random_and_the_range_holds() -> None:
     jobs = planted.firm(260, seed=31)
     learnt, first, usual, best, inside = learn(jobs[:120]), 0.0, 0.0, 0.0, []

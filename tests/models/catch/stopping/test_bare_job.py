@@ -36,6 +36,7 @@ def learnt(past: list[JobCatch]) -> Learnt:
     return learn(past[:LEARNT])
 
 
+@pytest.mark.study
 def test_ranges_of_bare_jobs_hold_as_often_as_they_say(past: list[JobCatch], learnt: Learnt) -> None:
     inside = []
     for job in past[LEARNT:]:

@@ -69,6 +69,7 @@ def test_the_change_is_found_near_where_it_was_planted_and_told_once_each(jobs: 
     assert f"Since {minutes.since} jobs have gone on 0." in sentences[-1]
 
 
+@pytest.mark.study
 def test_ranges_of_later_jobs_hold_again_with_the_check_and_do_not_without(
     jobs: list[JobCatch], learnt: Learnt, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -44,6 +44,7 @@ def _limits(claimed: float, calibrated: int, books: int) -> tuple[float, float]:
     return claimed - three, claimed + 2 / (calibrated + 1) + three
 
 
+@pytest.mark.study
 @pytest.mark.parametrize(
     ("jobs", "books", "target"),
     [
@@ -77,6 +78,7 @@ def test_a_handful_of_jobs_promises_no_more_than_it_holds(planter: Planter, jobs
         assert cover.share_90 >= 0.9 - 3 * np.sqrt(0.09 / 30 / 3)
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("world", ["neglected_stock", "two_speeds"])
 def test_without_a_job_the_typical_rule_is_wide_enough_for_worlds_far_from_it(world: str, tmp_path: Path) -> None:
     from pipeline.intake.load import load

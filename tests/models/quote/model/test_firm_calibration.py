@@ -69,6 +69,7 @@ def _inside(model: QuoteModel, pool: Pool, rows: pd.DataFrame) -> tuple[float, f
     return float(inside), float(np.mean(pool.gave < [q.p50 for q in found]))
 
 
+@pytest.mark.study
 def test_ranges_of_a_thin_firm_hold_because_its_own_jobs_set_them(model: QuoteModel, pool: Pool) -> None:
     inside, below = _inside(model, pool, pool.later)
     of_everyone, far_below = _inside(model, pool, pool.later.assign(firm_id="unknown", job_id=pool.later["job_id"]))
