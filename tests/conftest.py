@@ -43,7 +43,7 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callab
 
 @pytest.fixture(scope="session")
 def simulated_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> Callable[..., Book]:
-    """`simulated_book(jobs, seed, trained=False, scenario="usual")`: a loaded book, made once; its `logs` lie beside it."""
+    """`simulated_book(jobs, seed, trained=False, scenario="usual")`: a loaded book, its `logs` beside it, made once."""
 
     def book_of(jobs: int, seed: int, trained: bool = False, scenario: str = "usual") -> Book:
         from pipeline.store.book import Book

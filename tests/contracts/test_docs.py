@@ -33,7 +33,7 @@ INSTALL = (
     " && {last}"
 )
 FIRST = INSTALL.format(lock="requirements.lock", last=".venv/bin/sludgebook demo")
-SECOND = INSTALL.format(lock="requirements-test.lock", last=".venv/bin/pytest")
+SECOND = INSTALL.format(lock="requirements-test.lock", last=".venv/bin/pytest -n auto --dist loadfile")
 BLOCK = r"^```bash\n(.*?)^```"
 PATH = r"(?<![\w/.])(?:pipeline|models|synthetic_data|dashboard|tests|\.ci)/[\w./-]+"
 
