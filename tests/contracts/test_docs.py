@@ -68,7 +68,7 @@ def test_the_first_two_blocks_of_the_readme_are_the_two_commands() -> None:
 def test_the_continuous_run_uses_the_second_command_word_for_word() -> None:
     block = re.findall(BLOCK, README, re.MULTILINE | re.DOTALL)[1]
 
-    assert CI.endswith("\n" + block)
+    assert f"\n{block}\n" in CI
     assert CI.startswith("#!/usr/bin/env bash\n")
     assert "\nset -euo pipefail\n" in CI
 
