@@ -123,6 +123,7 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     from models.catch.watch import watch as watch_job
     from models.catch.written import as_json as watch_json
     from models.quote.kept import load_quote
+    from models.refusals import Refusal
 
     book = _book(path)
     job = job_catch(book.current(), name, book.firm())
@@ -131,7 +132,10 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     learnt = load_catch(folder)
     if folder is not None:
         job = with_expected([job], load_quote(folder))[0]
-    seen = watch_job(job, moment, learnt)
+    try:
+        seen = watch_job(job, moment, learnt)
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from refusal
     text.watched(seen, watch_json(seen), as_json)
 
 

@@ -105,8 +105,7 @@ def draw_story(build: str, job: pd.Series) -> None:
     firm_id, job_id = job["firm_id"], job["job_id"]
     st.header(f"The story of job {job_id}", anchor=False)
     st.markdown(
-        f"On {wording.day(job['visit_date'])} it gave {_gave(job)} in {wording.duration(job['flush_minutes'])} of "
-        f"flushing. {_follow_up(build, job)}"
+        f"On {wording.day(job['visit_date'])} it gave {_gave(job)}{_in_minutes(job)}. {_follow_up(build, job)}"
     )
     with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
         st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
@@ -171,6 +170,12 @@ def _said(value: object) -> str:
     if value is True or value is False or type(value).__name__ == "bool":
         return yes_no(value)
     return f"{float(str(value)):g}" if float(str(value)) < 1000 else f"{float(str(value)):.0f}"
+
+
+def _in_minutes(job: pd.Series) -> str:
+    if wording.is_missing(job["flush_minutes"]):
+        return "; the log does not say in how many minutes of flushing"
+    return f" in {wording.duration(job['flush_minutes'])} of flushing"
 
 
 def _gave(job: pd.Series) -> str:

@@ -33,6 +33,10 @@ __all__ = [
     "house_curve", "job_catch", "job_catch_by_hand", "job_catches", "watch",
 ]  # fmt: skip
 
+NO_MINUTES = (
+    "The log does not say when the flush stopped for the night or began again, so its minutes cannot be counted. "
+    "Add a weighing or a reading from before and after the night."
+)
 NO_CURVE: tuple[Floats, Floats] = (np.zeros(0), np.zeros(0))
 
 
@@ -44,9 +48,11 @@ def watch(
     With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
     in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught anything, leave
     `remaining_kg` None with the reason in `answer`. A time before the start of the flush is answered as of
-    the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted, which
+    the start, one after its end as of the end; Refusal where nobody can know the minutes. Without `all_fits` only the curve in hand is fitted, which
     changes no figure of `as_json` and halves the work.
     """
+    if not job.knows_minutes:
+        raise Refusal(NO_MINUTES)
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
     known = job.known_at(moment, now)

@@ -18,6 +18,7 @@ _CONTRACT = (
     "pipeline.built_tables",
     "pipeline.columns",
     "pipeline.job_log",
+    "pipeline.nights",
     "pipeline.units",
 )
 

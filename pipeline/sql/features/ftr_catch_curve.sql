@@ -25,14 +25,16 @@ dried as (
 clocked as (
     select
         d.firm_id, d.job_id, d.catch_no, d.caught_at, d.trap, d.focus_emitter_no, d.dry_g,
-        y.minutes_before
-            + least(greatest(date_diff('second', y.first_at, d.flush_at) / 60.0, 0.0), y.minutes)
-            as minutes_since_start
+        -- within a day whose begin nobody knows, minutes are not known either; the first day begins with the flush
+        case
+            when y.minutes is not null or y.day_no = 1
+                then y.minutes_before + date_diff('second', y.first_at, d.flush_at) / 60.0
+        end as minutes_since_start
     from dried as d
     join ftr_job_day as y
         on
             d.firm_id = y.firm_id and d.job_id = y.job_id
-            and cast(d.flush_at as date) = cast(y.first_at as date)
+            and d.flush_at between y.first_at and y.last_at
 ),
 summed as (
     select
