@@ -13,12 +13,12 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.columns import Column, Table
+from pipeline.columns import Column, Table, row_key
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
 from pipeline.findings import BadInput, Finding
 from pipeline.private_columns import private_heading
 from pipeline.reading_tables import LINE, BrokenRow, TextTable
-from pipeline.row_rules import Rule, column_rules, job_rules, typed, warning_rules
+from pipeline.row_rules import Rule, between_rules, between_warnings, column_rules, typed, warning_rules
 
 FAULT_SCHEMA = {
     "file": pl.String,
@@ -82,13 +82,15 @@ def check_rows(
     raw = _contract_text(contract, text.frame)
     frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
     rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
-    if contract.name == "jobs":
-        rules += job_rules(None if is_request else today, _TYPED_PREFIX)
+    received_on = None if is_request else today
+    rules += between_rules(contract.name, received_on, _TYPED_PREFIX)
+    doubts = warning_rules(contract.columns, _TYPED_PREFIX)
+    doubts += between_warnings(contract.name, received_on, _TYPED_PREFIX)
     faults = pl.concat([_faults(frame, rules, contract.name, file), _broken(text.broken, contract.name, file)])
     good = frame.filter(~pl.col(LINE).is_in(faults["line"].unique().implode()))
     accepted = good.select(*(pl.col(_typed(c)).alias(c.name) for c in contract.columns), pl.col(LINE))
     warnings = pl.concat([
-        _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), contract.name, file),
+        _faults(good, doubts, contract.name, file),
         *_left_out(good, text.left_out, contract.name, file),
     ])  # fmt: skip
     return CheckedTable(contract.name, file, text.rows, accepted, faults.sort("line", "column_name"), warnings)
@@ -183,7 +185,7 @@ def conflicts(contract: Table, file: str, rows: pl.DataFrame) -> pl.DataFrame:
     versions = pl.col(CONTENT).n_unique().over(contract.key)
     other = pl.col(LINE).min().over(contract.key), pl.col(LINE).max().over(contract.key)
     rows = rows.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
-    key = contract.key[-1]
+    key = row_key(contract)[0]
     return rows.select(
         pl.lit(file).alias("file"),
         pl.lit(contract.name).alias("table_name"),

@@ -69,7 +69,7 @@ JOBS = Table(
         C("visit_date", "date", "First day on site", known_by="plan", required=True,
           rule="1980-01-01..the day of loading"),
         C("flush_started_at", "time", "Flow through the machine begins", known_by="during", required=True,
-          rule="on or after visit_date"),
+          rule="on or after visit_date; more than 5 days after it loads with a warning"),
         C("flush_ended_at", "time", "Flow ends", known_by="during", required=True,
           rule="after flush_started_at, within 5 days"),
         C("arrived_at", "time", "On site", known_by="during", rule="not after flush_started_at"),
@@ -102,7 +102,7 @@ JOBS = Table(
         C("quoted_price", "number", "Price quoted before tax, in the book's currency", "currency", "plan",
           low=0, high=100000),
         C("followed_until", "date", "Last day on which a callback would have been known; empty: the load date",
-          known_by="after", rule="not before visit_date"),
+          known_by="after", rule="not before visit_date; after the day of loading it counts to that day"),
     ),
 )  # fmt: skip
 
@@ -183,13 +183,13 @@ READINGS = Table(
 CALLBACKS = Table(
     "callbacks",
     "one row a return visit",
-    ("firm_id", "job_id", "called_back_on"),
+    ("firm_id", "job_id", "called_back_on", "cause"),
     (
         FIRM_ID,
         JOB_ID,
         C("called_back_on", "date", "Day of the return visit", known_by="key", required=True,
-          rule="not before visit_date"),
-        C("cause", "choice", "Cause found", known_by="after", required=True, choices=CAUSES),
+          rule="not before visit_date, not after the day of loading"),
+        C("cause", "choice", "Cause found", known_by="key", required=True, choices=CAUSES),
         C("debris_related", "yes_no", "Debris was the cause; empty: by the cause", known_by="after"),
     ),
 )  # fmt: skip

@@ -17,6 +17,7 @@ from pipeline.check_batch import check_batch, is_checked
 from pipeline.checking import heading_findings
 from pipeline.contract import JOB_LOG
 from pipeline.findings import BookError, Finding
+from pipeline.load_notes import load_notes
 from pipeline.mapping import Mapping
 from pipeline.mapping_file import read_mapping
 from pipeline.private_text import WITHOUT
@@ -106,7 +107,7 @@ def load(
         finally:
             discard(staged.folder)
     notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
-    found = (*findings, *notes, *_waiting_notes(build, batch), *_private_notes(build, batch))
+    found = (*findings, *notes, *_waiting_notes(build, batch), *_private_notes(build, batch), *load_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
     files = file_counts(build, batch, is_new=is_new)
     return LoadReport(batch, build.stem, is_new, _by_table(files), files, rejects_of(build, batch), found, seconds)

@@ -195,7 +195,9 @@ def _follow_up(build: str, job: pd.Series) -> str:
         visits = [f"{wording.day(row['called_back_on'])} ({wording.plain(row['cause'])})" for row in rows]
         return f"Called back on {wording.listed(visits)}."
     days = job["followed_days"]
-    return "" if wording.is_missing(days) else f"No callback in the {wording.count(int(days), 'day')} it was followed."
+    if wording.is_missing(days):
+        return "The firm has handed in no callbacks, so nobody knows whether it was called back."
+    return f"No callback in the {wording.count(int(days), 'day')} it was followed."
 
 
 def _draw_readings(readings: pd.DataFrame) -> None:

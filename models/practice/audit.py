@@ -13,6 +13,7 @@ from models.practice.confounders import CONFOUNDERS, causal_graph
 from models.practice.contrasts import CONTRASTS
 from models.practice.dose import predose_response
 from models.practice.effect import judge, practice_effect
+from models.practice.follow_up import LEFT_OUT, partly, refusal
 from models.practice.funnel import funnel
 from models.practice.pool import pooled_effect
 from models.practice.records import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
@@ -24,7 +25,7 @@ from models.practice.step_curves import practice_curves
 from models.practice.survival import kaplan_meier, value_at
 from models.practice.verdicts import FALSE_SHARE, LEVEL
 from models.practice.worth import worth
-from models.refusals import NotEnoughData
+from models.refusals import NotEnoughData, Refusal
 from models.threads import threads_for
 from pipeline.findings import Finding
 from pipeline.firm import Firm
@@ -49,12 +50,15 @@ ASSUMPTIONS = (
 def audit(
     frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None
 ) -> Audit:
-    """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up."""
+    """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up; Refusal where
+    no firm has handed in callbacks."""
     with threads_for(len(frames.jobs)):
         return _audit(gather(frames, scope), firm, progress)
 
 
 def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
+    if not len(records.days) and records.silent_firms:
+        raise Refusal(refusal(records.left_out[LEFT_OUT]))
     if len(records.days) < FEWEST_JOBS:
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
     effects: list[PracticeEffect] = []
@@ -109,6 +113,10 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
         f"{100 * FALSE_SHARE:.0f} % of those given.",
         {"tested": tested, "practices": len(effects)},
     ))  # fmt: skip
+    if records.silent_firms:
+        silent = records.left_out[LEFT_OUT]
+        sentence = partly(records.silent_firms, silent)
+        found.append(Finding("no_callbacks_handed_in", sentence, {"firms": records.silent_firms, "jobs": silent}))
     if records.unknown_cause:
         found.append(Finding(
             "unknown_cause",

@@ -6,9 +6,8 @@ create table ftr_catch_curve as
 with counted as (
     select
         firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, mass_g, weighed,
-        count(*) over same_moment = 2
-            and count(*) filter (where weighed = 'dry') over same_moment = 1
-            and coalesce(weighed, 'wet') = 'wet' as is_wet_twin
+        max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') over same_moment as most_wet_g,
+        max(mass_g) filter (where weighed = 'dry') over same_moment as most_dry_g
     from catches
     window same_moment as (partition by firm_id, job_id, trap, caught_at)
 ),
@@ -20,7 +19,13 @@ dried as (
     from counted as c
     join jobs as j on c.firm_id = j.firm_id and c.job_id = j.job_id
     join ftr_wet_dry as w on c.firm_id = w.firm_id
-    where not c.is_wet_twin
+    -- of a trap weighed both ways the dry masses count; but 0 g dry beside a wet mass only says: not dried yet
+    where
+        c.most_wet_g is null or c.most_dry_g is null
+        or case
+            when c.weighed = 'dry' then c.mass_g > 0 or c.most_wet_g = 0
+            else c.most_dry_g = 0 and c.most_wet_g > 0
+        end
 ),
 clocked as (
     select
