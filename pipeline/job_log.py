@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.columns import Column, Table
+from pipeline.nights import RULE as NIGHTS
 
 C = Column
 
@@ -104,6 +105,7 @@ JOBS = Table(
         C("followed_until", "date", "Last day on which a callback would have been known; empty: the load date",
           known_by="after", rule="not before visit_date; after the day of loading it counts to that day"),
     ),
+    rules=NIGHTS,
 )  # fmt: skip
 
 EMITTERS = Table(
@@ -121,6 +123,12 @@ EMITTERS = Table(
         C("floor_level", "integer", "Floor it stands on, ground = 0", "storey", low=-2, high=6),
         C("tail_bore_mm", "number", "Outside diameter of its tails", "mm", low=6, high=35),
         C("cold_at_survey", "yes_no", "Cold at the bottom or in the middle at survey"),
+    ),
+    rules=(
+        "Water content: litres a metre of its kind and height times its length, between the two tabulated heights next "
+        "to its own in proportion, beyond the table its end. A height or length not logged takes the typical one of "
+        "the kind; an underfloor loop or coil always does, its length being that of the floor or casing; without a "
+        "kind it is a typical emitter.",
     ),
 )  # fmt: skip
 
@@ -157,6 +165,15 @@ CATCHES = Table(
         C("weighed", "choice", "Weighed wet or dry; empty: wet", known_by="during", choices=("wet", "dry")),
         C("note", "text", "Note", known_by="during"),
     ),
+    rules=(
+        "Within the visit: from 00:00 of visit_date to 00:00 after the last day on site, or an hour after "
+        "flush_ended_at where that is later.",
+        "A trap weighed wet and dry at one moment (same job, trap and caught_at): the dry masses count and the wet "
+        "ones do not, however many there are. A dry 0 g beside a wet mass counts for nothing, the wet mass counts.",
+        "Wet mass alone is divided by the firm's wet / dry ratio: the median of its traps weighed exactly once wet and "
+        "once dry at one moment, dry not heavier than wet, rounded to 0.01; without any, the figure of the settings. "
+        "A ratio outside 1.3..2.7 is warned of.",
+    ),
 )  # fmt: skip
 
 READINGS = Table(
@@ -191,6 +208,14 @@ CALLBACKS = Table(
           rule="not before visit_date, not after the day of loading"),
         C("cause", "choice", "Cause found", known_by="key", required=True, choices=CAUSES),
         C("debris_related", "yes_no", "Debris was the cause; empty: by the cause", known_by="after"),
+    ),
+    rules=(
+        "Two causes on one day are two rows. To take back a cause that was wrong, hand its row in again with "
+        "debris_related no.",
+        "With debris_related empty, blockage, cold_emitter, noise and pump count as debris, leak and other do not, "
+        "boiler_fault is not known.",
+        "A firm that has handed in no callback at all is left out of every rate: none on record is not the same as "
+        "none.",
     ),
 )  # fmt: skip
 

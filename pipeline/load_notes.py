@@ -37,8 +37,8 @@ def _firms_apart(build: Path) -> tuple[Finding, ...]:
         one = row["n"] == 1
         what = f"{rows} of {row['tables']}"
         if row["waits"] == DEFAULT_FIRM_ID:
-            seen = f"{what} came without firm_id and {'waits' if one else 'wait'}, but the jobs of these numbers are of "
-            seen += f"the firm {row['stands']!r}"
+            seen = f"{what} came without firm_id and {'waits' if one else 'wait'}, but the jobs of these numbers "
+            seen += f"are of the firm {row['stands']!r}"
         else:
             seen = f"{what} {'waits' if one else 'wait'} for jobs of the firm {row['waits']!r}, but the jobs of these "
             seen += "numbers came without firm_id"

@@ -46,10 +46,10 @@ def watch(
     """What is known at clock time `at` (local, as logged); None: at the last moment known.
 
     With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
-    in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught anything, leave
-    `remaining_kg` None with the reason in `answer`. A time before the start of the flush is answered as of
-    the start, one after its end as of the end; Refusal where nobody can know the minutes. Without `all_fits` only the curve in hand is fitted, which
-    changes no figure of `as_json` and halves the work.
+    in kg; minutes are flush minutes, nights left out; Refusal where nobody can know them. Too few weighings, or none
+    that caught anything, leave `remaining_kg` None with the reason in `answer`. A time before the start of the flush
+    is answered as of the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted,
+    which changes no figure of `as_json` and halves the work.
     """
     if not job.knows_minutes:
         raise Refusal(NO_MINUTES)

@@ -1,4 +1,4 @@
-"""Whose callbacks are known at all: a firm that has handed in none says nothing of them, which is not the same as none."""
+"""Whose callbacks are known at all: a firm that has handed in none says nothing, which is not the same as none."""
 
 from __future__ import annotations
 

@@ -38,7 +38,8 @@ def test_catches_without_a_firm_and_jobs_with_are_told_once_the_jobs_come(book: 
 
 def test_two_firms_that_share_a_number_are_not_taken_for_one(book: Book, write_log: WriteLog) -> None:
     jobs = ["firm_id," + JOBS, f"north,a,{ROW}"]
-    assert hints(book, write_log(jobs=jobs, catches=["firm_id," + CATCHES, "south,a,1,2025-03-04T10:00,magnet,9"])) == []
+    catches = ["firm_id," + CATCHES, "south,a,1,2025-03-04T10:00,magnet,9"]
+    assert hints(book, write_log(jobs=jobs, catches=catches)) == []
 
 
 @pytest.mark.parametrize(("started", "jobs"), [("2025-03-09", 0), ("2025-03-10", 1), ("2026-03-04", 1)])

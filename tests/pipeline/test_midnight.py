@@ -19,7 +19,7 @@ HEAD = "firm_id,job_id,system_type,visit_date,flush_started_at,flush_ended_at,ar
 CATCHES = "firm_id,job_id,catch_no,caught_at,trap,mass_g"
 READINGS = "firm_id,job_id,read_at,flow_l_min"
 
-# firm, job, start, end, arrived, left, catches, readings, flush minutes, minutes on site, days: day and hour of March 2025
+# firm, job, start, end, arrived, left, catches, readings (day and hour of March 2025), minutes of flush, on site, days
 EDGES = [
     # 22:00 to 02:00 with nothing else, with readings, with catches: four hours whatever was noted
     ("n", "bare", "04T22:00", "05T02:00", "04T21:00", "05T02:30", [], [], 240, 330, 1),
