@@ -1,6 +1,6 @@
 """The rule of nights: which part of the time between two moments of a flush was work.
 
-A build asks the same rule in SQL (`staging/stg_site_days`), where a job may have thousands of readings; a test holds
+A build asks the same rule in SQL (`core/site_days`), where a job may have thousands of readings; a test holds
 the two to the same edge jobs. All figures of the rule are common practice, no source.
 """
 

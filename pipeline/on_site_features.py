@@ -31,7 +31,7 @@ from pipeline.reading_tables import LINE, TextTable
 SURVEY_TABLES = ("ftr_emitter", "ftr_volume", "ftr_quote")
 """What survey and plan give: the steps of a quote request, which know nothing of the flush."""
 FLUSH_STEPS = (
-    "staging/stg_logged_days", "staging/stg_site_days", "features/ftr_job_day", "features/ftr_wet_dry_pair",
+    "core/logged_days", "core/site_days", "features/ftr_job_day", "features/ftr_wet_dry_pair",
     "features/ftr_wet_dry", "features/ftr_catch_curve", "features/ftr_emitter_curve",
 )  # fmt: skip
 _ONE_AT_A_TIME = Lock()

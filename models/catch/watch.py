@@ -51,8 +51,7 @@ def watch(
     is answered as of the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted,
     which changes no figure of `as_json` and halves the work.
     """
-    if not job.knows_minutes:
-        raise Refusal(NO_MINUTES)
+    _refuse_unknown(job)
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
     known = job.known_at(moment, now)
@@ -92,6 +91,11 @@ def watch(
         where_next=wording.where_next(quarter, None if seen is None else seen.in_focus),
         basis=crew_wording.WIDE_BASIS if crew is None else crew_wording.learnt_basis(crew),
     )
+
+
+def _refuse_unknown(job: JobCatch) -> None:
+    if not job.knows_minutes:
+        raise Refusal(NO_MINUTES)
 
 
 def _changed(learnt: Learnt | None, crew: CrewForecast | None) -> tuple[Finding, ...]:

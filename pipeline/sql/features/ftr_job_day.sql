@@ -1,13 +1,13 @@
 -- grain : one row a job and day of its flush, which may run past midnight
 -- key   : firm_id, job_id, day_no
--- reads : stg_site_days
+-- reads : site_days
 -- why   : the flush clock: minutes by day with nights left out; what nobody can know is empty, and so is all after it
 create table ftr_job_day as
 with flushed as (
     select
         firm_id, job_id, flow_first_at as first_at, flow_last_at as last_at, flow_seconds,
         row_number() over (partition by firm_id, job_id order by site_day) as day_no
-    from stg_site_days
+    from site_days
     where flow_first_at is not null
 ),
 summed as (

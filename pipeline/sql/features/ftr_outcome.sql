@@ -1,6 +1,6 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
--- reads : jobs, readings, stg_site_days, ftr_catch_curve, ftr_wet_dry
+-- reads : jobs, readings, site_days, ftr_catch_curve, ftr_wet_dry
 -- why   : what a job gave and took; not weighed is not known, never zero
 create table ftr_outcome as
 with caught as (
@@ -20,7 +20,7 @@ days as (
         firm_id, job_id, max(site_day) > 1 as is_second_day,
         case when count(flow_seconds) = count(flow_first_at) then sum(flow_seconds) / 60.0 end as flush_minutes,
         case when count(site_seconds) = count(*) then sum(site_seconds) / 60.0 end as site_minutes
-    from stg_site_days
+    from site_days
     group by firm_id, job_id
 ),
 flows as (

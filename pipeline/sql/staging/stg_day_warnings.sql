@@ -1,6 +1,6 @@
 -- grain : one row a warning on the days of a job
 -- key   : firm_id, job_id, row_key, column_name, reason
--- reads : stg_site_days, jobs
+-- reads : site_days, jobs
 -- why   : minutes that nobody can know are empty, and the job says so
 create temp table stg_day_warnings as
 with unknown as (
@@ -8,7 +8,7 @@ with unknown as (
         s.firm_id, s.job_id,
         count(s.flow_seconds) < count(s.flow_first_at) as no_flush,
         count(s.site_seconds) < count(*) and max(j.arrived_at) is not null and max(j.left_at) is not null as no_site
-    from stg_site_days as s
+    from site_days as s
     join jobs as j on s.firm_id = j.firm_id and s.job_id = j.job_id
     group by s.firm_id, s.job_id
 )

@@ -1,23 +1,28 @@
 -- grain : one row a job and day on site, which may run past midnight
 -- key   : firm_id, job_id, site_day
--- reads : stg_logged_days, jobs
+-- reads : logged_days, jobs
 -- why   : minutes of each day: of a day known by one moment only, working hours stand for the other end (08:00 to
 --         16:30, stated rule); where they cannot, or a whole day lies open beside it, seconds are empty, never 0
-create temp table stg_site_days as
-with placed as (
+create temp table site_days as
+with apart as (
     select
-        d.firm_id, d.job_id, d.site_day, d.first_day, d.first_at, d.last_at, d.flow_first_at, d.flow_last_at,
+        firm_id, job_id, site_day, lag(last_on) over of_job as before_on,
+        lag(is_single) over of_job as is_single_before,
+        lag(flow_first_at) over of_job is not null as has_flow_before
+    from logged_days
+    window of_job as (partition by firm_id, job_id order by site_day)
+),
+placed as (
+    select
+        d.firm_id, d.job_id, d.site_day, d.first_on, d.first_at, d.last_at, d.flow_first_at, d.flow_last_at,
         d.is_single, coalesce(d.flow_first_at, d.first_at) as moment,
         -- the day on which the flow begins, or one before it, ends at 16:30; a later one begins at 08:00
         d.is_single and coalesce(d.flow_first_at, d.first_at) <= j.flush_started_at as is_open_ended,
-        coalesce(
-            date_diff('day', lag(d.last_day) over of_job, d.first_day) > 1
-            and (d.is_single or lag(d.is_single) over of_job), false
-        ) as is_lost,
-        lag(d.flow_first_at) over of_job is not null as has_flow_before
-    from stg_logged_days as d
+        coalesce(date_diff('day', a.before_on, d.first_on) > 1 and (d.is_single or a.is_single_before), false) as is_lost,
+        a.has_flow_before
+    from logged_days as d
     join jobs as j on d.firm_id = j.firm_id and d.job_id = j.job_id
-    window of_job as (partition by d.firm_id, d.job_id order by d.site_day)
+    join apart as a on d.firm_id = a.firm_id and d.job_id = a.job_id and d.site_day = a.site_day
 ),
 opened as (
     select
@@ -28,8 +33,8 @@ opened as (
             when not is_single or is_open_ended then moment
         end as begins_at,
         case
-            when is_open_ended and moment < cast(first_day as timestamp) + interval 990 minute
-                then cast(first_day as timestamp) + interval 990 minute
+            when is_open_ended and moment < cast(first_on as timestamp) + interval 990 minute
+                then cast(first_on as timestamp) + interval 990 minute
             when not is_open_ended then coalesce(flow_last_at, last_at)
         end as ends_at
     from placed

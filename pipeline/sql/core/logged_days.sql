@@ -3,7 +3,7 @@
 -- reads : jobs, catches, readings
 -- why   : the rule of nights, as pipeline/nights.py says it in words: a gap over midnight of 6 hours or more is a
 --         night, a shorter one is work, 00:00 belongs to the day before; what was logged from when to when
-create temp table stg_logged_days as
+create temp table logged_days as
 with moments as (
     select firm_id, job_id, flush_started_at as moment from jobs
     union all
@@ -46,7 +46,7 @@ numbered as (
     from nights
 )
 select
-    firm_id, job_id, cast(site_day as bigint) as site_day, min(on_day) as first_day, max(on_day) as last_day,
+    firm_id, job_id, cast(site_day as bigint) as site_day, min(on_day) as first_on, max(on_day) as last_on,
     min(first_at) as first_at, max(last_at) as last_at,
     min(flow_first_at) as flow_first_at, max(flow_last_at) as flow_last_at,
     coalesce(min(flow_first_at) = max(flow_last_at), min(first_at) = max(last_at)) as is_single
