@@ -208,7 +208,8 @@ CALLBACK = Table(
     (
         FIRM,
         JOB,
-        _c("followed_days", "integer", "days", "after", "Days in which a callback would have been known, to the day of loading at most"),
+        _c("followed_days", "integer", "days", "after",
+           "Days in which a callback would have been known, to the day of loading at most"),
         _c("first_debris_day", "integer", "days", "after", "Days to the first debris callback"),
         _c("first_other_day", "integer", "days", "after", "Days to the first callback of another cause"),
         _c("first_unknown_day", "integer", "days", "after", "Days to the first callback, debris or not unknown"),

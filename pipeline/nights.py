@@ -23,8 +23,8 @@ RULE = (
     "Minutes of a flush and on site: a gap over midnight with nothing logged in it is work when shorter than 6 hours "
     "and a night, left out, from 6 hours on; a gap within one day is work. 00:00 belongs to the day before.",
     "Of a day on site of which one moment only is known, the first is taken to end at 16:30 and a later one to begin "
-    "at 08:00 (working hours). Where the moment lies on the wrong side of that, or a whole day with nothing logged lies "
-    "beside such a day, the minutes are not known: empty, with a warning on the job, never 0.",
+    "at 08:00 (working hours). Where the moment lies on the wrong side of that, or a whole day with nothing logged "
+    "lies beside such a day, the minutes are not known: empty, with a warning on the job, never 0.",
 )
 """The same in words, for documents."""
 

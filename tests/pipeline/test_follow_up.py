@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from pipeline import load as loading
-from pipeline.book import Book
+from pipeline.book import Book, read_named
 from pipeline.load import load, rebuild
 
 from .conftest import WriteLog
@@ -115,3 +115,13 @@ def test_a_later_answer_takes_the_place_of_the_same_cause_only(
     assert got["debris_related"].astype(object).where(got["debris_related"].notna(), None).tolist() == [
         None, False, None,
     ]  # fmt: skip
+
+
+def test_of_a_firm_without_callbacks_the_list_of_jobs_does_not_say_how_long_it_was_followed(
+    book: Book, write_log: WriteLog
+) -> None:
+    load([write_log(jobs=jobs(), callbacks=[CALLS, "n,a,2025-04-01,leak,"])], book)
+    listed = read_named(book.current(), "reads/job_list").set_index("firm_id")
+
+    assert listed["followed_days"]["n"] == 90
+    assert listed.loc["s", ["followed_days", "has_debris_callback_365", "is_censored_365"]].isna().all()
