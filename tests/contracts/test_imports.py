@@ -18,6 +18,7 @@ _CONTRACT = (
     "pipeline.contract.built_tables",
     "pipeline.contract.columns",
     "pipeline.contract.job_log",
+    "pipeline.contract.nights",
     "pipeline.contract.units",
 )
 
