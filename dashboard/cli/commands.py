@@ -134,6 +134,7 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     from models.catch.warnings.quote_expectation import with_expected
     from models.catch.watch import watch as watch_job
     from models.quote.model.storage import load_quote
+    from models.refusals import Refusal
 
     book = _book(path)
     job = job_catch(book.current(), name, book.firm())
@@ -142,7 +143,10 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     learnt = load_catch(folder)
     if folder is not None:
         job = with_expected([job], load_quote(folder))[0]
-    seen = watch_job(job, moment, learnt)
+    try:
+        seen = watch_job(job, moment, learnt)
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from refusal
     text.watched(seen, watch_json(seen), as_json)
 
 

@@ -51,8 +51,8 @@ class Replayed:
 
 
 def in_time(jobs: Sequence[JobCatch]) -> list[JobCatch]:
-    """Finished jobs in order of their start."""
-    finished = [job for job in jobs if job.is_finished]
+    """Finished jobs whose minutes are known, in order of their start."""
+    finished = [job for job in jobs if job.is_finished and job.knows_minutes]
     return sorted(finished, key=lambda job: (job.started_at, job.firm_id, job.job_id))
 
 

@@ -51,6 +51,10 @@ __all__ = [
     "watch",
 ]
 
+NO_MINUTES = (
+    "The log does not say when the flush stopped for the night or began again, so its minutes cannot be counted. "
+    "Add a weighing or a reading from before and after the night."
+)
 NO_CURVE: tuple[Floats, Floats] = (np.zeros(0), np.zeros(0))
 
 
@@ -58,11 +62,12 @@ def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = Non
     """What is known at clock time `at` (local, as logged); None: at the last moment known.
 
     With `learnt`, what is still to come on the job is what crews of the book would go on to catch. Masses dry,
-    in kg; minutes are flush minutes, nights left out. Too few weighings, or none that caught anything, leave
-    `remaining_kg` None with the reason in `answer`. A time before the start of the flush is answered as of
-    the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted, which
-    changes no figure of `as_json` and halves the work.
+    in kg; minutes are flush minutes, nights left out; Refusal where nobody can know them. Too few weighings, or none
+    that caught anything, leave `remaining_kg` None with the reason in `answer`. A time before the start of the flush
+    is answered as of the start, one after its end as of the end. Without `all_fits` only the curve in hand is fitted,
+    which changes no figure of `as_json` and halves the work.
     """
+    _refuse_unknown(job)
     moment = min(max(at or job.last_at, job.started_at), job.ended_at or datetime.max)
     now = minutes_at(job.days, moment)
     known = job.known_at(moment, now)
@@ -102,6 +107,11 @@ def watch(job: JobCatch, at: datetime | None = None, learnt: Learnt | None = Non
         where_next=wording.where_next(quarter, None if seen is None else seen.in_focus),
         basis=stopping_wording.WIDE_BASIS if crew is None else stopping_wording.learnt_basis(crew),
     )
+
+
+def _refuse_unknown(job: JobCatch) -> None:
+    if not job.knows_minutes:
+        raise Refusal(NO_MINUTES)
 
 
 def _changed(learnt: Learnt | None, crew: CrewForecast | None) -> tuple[Finding, ...]:

@@ -11,6 +11,7 @@ import pandas as pd
 from models.practice.cohort.audited_jobs import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
 from models.practice.cohort.confounders import CONFOUNDERS, causal_graph
 from models.practice.cohort.contrasts import CONTRASTS
+from models.practice.cohort.follow_up import LEFT_OUT, partly, refusal
 from models.practice.effects.cost_effectiveness import worth
 from models.practice.effects.dose_response import predose_response
 from models.practice.effects.effect import judge, practice_effect
@@ -24,7 +25,7 @@ from models.practice.results.audit_result import Audit, PracticeEffect
 from models.practice.results.curve_results import PracticeCurves
 from models.practice.results.pool_results import PooledEffect
 from models.practice.survival import kaplan_meier, value_at
-from models.refusals import NotEnoughData
+from models.refusals import NotEnoughData, Refusal
 from models.threads import threads_for
 from pipeline.contract.findings import Finding
 from pipeline.contract.firm import Firm
@@ -47,12 +48,15 @@ ASSUMPTIONS = (
 
 
 def audit(frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progress: Progress | None = None) -> Audit:
-    """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up."""
+    """Weigh up every practice, and compare engineers. NotEnoughData below 20 jobs with any follow-up; Refusal where
+    no firm has handed in callbacks."""
     with threads_for(len(frames.jobs)):
         return _audit(gather(frames, scope), firm, progress)
 
 
 def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
+    if not len(records.days) and records.silent_firms:
+        raise Refusal(refusal(records.left_out[LEFT_OUT]))
     if len(records.days) < FEWEST_JOBS:
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
     effects, curves, pool = _weighed(records, firm, progress)
@@ -132,6 +136,10 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
             {"tested": tested, "practices": len(effects)},
         )
     )
+    if records.silent_firms:
+        silent = records.left_out[LEFT_OUT]
+        sentence = partly(records.silent_firms, silent)
+        found.append(Finding("no_callbacks_handed_in", sentence, {"firms": records.silent_firms, "jobs": silent}))
     if records.unknown_cause:
         found.append(
             Finding(

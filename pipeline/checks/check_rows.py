@@ -13,9 +13,9 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.checks.row_rules import Rule, column_rules, job_rules, typed, warning_rules
+from pipeline.checks.row_rules import Rule, between_rules, between_warnings, column_rules, typed, warning_rules
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
-from pipeline.contract.columns import Column, Table
+from pipeline.contract.columns import Column, Table, row_key
 from pipeline.contract.findings import BadInput, Finding
 from pipeline.privacy.private_columns import private_heading
 from pipeline.readers.text_tables import LINE, BrokenRow, TextTable
@@ -80,16 +80,15 @@ def check_rows(contract: Table, file: str, text: TextTable, today: date, *, is_r
     raw = _contract_text(contract, text.frame)
     frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
     rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
-    if contract.name == "jobs":
-        rules += job_rules(None if is_request else today, _TYPED_PREFIX)
+    received_on = None if is_request else today
+    rules += between_rules(contract.name, received_on, _TYPED_PREFIX)
+    doubts = warning_rules(contract.columns, _TYPED_PREFIX)
+    doubts += between_warnings(contract.name, received_on, _TYPED_PREFIX)
     faults = pl.concat([_faults(frame, rules, contract.name, file), _broken(text.broken, contract.name, file)])
     good = frame.filter(~pl.col(LINE).is_in(faults["line"].unique().implode()))
     accepted = good.select(*(pl.col(_typed(c)).alias(c.name) for c in contract.columns), pl.col(LINE))
     warnings = pl.concat(
-        [
-            _faults(good, warning_rules(contract.columns, _TYPED_PREFIX), contract.name, file),
-            *_left_out(good, text.left_out, contract.name, file),
-        ]
+        [_faults(good, doubts, contract.name, file), *_left_out(good, text.left_out, contract.name, file)]
     )
     return CheckedTable(contract.name, file, text.rows, accepted, faults.sort("line", "column_name"), warnings)
 
@@ -181,7 +180,7 @@ def conflicts(contract: Table, file: str, rows: pl.DataFrame) -> pl.DataFrame:
     versions = pl.col(CONTENT).n_unique().over(contract.key)
     other = pl.col(LINE).min().over(contract.key), pl.col(LINE).max().over(contract.key)
     rows = rows.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
-    key = contract.key[-1]
+    key = row_key(contract)[0]
     return rows.select(
         pl.lit(file).alias("file"),
         pl.lit(contract.name).alias("table_name"),

@@ -11,7 +11,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.checks.row_rules import job_rules
+from pipeline.checks.row_rules import between_rules, between_warnings
 from pipeline.contract import DEFAULT_FIRM_ID
 from pipeline.contract.columns import Column, Table
 from pipeline.privacy.private_columns import ID_COLUMNS
@@ -29,7 +29,7 @@ _TIME_FORMATS = ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S")
 def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: date) -> pl.DataFrame | None:
     """The contract's columns, typed, with `line`; None when the piece must be judged row by row.
 
-    `today` is the day of receipt, for the rules of jobs.
+    `today` is the day of receipt, after which nothing can have happened.
     """
     if not _is_plain(piece, len(headings)):
         return None
@@ -43,7 +43,7 @@ def quick_rows(piece: Piece, headings: tuple[str, ...], table: Table, today: dat
         return None
     if raw.height != piece.lines or not _keeps_the_rules(raw, frame, table.columns):
         return None
-    if holds_private(frame) or (table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0))):
+    if holds_private(frame) or _breaks_between(frame, table, today):
         return None
     if piece.numbers is not None:
         return frame.with_columns(pl.Series(LINE, piece.numbers, pl.Int64))
@@ -70,7 +70,7 @@ def quick_typed(raw: pl.DataFrame, first_line: int, table: Table, today: date) -
     frame = raw.select(expressions) if raw.width else raw
     if not _keeps_the_rules(raw, frame, table.columns):
         return None
-    if holds_private(frame) or (table.name == "jobs" and any(frame.select(_broken_job_rules(today)).row(0))):
+    if holds_private(frame) or _breaks_between(frame, table, today):
         return None
     return frame.with_columns(pl.int_range(first_line, first_line + frame.height, dtype=pl.Int64).alias(LINE))
 
@@ -134,8 +134,11 @@ def _keeps_the_rules(raw: pl.DataFrame, frame: pl.DataFrame, columns: Iterable[C
     return all(both.select(checks).row(0)) if frame.height else True
 
 
-def _broken_job_rules(today: date) -> list[pl.Expr]:
-    return [rule.broken.fill_null(value=False).any().alias(str(i)) for i, rule in enumerate(job_rules(today, ""))]
+def _breaks_between(frame: pl.DataFrame, table: Table, today: date) -> bool:
+    """A rule between columns is broken, or a warning is due."""
+    rules = [*between_rules(table.name, today, ""), *between_warnings(table.name, today, "")]
+    checks = [rule.broken.fill_null(value=False).any().alias(str(i)) for i, rule in enumerate(rules)]
+    return bool(checks) and any(frame.select(checks).row(0))
 
 
 def _checks(there: list[str], columns: Iterable[Column]) -> Iterable[pl.Expr]:

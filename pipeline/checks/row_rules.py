@@ -13,6 +13,10 @@ from pipeline.contract.columns import Column
 FIRST_VISIT = date(1980, 1, 1)
 LONGEST_FLUSH = timedelta(days=5)
 LONGEST_PREDOSE = timedelta(days=90)
+LONGEST_WAIT = timedelta(days=5)
+"""From the first day on site to the begin of the flush; longer is taken for a slip of the pen, and warned of."""
+LATE_START = "more than 5 days after visit_date"
+COUNTED_TO_IT = "follow-up counts to that day"
 
 _YES = ["yes", "true", "y", "1"]
 _NO = ["no", "false", "n", "0"]
@@ -102,6 +106,31 @@ def _range_reason(column: Column, low: float | None, high: float | None) -> str:
     if high is None:
         return f"below {low:g}{unit}"
     return f"outside {'' if low is None else f'{low:g}'}..{high:g}{unit}"
+
+
+def between_rules(table: str, today: date | None, prefix: str) -> list[Rule]:
+    """Rules of a row beyond those of its single columns. `today`: the day of receipt; None for a job to be done."""
+    if table == "jobs":
+        return job_rules(today, prefix)
+    if table == "callbacks" and today:
+        called = pl.col(prefix + "called_back_on")
+        return [Rule("called_back_on", f"after {today}, the day of loading", called > today)]
+    return []
+
+
+def between_warnings(table: str, today: date | None, prefix: str) -> list[Rule]:
+    """What loads but deserves a look, beyond the ranges of single columns."""
+    if table != "jobs" or today is None:
+        return []
+    started, visit = pl.col(prefix + "flush_started_at"), pl.col(prefix + "visit_date")
+    return [
+        Rule("flush_started_at", LATE_START, started.dt.date() - visit > LONGEST_WAIT),
+        Rule(
+            "followed_until",
+            f"after {today}, the day of loading: {COUNTED_TO_IT}",
+            pl.col(prefix + "followed_until") > today,
+        ),
+    ]
 
 
 def job_rules(today: date | None, prefix: str) -> list[Rule]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.contract.columns import Table
+from pipeline.contract.columns import Table, row_key
 from pipeline.readers.files import LINE
 
 MOMENTS = {"catches": "caught_at", "readings": "read_at", "callbacks": "called_back_on"}
@@ -28,13 +28,12 @@ SCHEMA: dict[str, pl.DataType] = {
 
 def runs_of(table: Table, rows: pl.DataFrame) -> pl.DataFrame:
     """One row a run of lines with one job: rows, first and last moment, first and last key, keys in order."""
-    key = table.key[-1]
     same_job = (pl.col("job_id") == pl.col("job_id").shift()) & (pl.col("firm_id") == pl.col("firm_id").shift())
     marked = rows.select(
         "firm_id",
         "job_id",
         LINE,
-        pl.col(key).alias("key"),
+        _key(table).alias("key"),
         _moment(table).alias("moment"),
         same_job.fill_null(value=False).alias("same"),
     )
@@ -51,6 +50,12 @@ def runs_of(table: Table, rows: pl.DataFrame) -> pl.DataFrame:
         pl.col("key").last().alias("last_key"),
         pl.col("in_order").all(),
     )
+
+
+def _key(table: Table) -> pl.Expr:
+    """What orders the rows of a job; where several columns name a row, their texts one after the other."""
+    names = row_key(table)
+    return pl.col(names[0]) if len(names) == 1 else pl.concat_str(pl.col(n).cast(pl.String) for n in names)
 
 
 def _moment(table: Table) -> pl.Expr:

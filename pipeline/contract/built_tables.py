@@ -9,12 +9,13 @@ from pipeline.contract import core_tables, job_log
 from pipeline.contract.columns import Column, Table
 from pipeline.contract.core_tables import FIRM, JOB
 from pipeline.contract.core_tables import built_column as _c
+from pipeline.contract.nights import RULE as NIGHTS
 
 EMITTER_NO = Column("emitter_no", "integer", "Emitter, numbered within the job", known_by="key")
 
 JOB_DAY = Table(
     "ftr_job_day",
-    "one row a job and day on site",
+    "one row a job and day of its flush, which may run past midnight",
     ("firm_id", "job_id", "day_no"),
     (
         FIRM,
@@ -22,9 +23,10 @@ JOB_DAY = Table(
         _c("day_no", "integer", "day", "key", "Day on site, from 1"),
         _c("first_at", "time", "", "during", "First moment known of the flush on that day"),
         _c("last_at", "time", "", "during", "Last moment known of the flush on that day"),
-        _c("minutes_before", "number", "min", "during", "Flush minutes on the days before"),
-        _c("minutes", "number", "min", "during", "Flush minutes on that day"),
+        _c("minutes_before", "number", "min", "during", "Flush minutes on the days before; empty: nobody can know"),
+        _c("minutes", "number", "min", "during", "Flush minutes on that day; empty: nobody can know"),
     ),
+    rules=NIGHTS,
 )
 
 EMITTER = Table(
@@ -201,8 +203,8 @@ OUTCOME = Table(
         _c("wet_dry_method", "text", "", "after", "Where that ratio comes from", ("weighed_both_ways", "firm_toml")),
         _c("magnetite_kg", "number", "kg", "after", "Magnetite recovered, dry"),
         _c("non_magnetic_kg", "number", "kg", "after", "Non-magnetic debris recovered, dry"),
-        _c("flush_minutes", "number", "min", "after", "Flush, nights left out"),
-        _c("site_minutes", "number", "min", "after", "On site, nights left out"),
+        _c("flush_minutes", "number", "min", "after", "Flush, nights left out; empty: nobody can know"),
+        _c("site_minutes", "number", "min", "after", "On site, nights left out; empty: not logged, or nobody can know"),
         _c("is_second_day", "yes_no", "", "after", "The job went into a second day"),
         _c("mean_flow_l_min", "number", "L/min", "after", "Mean flow over the readings"),
         _c("flow_share", "number", "share", "after", "Mean flow / machine maximum"),
@@ -218,7 +220,13 @@ CALLBACK = Table(
     (
         FIRM,
         JOB,
-        _c("followed_days", "integer", "days", "after", "Days in which a callback would have been known"),
+        _c(
+            "followed_days",
+            "integer",
+            "days",
+            "after",
+            "Days in which a callback would have been known, to the day of loading at most",
+        ),
         _c("first_debris_day", "integer", "days", "after", "Days to the first debris callback"),
         _c("first_other_day", "integer", "days", "after", "Days to the first callback of another cause"),
         _c("first_unknown_day", "integer", "days", "after", "Days to the first callback, debris or not unknown"),

@@ -74,13 +74,14 @@ def _bound(value: float | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table: its grain in words, its key, its columns in order."""
+    """One table: its grain in words, its key, its columns in order; `rules` in words that no single column tells."""
 
     name: str
     grain: str
     key: tuple[str, ...]
     columns: tuple[Column, ...]
     optional: bool = False
+    rules: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -93,3 +94,8 @@ class Table:
             if candidate.name == name:
                 return candidate
         raise KeyError(f"table {self.name!r} has no column {name!r}; it has {', '.join(self.names)}")
+
+
+def row_key(table: Table) -> tuple[str, ...]:
+    """What names a row within its job: the key without firm and job; of a job itself, `job_id`."""
+    return table.key[2:] or table.key[-1:]

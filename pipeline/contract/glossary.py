@@ -32,11 +32,12 @@ _HEAD = ("| column | type | unit | known | allowed | meaning |", "|---|---|---|-
 def table_markdown(table: Table, columns: Iterable[Column] | None = None) -> str:
     """One table as Markdown: name, grain, key, then a row a column (all of them unless `columns` is given).
 
-    A `*` after a name marks a column that may not be empty.
+    A `*` after a name marks a column that may not be empty; below stand the rules that no single column tells.
     """
     rows = [_row(column) for column in (table.columns if columns is None else columns)]
     title = f"**{table.name}**: {table.grain}; key `{', '.join(table.key)}`"
-    return "\n".join([title, "", *_HEAD, *rows])
+    rules = ["", *(f"- {rule}" for rule in table.rules)] if table.rules else []
+    return "\n".join([title, "", *_HEAD, *rows, *rules])
 
 
 def job_log_markdown() -> str:

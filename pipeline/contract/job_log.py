@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.contract.columns import Column, Table
+from pipeline.contract.nights import RULE as NIGHTS
 
 C = Column
 
@@ -110,7 +111,7 @@ JOBS = Table(
             "Flow through the machine begins",
             known_by="during",
             required=True,
-            rule="on or after visit_date",
+            rule="on or after visit_date; more than 5 days after it loads with a warning",
         ),
         C(
             "flush_ended_at",
@@ -192,9 +193,10 @@ JOBS = Table(
             "date",
             "Last day on which a callback would have been known; empty: the load date",
             known_by="after",
-            rule="not before visit_date",
+            rule="not before visit_date; after the day of loading it counts to that day",
         ),
     ),
+    rules=NIGHTS,
 )
 
 EMITTERS = Table(
@@ -211,6 +213,12 @@ EMITTERS = Table(
         C("floor_level", "integer", "Floor it stands on, ground = 0", "storey", low=-2, high=6),
         C("tail_bore_mm", "number", "Outside diameter of its tails", "mm", low=6, high=35),
         C("cold_at_survey", "yes_no", "Cold at the bottom or in the middle at survey"),
+    ),
+    rules=(
+        "Water content: litres a metre of its kind and height times its length, between the two tabulated heights next "
+        "to its own in proportion, beyond the table its end. A height or length not logged takes the typical one of "
+        "the kind; an underfloor loop or coil always does, its length being that of the floor or casing; without a "
+        "kind it is a typical emitter.",
     ),
 )
 
@@ -253,6 +261,15 @@ CATCHES = Table(
         C("weighed", "choice", "Weighed wet or dry; empty: wet", known_by="during", choices=("wet", "dry")),
         C("note", "text", "Note", known_by="during"),
     ),
+    rules=(
+        "Within the visit: from 00:00 of visit_date to 00:00 after the last day on site, or an hour after "
+        "flush_ended_at where that is later.",
+        "A trap weighed wet and dry at one moment (same job, trap and caught_at): the dry masses count and the wet "
+        "ones do not, however many there are. A dry 0 g beside a wet mass counts for nothing, the wet mass counts.",
+        "Wet mass alone is divided by the firm's wet / dry ratio: the median of its traps weighed exactly once wet and "
+        "once dry at one moment, dry not heavier than wet, rounded to 0.01; without any, the figure of the settings. "
+        "A ratio outside 1.3..2.7 is warned of.",
+    ),
 )
 
 READINGS = Table(
@@ -284,7 +301,7 @@ READINGS = Table(
 CALLBACKS = Table(
     "callbacks",
     "one row a return visit",
-    ("firm_id", "job_id", "called_back_on"),
+    ("firm_id", "job_id", "called_back_on", "cause"),
     (
         FIRM_ID,
         JOB_ID,
@@ -294,10 +311,18 @@ CALLBACKS = Table(
             "Day of the return visit",
             known_by="key",
             required=True,
-            rule="not before visit_date",
+            rule="not before visit_date, not after the day of loading",
         ),
-        C("cause", "choice", "Cause found", known_by="after", required=True, choices=CAUSES),
+        C("cause", "choice", "Cause found", known_by="key", required=True, choices=CAUSES),
         C("debris_related", "yes_no", "Debris was the cause; empty: by the cause", known_by="after"),
+    ),
+    rules=(
+        "Two causes on one day are two rows. To take back a cause that was wrong, hand its row in again with "
+        "debris_related no.",
+        "With debris_related empty, blockage, cold_emitter, noise and pump count as debris, leak and other do not, "
+        "boiler_fault is not known.",
+        "A firm that has handed in no callback at all is left out of every rate: none on record is not the same as "
+        "none.",
     ),
 )
 

@@ -37,7 +37,7 @@ def _table_lines(table: Table) -> list[str]:
         star = "*" if column.required else ""
         allowed = f" [{column.allowed}]" if column.allowed else ""
         lines.append(f"  {column.name + star:<27} {column.kind:<8} {column.label}{allowed} ({column.known_by})")
-    return [*lines, ""]
+    return [*lines, *(f"  - {rule}" for rule in table.rules), ""]
 
 
 def format_data() -> list[dict[str, object]]:
@@ -49,6 +49,7 @@ def format_data() -> list[dict[str, object]]:
             "key": list(table.key),
             "optional": table.optional,
             "columns": [_column_data(column) for column in table.columns],
+            "rules": list(table.rules),
         }
         for table in JOB_LOG.values()
     ]

@@ -16,7 +16,7 @@ from pipeline.checks.batch_sources import source_of
 from pipeline.checks.check_batch import is_checked
 from pipeline.checks.original_rows import original_rows
 from pipeline.contract import JOB_LOG
-from pipeline.contract.columns import Table
+from pipeline.contract.columns import Table, row_key
 from pipeline.contract.findings import BadInput
 from pipeline.readers.files import LINE
 from pipeline.renew import TIE, attach_touched
@@ -157,7 +157,7 @@ class _States:
         reasons = tuple(self.reasons.get(row.place, ()))
         state = "rejected" if reasons else self.single.get(row.place) or self.whole[number, source]
         values = {name: _plain(value) for name, value in row.values.items() if value is not None}
-        key = str(values.get(row.table.key[-1], ""))
+        key = " ".join(str(values.get(name, "")) for name in row_key(row.table))
         file = self.sources[number, source]["file"]
         changes = () if state == "rejected" else _changes(row.table, key, values, before)
         return RowVersion(
@@ -198,10 +198,10 @@ def _changes(table: Table, key: str, values: dict[str, object], before: list[Row
 
 def _sortable(row: _Row) -> tuple[bool, float, str]:
     """Numbers by size, times by their text; a key that could not be read comes last."""
-    key = row.values[row.table.key[-1]]
-    if isinstance(key, int):
-        return False, float(key), str(key)
-    text = str(_plain(key) or "")
+    key = [row.values[name] for name in row_key(row.table)]
+    if isinstance(key[0], int):
+        return False, float(key[0]), str(key[0])
+    text = " ".join(str(_plain(value) or "") for value in key)
     return (False, float(text), text) if text.isdecimal() else (True, 0.0, text)
 
 

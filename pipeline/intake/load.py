@@ -16,6 +16,7 @@ from pipeline.checks.check_batch import check_batch, is_checked
 from pipeline.checks.check_rows import heading_findings
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import BookError, Finding
+from pipeline.intake.load_notes import load_notes
 from pipeline.intake.write_faults import writing
 from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
@@ -116,7 +117,7 @@ def load(
         finally:
             discard(staged.folder)
     notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
-    found = (*findings, *notes, *_waiting_notes(build, batch), *_private_notes(build, batch))
+    found = (*findings, *notes, *_waiting_notes(build, batch), *_private_notes(build, batch), *load_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
     files = file_counts(build, batch, is_new=is_new)
     return LoadReport(batch, build.stem, is_new, _by_table(files), files, rejects_of(build, batch), found, seconds)

@@ -19,6 +19,7 @@ from pipeline.checks.batch_sources import source_of
 from pipeline.checks.original_rows import original_rows
 from pipeline.checks.row_rules import typed
 from pipeline.contract import JOB_LOG
+from pipeline.contract.columns import row_key
 from pipeline.contract.findings import SludgebookError
 from pipeline.readers.files import LINE, read_text_table
 from pipeline.renew import TIE
@@ -117,13 +118,14 @@ def _jobs_of_rejects(book: Book, everything: list[Batch]) -> pl.DataFrame:
 
 
 def _with_keys(tied: pl.DataFrame, rows: tuple[RejectedRow, ...], by_id: dict[str, Batch]) -> pl.DataFrame:
-    """The rows with the text of their key's last column, in one spelling; rows whose key cannot be read left out."""
+    """The rows with the text of the column that names them within the job, in one spelling, left out where it cannot be
+    read. Of a callback that is its day alone: a cause in wrong words must not keep the corrected row from standing."""
     of_jobs = tied.filter(pl.col("table_name") == "jobs")  # the key is the job itself, hidden where it must be
     keys: list[tuple[int, str | None]] = list(of_jobs.select("row", "job_id").rows())
     others = tied.filter(pl.col("table_name") != "jobs")["row"].unique(maintain_order=True)
     chosen = [(index, rows[index]) for index in others]
     for (batch, file, table), own in by_source(chosen).items():
-        column = JOB_LOG[table].column(JOB_LOG[table].key[-1])
+        column = JOB_LOG[table].column(row_key(JOB_LOG[table])[0])
         cells = original_rows(source_of(by_id[batch], file, table), [row.line for _, row in own]).cells
         texts = [cells.get(row.line, {}).get(column.name) for _, row in own]
         spelled = pl.DataFrame({column.name: texts}, schema={column.name: pl.String})
@@ -146,7 +148,7 @@ def _standing_keys(book: Book, everything: list[Batch], keyed: pl.DataFrame, tab
     jobs = keyed.filter(pl.col("table_name") == table).select(TIE).unique().lazy()
     files = [_checked(book, batch) / table / "*.parquet" for batch in everything]
     every = pl.scan_parquet(files, hive_partitioning=False).join(jobs, on=TIE, how="semi")
-    key = pl.col(JOB_LOG[table].key[-1]).cast(pl.String).alias("key")
+    key = pl.col(row_key(JOB_LOG[table])[0]).cast(pl.String).alias("key")
     return every.select("batch_no", pl.lit(table).alias("table_name"), *TIE, key).collect()
 
 

@@ -31,6 +31,8 @@ from pipeline.store.book import Book, open_memory, read_records
 SURVEY_TABLES = ("ftr_emitter", "ftr_volume", "ftr_quote")
 """What survey and plan give: the steps of a quote request, which know nothing of the flush."""
 FLUSH_STEPS = (
+    "core/logged_days",
+    "core/site_days",
     "features/ftr_job_day",
     "features/ftr_wet_dry_pair",
     "features/ftr_wet_dry",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
 from pipeline.contract import job_log
+from pipeline.contract.nights import is_night
 from pipeline.contract.units import G_PER_KG
 from synthetic_data.crew.crew import BY_THE_CLOCK_G_MIN
 from synthetic_data.flush.faults import FAULTS, NONE
@@ -22,8 +25,8 @@ _FITTED = {
     "on_return": "a filter on the return",
     "on_flow": "a filter on the flow",
 }
-_NIGHT_MIN = 120
-"""A gap of the clock longer than this, within the minutes of a flush, is a night."""
+_ANY_DAY = datetime(2031, 3, 3)
+"""A midnight to count minutes of the clock from: the rule of nights asks for times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +139,10 @@ def _focus(trace: JobTrace) -> list[Event]:
 def _breaks(trace: JobTrace) -> list[Event]:
     p, clock = trace.plans, trace.clock_min
     out = []
-    for evening in np.flatnonzero(np.diff(clock) > _NIGHT_MIN):
+    times = [_ANY_DAY + timedelta(minutes=int(minute)) for minute in clock]
+    for evening, (before, after) in enumerate(pairwise(times)):
+        if not is_night(before, after):
+            continue
         out.append(_at(trace, int(evening), "night", "home for the night, flow off"))
     if p.lunch_minutes[0] > 0:
         for day in range(int(clock[-1]) // DAY_MINUTES + 1):

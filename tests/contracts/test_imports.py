@@ -17,7 +17,8 @@ PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 
 _FACE = ("BUILT", "CONTRACT_VERSION", "DEFAULT_FIRM_ID", "JOB_LOG", "SIMULATED_PREFIX", "Column", "Table")
 _CONTRACT = tuple(
-    f"pipeline.contract.{name}" for name in (*_FACE, "built_tables", "columns", "job_log", "units", "findings")
+    f"pipeline.contract.{name}"
+    for name in (*_FACE, "built_tables", "columns", "job_log", "nights", "units", "findings")
 )
 _REFERENCE = "pipeline.contract.reference_tables"
 _FIRM = "pipeline.contract.firm"

@@ -11,6 +11,7 @@ from models.physics.pipes import COPPER_WALL_MM, contents_l_m, copper_bore_mm
 from models.physics.water import warming_energy_kwh
 from pipeline.contract.reference_tables import reference_rows
 from pipeline.store.book import Book, read_table
+from synthetic_data.illustrations.distributions import firm_distributions
 
 
 @pytest.mark.parametrize("outside_mm", COPPER_WALL_MM)
@@ -80,3 +81,18 @@ def test_pipe_contents_of_the_sql_are_those_of_the_physics(small_book: Book) -> 
     assert len(litres) >= 1
     # each run is rounded to a microlitre, so that the sum is the same however threads share the rows
     assert np.allclose(volume[litres.index], litres, rtol=0, atol=2e-5)
+
+
+def test_flush_minutes_of_the_book_are_those_that_the_simulator_flushed(small_book: Book) -> None:
+    """The simulator counts minutes with the flow on, the book takes nights out of a clock. A crew that looks at the
+    clock in steps of five rounds begin and end away from each other; the first reading of a second day, a quarter of
+    an hour after the flow, is the first that a log knows of it."""
+    told = read_table(small_book.current(), "ftr_outcome").set_index("job_id")
+    truth = firm_distributions("usual", 5, 40).jobs.to_pandas().set_index("job_id")
+    more = told["flush_minutes"] - truth["flush_minutes"]
+    nights = truth["days_on_site"] - 1
+
+    assert (nights > 0).sum() >= 3
+    assert (told["is_second_day"] == (nights > 0)).all()
+    assert more[nights == 0].between(0, 10).all()
+    assert more[nights > 0].between(-15 * nights[nights > 0], 10).all()

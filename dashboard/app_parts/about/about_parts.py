@@ -62,6 +62,8 @@ def draw_glossary() -> None:
     name = st.selectbox("Table", list(tables), key="about_table", bind="query-params")
     chosen = tables[name or "jobs"]
     frame.small(f"{chosen.grain.capitalize()}; key: {', '.join(chosen.key)}.")
+    for rule in chosen.rules:
+        frame.small(rule)
     frame.table(
         glossary_rows(chosen),
         key="about_glossary",

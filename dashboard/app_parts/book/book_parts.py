@@ -120,10 +120,7 @@ def draw_story(build: str, job: pd.Series) -> None:
     """One job from survey to follow-up: what was found, how it was flushed, what came back."""
     firm_id, job_id = job["firm_id"], job["job_id"]
     st.header(f"The story of job {job_id}", anchor=False)
-    st.markdown(
-        f"On {wording.day(job['visit_date'])} it gave {_gave(job)} in {wording.duration(job['flush_minutes'])} of "
-        f"flushing. {_follow_up(build, job)}"
-    )
+    st.markdown(f"On {wording.day(job['visit_date'])} it gave {_gave(job)}{_in_minutes(job)}. {_follow_up(build, job)}")
     with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
         st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
     readings = data.of_job(build, "readings", firm_id, job_id)
@@ -189,6 +186,12 @@ def _said(value: object) -> str:
     return f"{float(str(value)):g}" if float(str(value)) < 1000 else f"{float(str(value)):.0f}"
 
 
+def _in_minutes(job: pd.Series) -> str:
+    if wording.is_missing(job["flush_minutes"]):
+        return "; the log does not say in how many minutes of flushing"
+    return f" in {wording.duration(job['flush_minutes'])} of flushing"
+
+
 def _gave(job: pd.Series) -> str:
     """What one job gave, in words; what was never weighed is not called a mass."""
     magnetite = f"**{wording.kilograms(job['magnetite_kg'])}** of magnetite"
@@ -206,7 +209,9 @@ def _follow_up(build: str, job: pd.Series) -> str:
         visits = [f"{wording.day(row['called_back_on'])} ({wording.plain(row['cause'])})" for row in rows]
         return f"Called back on {wording.listed(visits)}."
     days = job["followed_days"]
-    return "" if wording.is_missing(days) else f"No callback in the {wording.count(int(days), 'day')} it was followed."
+    if wording.is_missing(days):
+        return "The firm has handed in no callbacks, so nobody knows whether it was called back."
+    return f"No callback in the {wording.count(int(days), 'day')} it was followed."
 
 
 def _draw_readings(readings: pd.DataFrame) -> None:

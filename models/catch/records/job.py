@@ -42,7 +42,8 @@ class JobCatch:
 
     `survey` holds the answers of survey and plan as `models.survey_features.encode` gives them, empty where there
     are none; `isolation` how the flow is focused by plan, empty where not known; `quoted_minutes` of the flush.
-    `readings` and `setup` are for the warnings; empty where there are none.
+    `readings` and `setup` are for the warnings; empty where there are none. `knows_minutes` is False where the log
+    does not say when the flush stopped for a night or began again: `days` then hold only those it says.
     """
 
     firm_id: str
@@ -59,6 +60,7 @@ class JobCatch:
     quoted_minutes: float | None = None
     readings: Readings = NO_READINGS
     setup: Setup = field(default_factory=Setup)
+    knows_minutes: bool = True
 
     @property
     def is_finished(self) -> bool:

@@ -13,6 +13,7 @@ from models.catch.records.flush_clock import DayOnSite
 from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
 from models.catch.records.sensor_frames import ReadingFrames
 from pipeline.contract.findings import BadInput
+from pipeline.contract.nights import flush_days
 
 KEY = ["firm_id", "job_id"]
 
@@ -75,7 +76,7 @@ SORTED_BY = {
     "emitters": ["emitter_no"],
 }
 NEEDED = {
-    "job_day": ["first_at", "last_at", "minutes_before"],
+    "job_day": ["first_at", "last_at", "minutes_before", "minutes"],
     "catch_curve": ["catch_no", "minutes_since_start", "focus_emitter_no", "trap", "dry_g"],
     "emitter_curve": ["catch_no", "focus_minutes"],
     "emitters": ["emitter_no", "emitter_kind", "content_mid_l", "cold_at_survey"],
@@ -117,10 +118,7 @@ def _one(
     started, ended = _moment(row.get("flush_started_at")), _moment(row.get("flush_ended_at"))
     if started is None:
         raise BadInput(f"Job {row['job_id']!r} has no start of the flush; add flush_started_at to its row.")
-    days = tuple(
-        DayOnSite(day["first_at"].to_pydatetime(), day["last_at"].to_pydatetime(), float(day["minutes_before"]))
-        for day in own["job_day"]
-    ) or (DayOnSite(started, ended or started, 0.0),)
+    days, knows_minutes = _days(own["job_day"], started, ended or started)
     quoted = row.get("quoted_minutes")
     return JobCatch(
         firm_id=str(row["firm_id"]),
@@ -135,7 +133,28 @@ def _one(
         survey=survey,
         isolation=str(row.get("isolation") or ""),
         quoted_minutes=None if quoted is None else float(quoted),
+        knows_minutes=knows_minutes,
     )
+
+
+def _days(rows: Rows, started: datetime, ended: datetime) -> tuple[tuple[DayOnSite, ...], bool]:
+    """The days of a flush whose place on its clock is known, and whether that is all of them."""
+    if not rows:
+        rows = [
+            {
+                "first_at": pd.Timestamp(day.first_at),
+                "last_at": pd.Timestamp(day.last_at),
+                "minutes_before": day.minutes_before,
+                "minutes": day.minutes,
+            }
+            for day in flush_days((started, ended))
+        ]
+    days = tuple(
+        DayOnSite(day["first_at"].to_pydatetime(), day["last_at"].to_pydatetime(), float(day["minutes_before"]))
+        for day in rows
+        if day["minutes_before"] is not None
+    )
+    return days, len(days) == len(rows) and all(day.get("minutes", 0.0) is not None for day in rows)
 
 
 def _moment(value: Any) -> datetime | None:

@@ -50,7 +50,8 @@ class Learnt:
 
 def learn(jobs: Sequence[JobCatch], *, progress: Callable[[int, int], None] | None = None) -> Learnt:
     """From finished jobs in any order; NotEnoughData under 40 with three weighings of the magnet each."""
-    finished = sorted((job for job in jobs if job.is_finished), key=lambda job: (job.started_at, job.job_id))
+    known = (job for job in jobs if job.is_finished and job.knows_minutes)
+    finished = sorted(known, key=lambda job: (job.started_at, job.job_id))
     laid = [(job, sheet(job, EMITTER_PACE)) for job in finished[-MOST_JOBS:]]
     usable = [(job, one) for job, one in laid if one is not None and is_usable(one)]
     if len(usable) < MIN_JOBS:

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.practice.cohort.confounders import Known, encode
+from models.practice.cohort.follow_up import LEFT_OUT, is_silent
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -55,7 +56,8 @@ class Records:
 
     `days` to the first debris callback or to the end of follow-up, `is_event`; `first_day`, `first_kind` of the first
     callback of all (1 debris, 2 another cause, 0 the end of follow-up). `engineer` is a code, −1 where not named;
-    `unit` is one where it is, and a code of its own for each job where it is not.
+    `unit` is one where it is, and a code of its own for each job where it is not. `silent_firms` have handed in no
+    callbacks: their jobs are among those `left_out`.
     """
 
     frame: pd.DataFrame
@@ -68,6 +70,7 @@ class Records:
     known: Known
     left_out: dict[str, int]
     unknown_cause: int
+    silent_firms: int = 0
 
     @property
     def unit(self) -> Ints:
@@ -87,17 +90,22 @@ class Records:
 
 
 def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
-    """The records within a scope; jobs without follow-up are left out and counted."""
+    """The records within a scope; jobs without follow-up, or of a firm that hands in no callbacks, are left out and
+    counted."""
     plan = frames.jobs[[*_KEY, *_PLAN]]
     seen = frames.callback[[*_KEY, "followed_days", "first_debris_day", "first_other_day", "first_unknown_day"]]
+    seen = seen.assign(is_silent=is_silent(seen))
     minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg"]]
     quote = frames.quote.drop(columns="engineer_id", errors="ignore")  # builds made earlier lack it
     frame = quote.merge(plan, on=_KEY).merge(seen, on=_KEY).merge(minutes, on=_KEY, how="left")
     frame = _within(frame, scope or Scope()).sort_values(_KEY, ignore_index=True)
     followed = _number(frame["followed_days"])
     debris = _number(frame["first_debris_day"])
-    usable = followed >= 1
-    left_out = {"no follow-up after the visit": int((~usable).sum())} if not usable.all() else {}
+    silent = frame["is_silent"].to_numpy(dtype=bool)
+    usable = (followed >= 1) & ~silent
+    counts = {"no follow-up after the visit": int((~usable & ~silent).sum()), LEFT_OUT: int(silent.sum())}
+    left_out, firms = {reason: n for reason, n in counts.items() if n}, frame.loc[silent, "firm_id"].nunique()
+    frame = frame.drop(columns="is_silent")
     frame, followed, debris = frame[usable].reset_index(drop=True), followed[usable], debris[usable]
     other = np.fmin(_number(frame["first_other_day"]), _number(frame["first_unknown_day"]))
     engineer, engineers = _codes(frame)
@@ -115,6 +123,7 @@ def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
         encode(frame),
         left_out,
         unknown,
+        firms,
     )
 
 

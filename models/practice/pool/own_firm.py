@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from models.practice.cohort.audited_jobs import PracticeFrames, gather
 from models.practice.cohort.contrasts import CONTRASTS
+from models.practice.cohort.follow_up import is_silent, refusal
 from models.practice.effects.doubly_robust import adjust, compare
 from models.practice.effects.verdicts import FALSE_SHARE, Z, q_values, two_sided
 from models.practice.pool.pooled_effects import Pooled, pooled_effect, random_effects
 from models.practice.results.pool_results import AgainstOthers, FirmEffect, OwnFirm, PooledEffect
-from models.refusals import NotEnoughData
+from models.refusals import NotEnoughData, Refusal
 from models.threads import threads_for
 
 Floats = NDArray[np.float64]
@@ -34,10 +35,14 @@ TOO_LARGE = "One other firm would make up most of the mean; nothing of it is sho
 
 
 def own_firm(frames: PracticeFrames, firm_id: str, progress: Callable[[int, int], None] | None = None) -> OwnFirm:
-    """A firm against the others, from the tables of a whole pool. NotEnoughData without jobs of that firm."""
+    """A firm against the others, from the tables of a whole pool. NotEnoughData without jobs of that firm, Refusal
+    where it has handed in no callbacks."""
     with threads_for(len(frames.jobs)):
         records = gather(frames)
         jobs = int((records.frame["firm_id"] == firm_id).sum())
+        mine = frames.callback["firm_id"] == firm_id
+        if is_silent(frames.callback)[mine].any():
+            raise Refusal(refusal(int(mine.sum())))
         if not jobs:
             raise NotEnoughData(what=f"followed jobs of {firm_id}", needed=1, found=0)
         pool = []

@@ -1,5 +1,5 @@
 -- grain : one row a return visit
--- key   : firm_id, job_id, called_back_on
+-- key   : firm_id, job_id, called_back_on, cause
 -- reads : checked_callbacks, stg_callbacks, stg_spans
 -- why   : the return visits to known jobs, newest version of each
 create table callbacks as

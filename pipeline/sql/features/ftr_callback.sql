@@ -28,14 +28,15 @@ firsts as (
     group by firm_id, job_id
 ),
 followed as (
-    -- a callback after the stated end of follow-up was evidently known, so follow-up reaches to it
+    -- nobody has watched beyond the day of loading; a callback after the stated end of follow-up was evidently
+    -- known, so follow-up reaches to it
     select
         j.firm_id, j.job_id, f.first_debris_day, f.first_other_day, f.first_unknown_day,
         date_diff(
             'day', j.visit_date,
             greatest(
-                coalesce(j.followed_until, j.loaded_on),
-                coalesce(f.last_callback_on, coalesce(j.followed_until, j.loaded_on))
+                least(coalesce(j.followed_until, j.loaded_on), j.loaded_on),
+                coalesce(f.last_callback_on, j.visit_date)
             )
         ) as followed_days
     from jobs as j

@@ -6,9 +6,8 @@ create table ftr_catch_curve as
 with counted as (
     select
         firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, mass_g, weighed,
-        count(*) over same_moment = 2
-            and count(*) filter (where weighed = 'dry') over same_moment = 1
-            and coalesce(weighed, 'wet') = 'wet' as is_wet_twin
+        max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') over same_moment as most_wet_g,
+        max(mass_g) filter (where weighed = 'dry') over same_moment as most_dry_g
     from catches
     window same_moment as (partition by firm_id, job_id, trap, caught_at)
 ),
@@ -20,19 +19,27 @@ dried as (
     from counted as c
     join jobs as j on c.firm_id = j.firm_id and c.job_id = j.job_id
     join ftr_wet_dry as w on c.firm_id = w.firm_id
-    where not c.is_wet_twin
+    -- of a trap weighed both ways the dry masses count; but 0 g dry beside a wet mass only says: not dried yet
+    where
+        c.most_wet_g is null or c.most_dry_g is null
+        or case
+            when c.weighed = 'dry' then c.mass_g > 0 or c.most_wet_g = 0
+            else c.most_dry_g = 0 and c.most_wet_g > 0
+        end
 ),
 clocked as (
     select
         d.firm_id, d.job_id, d.catch_no, d.caught_at, d.trap, d.focus_emitter_no, d.dry_g,
-        y.minutes_before
-            + least(greatest(date_diff('second', y.first_at, d.flush_at) / 60.0, 0.0), y.minutes)
-            as minutes_since_start
+        -- within a day whose begin nobody knows, minutes are not known either; the first day begins with the flush
+        case
+            when y.minutes is not null or y.day_no = 1
+                then y.minutes_before + date_diff('second', y.first_at, d.flush_at) / 60.0
+        end as minutes_since_start
     from dried as d
     join ftr_job_day as y
         on
             d.firm_id = y.firm_id and d.job_id = y.job_id
-            and cast(d.flush_at as date) = cast(y.first_at as date)
+            and d.flush_at between y.first_at and y.last_at
 ),
 summed as (
     select

@@ -9,7 +9,7 @@ select
     dry_g,
     sum(dry_g) over so_far / 1000.0 as cumulative_magnetite_kg
 from ftr_catch_curve
-where trap = 'magnet' and focus_emitter_no is not null
+where trap = 'magnet' and focus_emitter_no is not null and interval_minutes is not null
 window so_far as (
     partition by firm_id, job_id, focus_emitter_no order by minutes_since_start, caught_at, catch_no
     rows between unbounded preceding and current row

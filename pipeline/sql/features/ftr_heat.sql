@@ -1,7 +1,8 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
 -- reads : jobs, readings, ftr_volume
--- why   : heat used: degree-hours above 20 °C by the trapezoid rule within each day, and energy to warm the water
+-- why   : heat used: degree-hours above 20 °C by the trapezoid rule with nights left out (a gap over midnight of
+--         6 hours or more, 00:00 belongs to the day before), and energy to warm the water
 create table ftr_heat as
 with temperatures as (
     select
@@ -13,11 +14,11 @@ with temperatures as (
 stepped as (
     select
         firm_id, job_id, read_at, temp_c,
-        lag(read_at) over same_day as read_before_at,
-        lag(temp_c) over same_day as temp_before_c,
+        lag(read_at) over of_job as read_before_at,
+        lag(temp_c) over of_job as temp_before_c,
         row_number() over (partition by firm_id, job_id order by read_at) as reading_no
     from temperatures
-    window same_day as (partition by firm_id, job_id, cast(read_at as date) order by read_at)
+    window of_job as (partition by firm_id, job_id order by read_at)
 ),
 summed as (
     select
@@ -27,7 +28,12 @@ summed as (
         sum(cast(round(
             date_diff('second', read_before_at, read_at) / 3600.0
             * (greatest(temp_c - 20, 0) + greatest(temp_before_c - 20, 0)) / 2 * 1000000
-        ) as bigint)) / 1000000.0 as degree_hours_above_20_c,
+        ) as bigint)) filter (
+            where
+            read_at < read_before_at + interval 6 hour
+            or cast(read_at - interval 1 microsecond as date)
+            = cast(read_before_at - interval 1 microsecond as date)
+        ) / 1000000.0 as degree_hours_above_20_c,
         max(temp_c) filter (where reading_no = 1) as start_temp_c,
         max(temp_c) as peak_temp_c
     from stepped

@@ -1,59 +1,29 @@
--- grain : one row a job and day on site
+-- grain : one row a job and day of its flush, which may run past midnight
 -- key   : firm_id, job_id, day_no
--- reads : jobs, catches, readings
--- why   : the flush clock: minutes with nights left out, from what was logged on each day
+-- reads : site_days
+-- why   : the flush clock: minutes by day with nights left out; what nobody can know is empty, and so is all after it
 create table ftr_job_day as
-with moments as (
-    select firm_id, job_id, flush_started_at as moment from jobs
-    union all
-    select firm_id, job_id, flush_ended_at as moment from jobs
-    union all
-    select firm_id, job_id, caught_at as moment from catches
-    union all
-    select firm_id, job_id, read_at as moment from readings
-),
-of_the_flush as (
-    select m.firm_id, m.job_id, m.moment, cast(m.moment as date) as on_day
-    from moments as m
-    join jobs as j on m.firm_id = j.firm_id and m.job_id = j.job_id
-    where m.moment between j.flush_started_at and j.flush_ended_at
-),
-days as (
+with flushed as (
     select
-        firm_id, job_id, on_day, min(moment) as first_at, max(moment) as last_at,
-        row_number() over (partition by firm_id, job_id order by on_day) as day_no,
-        count(*) over (partition by firm_id, job_id) as day_count
-    from of_the_flush
-    group by firm_id, job_id, on_day
+        firm_id, job_id, flow_first_at as first_at, flow_last_at as last_at, flow_seconds,
+        row_number() over (partition by firm_id, job_id order by site_day) as day_no
+    from site_days
+    where flow_first_at is not null
 ),
-opened as (
-    -- a day known by one moment only: the first day runs to 16:30, a later one from 08:00 (stated rule)
+summed as (
+    -- whole seconds add up the same in any order
     select
-        firm_id, job_id, day_no,
-        case
-            when first_at = last_at and day_no > 1
-                then least(last_at, cast(on_day as timestamp) + interval 8 hour)
-            else first_at
-        end as first_at,
-        case
-            when first_at = last_at and day_no = 1 and day_count > 1
-                then greatest(first_at, cast(on_day as timestamp) + interval 990 minute)
-            else last_at
-        end as last_at
-    from days
-),
-timed as (
-    select firm_id, job_id, day_no, first_at, last_at, date_diff('second', first_at, last_at) / 60.0 as minutes
-    from opened
+        firm_id, job_id, day_no, first_at, last_at, flow_seconds,
+        coalesce(sum(flow_seconds) over before_it, 0) as seconds_before,
+        count(flow_seconds) over before_it as known_before
+    from flushed
+    window before_it as (
+        partition by firm_id, job_id order by day_no rows between unbounded preceding and 1 preceding
+    )
 )
 select
     firm_id, job_id, day_no, first_at, last_at,
-    coalesce(
-        sum(minutes) over (
-            partition by firm_id, job_id order by day_no rows between unbounded preceding and 1 preceding
-        ),
-        0.0
-    ) as minutes_before,
-    minutes
-from timed
+    case when known_before = day_no - 1 then cast(seconds_before as bigint) / 60.0 end as minutes_before,
+    flow_seconds / 60.0 as minutes
+from summed
 order by firm_id, job_id, day_no;

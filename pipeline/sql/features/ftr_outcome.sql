@@ -1,6 +1,6 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
--- reads : jobs, readings, ftr_catch_curve, ftr_job_day, ftr_wet_dry
+-- reads : jobs, readings, site_days, ftr_catch_curve, ftr_wet_dry
 -- why   : what a job gave and took; not weighed is not known, never zero
 create table ftr_outcome as
 with caught as (
@@ -15,8 +15,12 @@ with caught as (
     group by firm_id, job_id
 ),
 days as (
-    select firm_id, job_id, sum(minutes) as flush_minutes, max(day_no) > 1 as is_second_day
-    from ftr_job_day
+    -- one day of which nobody can know the minutes leaves those of the job empty
+    select
+        firm_id, job_id, max(site_day) > 1 as is_second_day,
+        case when count(flow_seconds) = count(flow_first_at) then sum(flow_seconds) / 60.0 end as flush_minutes,
+        case when count(site_seconds) = count(*) then sum(site_seconds) / 60.0 end as site_minutes
+    from site_days
     group by firm_id, job_id
 ),
 flows as (
@@ -36,9 +40,7 @@ select
     -- traps looked at and nothing weighed is a true zero
     coalesce(c.non_magnetic_kg, case when j.strainer_checked then 0.0 end) as non_magnetic_kg,
     d.flush_minutes,
-    d.flush_minutes
-        + date_diff('second', j.arrived_at, j.flush_started_at) / 60.0
-        + date_diff('second', j.flush_ended_at, j.left_at) / 60.0 as site_minutes,
+    case when j.arrived_at is not null and j.left_at is not null then d.site_minutes end as site_minutes,
     d.is_second_day,
     f.mean_flow_l_min,
     f.mean_flow_l_min / j.machine_max_flow_l_min as flow_share,

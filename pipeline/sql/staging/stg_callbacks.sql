@@ -9,15 +9,12 @@ with compared_jobs as (
 ),
 worded as (
     select
-        r.firm_id, r.job_id, r.called_back_on, r.batch_no, r.source_no, r.line,
+        r.firm_id, r.job_id, r.called_back_on, r.cause, r.batch_no, r.source_no, r.line,
         v.job_id is null as is_waiting,
         case when r.called_back_on < v.opens_at then 'before visit_date' end as reason,
         'called_back_on' as column_name,
         cast(r.called_back_on as varchar) as value,
-        concat_ws(
-            chr(31),
-            coalesce(cast(r.cause as varchar), ''), coalesce(cast(r.debris_related as varchar), '')
-        ) as content
+        coalesce(cast(r.debris_related as varchar), '') as content
     from checked_callbacks as r
     semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id
     anti join checked_rejects as x
@@ -26,16 +23,18 @@ worded as (
 ),
 versions as (
     select
-        firm_id, job_id, called_back_on, batch_no, source_no, line, is_waiting, column_name, value, reason,
+        firm_id, job_id, called_back_on, cause, batch_no, source_no, line, is_waiting, column_name, value, reason,
         content is not distinct from lag(content) over earlier as is_duplicate
     from worded
-    window earlier as (partition by firm_id, job_id, called_back_on, reason is null order by batch_no, source_no, line)
+    window earlier as (
+        partition by firm_id, job_id, called_back_on, cause, reason is null order by batch_no, source_no, line
+    )
 ),
 ranked as (
     select
-        firm_id, job_id, called_back_on, batch_no, source_no, line, is_waiting, column_name, value, reason, is_duplicate,
+        firm_id, job_id, called_back_on, cause, batch_no, source_no, line, is_waiting, column_name, value, reason, is_duplicate,
         row_number() over (
-            partition by firm_id, job_id, called_back_on, reason is null, is_duplicate
+            partition by firm_id, job_id, called_back_on, cause, reason is null, is_duplicate
             order by batch_no desc, source_no desc, line desc
         ) as newest
     from versions

@@ -34,13 +34,14 @@ focused as (
     where c.focus_emitter_no is not null
 ),
 both_ways as (
+    -- added as whole micrograms: the same to the last digit, however the rows are shared out
     select
         firm_id, job_id, max(catch_no) filter (where weighed = 'dry') as catch_no,
-        max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') as wet_g,
-        max(mass_g) filter (where weighed = 'dry') as dry_g
+        sum(cast(round(mass_g * 1000000) as bigint)) filter (where coalesce(weighed, 'wet') = 'wet') / 1000000.0 as wet_g,
+        sum(cast(round(mass_g * 1000000) as bigint)) filter (where weighed = 'dry') / 1000000.0 as dry_g
     from catches
     group by firm_id, job_id, trap, caught_at
-    having count(*) = 2 and count(*) filter (where weighed = 'dry') = 1
+    having count(*) filter (where weighed = 'dry') between 1 and count(*) - 1
 ),
 doubted as (
     -- 1.3 to 2.7 is what the settings allow for wet / dry mass
@@ -48,7 +49,8 @@ doubted as (
         firm_id, job_id, catch_no, dry_g,
         case
             when dry_g > wet_g then 'heavier than the wet mass of the same trap and time'
-            when dry_g > 0 and (wet_g < 1.3 * dry_g or wet_g > 2.7 * dry_g)
+            when dry_g = 0 and wet_g > 0 then 'not a dry mass beside a wet one: the wet mass counts'
+            when wet_g < 1.3 * dry_g or wet_g > 2.7 * dry_g
                 then concat('wet / dry mass is ', cast(round(wet_g / dry_g, 2) as varchar), ', outside 1.3..2.7')
         end as reason
     from both_ways

@@ -13,7 +13,7 @@ worded as (
         v.job_id is null as is_waiting,
         case
             when r.read_at < v.opens_at then 'before visit_date'
-            when r.read_at >= v.closes_at then 'after the last day on site'
+            when r.read_at > v.closes_at then 'after the last day on site'
         end as reason,
         'read_at' as column_name,
         regexp_replace(replace(cast(r.read_at as varchar), ' ', 'T'), ':00$', '') as value,

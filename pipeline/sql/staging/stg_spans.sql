@@ -17,7 +17,7 @@ select
         when c.sources > 1 or not c.is_tidy then 'compared'
         when v.job_id is null then 'waiting'
         when c.first_at < v.opens_at then 'compared'
-        when c.last_at >= v.closes_at and c.table_name <> 'callbacks' then 'compared'
+        when c.last_at > v.closes_at and c.table_name <> 'callbacks' then 'compared'
         else 'accepted'
     end as status
 from counted as c

@@ -163,7 +163,9 @@ def test_train_reports_scores_beside_simple_peers(run: Run, tmp_path: Path, trai
 def test_the_format_is_printed_and_templates_are_written(run: Run, tmp_path: Path) -> None:
     status, out, _ = run("format")
     assert (status, "system_type*" in out) == (0, True)
-    assert json.loads(run("format", "--json")[1])[0]["table"] == "jobs"
+    tables = {table["table"]: table for table in json.loads(run("format", "--json")[1])}
+    assert all(rule in out for table in tables.values() for rule in table["rules"])
+    assert any("a gap over midnight" in rule for rule in tables["jobs"]["rules"])
     assert run("format", tmp_path / "templates")[0] == 0
     assert (tmp_path / "templates" / "job_log.xlsx").is_file()
 
@@ -230,3 +232,15 @@ def test_after_a_load_the_models_of_the_build_before_still_serve_and_say_so(
     check_quote(json.loads(out))
     assert status == 0
     assert "model_older_than_records" in [finding["code"] for finding in json.loads(out)["findings"]]
+
+
+def test_a_flush_whose_minutes_nobody_can_know_is_refused_with_what_to_add(run: Run, tmp_path: Path) -> None:
+    head = "job_id,system_type,visit_date,flush_started_at,flush_ended_at"
+    ends = (("a", "14:00"), ("b", "03:00"))
+    rows = (f"{job},sealed,2025-03-04,2025-03-04T22:00,2025-03-05T{ended}" for job, ended in ends)
+    (tmp_path / "jobs.csv").write_text("\n".join((head, *rows)) + "\n", encoding="utf-8")
+    run("load", tmp_path / "jobs.csv", "--book", tmp_path / "book")
+    status, _, told = run("watch", "a", "--book", tmp_path / "book")
+
+    assert (status, "Add a weighing or a reading from before and after the night." in told) == (2, True)
+    assert json.loads(run("watch", "b", "--book", tmp_path / "book")[1])["minutes"] == 300.0

@@ -44,8 +44,22 @@ def frames() -> CatchFrames:
     ]
     focus = [(1, 1, 30.0), (1, 2, 60.0), (2, 4, 35.0)]
     days = [
-        key | {"day_no": 1, "first_at": START, "last_at": datetime(2031, 3, 4, 10, 30), "minutes_before": 0.0},
-        key | {"day_no": 2, "first_at": NIGHT, "last_at": datetime(2031, 3, 5, 8, 40), "minutes_before": 90.0},
+        key
+        | {
+            "day_no": 1,
+            "first_at": START,
+            "last_at": datetime(2031, 3, 4, 10, 30),
+            "minutes_before": 0.0,
+            "minutes": 90.0,
+        },
+        key
+        | {
+            "day_no": 2,
+            "first_at": NIGHT,
+            "last_at": datetime(2031, 3, 5, 8, 40),
+            "minutes_before": 90.0,
+            "minutes": 40.0,
+        },
     ]
     jobs = [
         key | {"flush_started_at": START, "flush_ended_at": datetime(2031, 3, 5, 8, 40)},

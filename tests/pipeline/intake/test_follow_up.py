@@ -1,0 +1,130 @@
+"""Follow-up and callbacks against the recorded day of loading, and callbacks that share a day."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+
+import pandas as pd
+import pytest
+
+from pipeline.intake import load as loading
+from pipeline.intake.load import load, rebuild
+from pipeline.store.book import Book, read_named
+from tests.pipeline.conftest import WriteLog
+
+Frame = Callable[[Book, str], pd.DataFrame]
+HEAD = "firm_id,job_id,system_type,visit_date,flush_started_at,flush_ended_at,followed_until"
+CALLS = "firm_id,job_id,called_back_on,cause,debris_related"
+LOADED = date(2025, 6, 2)
+
+
+class Clock(datetime):
+    """The day on which a batch is received; the machine's own clock is years ahead of it."""
+
+    @classmethod
+    def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
+        return datetime(LOADED.year, LOADED.month, LOADED.day, 12, 0)
+
+
+@pytest.fixture(autouse=True)
+def loaded_on_a_known_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(loading, "datetime", Clock)
+
+
+def jobs(followed_until: str = "") -> list[str]:
+    return [HEAD, *(f"{f},a,sealed,2025-03-04,2025-03-04T09:00,2025-03-04T15:00,{followed_until}" for f in "ns")]
+
+
+@pytest.mark.parametrize(
+    ("until", "days", "notes"),
+    [("2025-06-01", 89, 0), ("2025-06-02", 90, 0), ("2025-06-03", 90, 2), ("2035-03-04", 90, 2), ("", 90, 0)],
+)
+def test_follow_up_ends_with_the_day_of_loading_and_a_later_end_is_warned_of(
+    book: Book, write_log: WriteLog, frame_of: Frame, until: str, days: int, notes: int
+) -> None:
+    report = load([write_log(jobs=jobs(until))], book)
+
+    assert frame_of(book, "ftr_callback")["followed_days"].tolist() == [days, days]  # 4 March to 2 June: 27+30+31+2
+    warned = frame_of(book, "row_warnings")
+    assert len(warned) == notes
+    assert [f.code for f in report.findings] == ["follow_up_ahead"] * (notes > 0)
+    if notes:
+        assert set(warned["reason"]) == {"after 2025-06-02, the day of loading: follow-up counts to that day"}
+
+
+def test_a_callback_after_the_day_of_loading_is_rejected(book: Book, write_log: WriteLog, frame_of: Frame) -> None:
+    calls = [CALLS, "n,a,2025-06-02,blockage,", "s,a,2025-06-03,blockage,", "s,a,2031-03-04,leak,"]
+    report = load([write_log(jobs=jobs(), callbacks=calls)], book)
+
+    assert [(r.line, r.column, r.reason) for r in report.rejects] == [
+        (line, "called_back_on", "after 2025-06-02, the day of loading") for line in (3, 4)
+    ]
+    assert frame_of(book, "callbacks")["firm_id"].tolist() == ["n"]
+
+
+def test_the_recorded_day_counts_and_not_that_of_a_rebuild(
+    book: Book, write_log: WriteLog, frame_of: Frame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = [CALLS, "s,a,2025-06-03,blockage,"]
+    load([write_log(jobs=jobs("2025-06-20"), callbacks=calls)], book)
+    names = ("ftr_callback", "rejects", "row_warnings")
+    before = [frame_of(book, name) for name in names]
+    monkeypatch.setattr(f"{__name__}.LOADED", LOADED + timedelta(days=60))
+    for stamp in book.checked.glob("*/stamp.json"):
+        stamp.write_text("{}", encoding="utf-8")
+    os.unlink(book.current())
+    rebuild(book)
+
+    for name, frame in zip(names, before, strict=True):
+        pd.testing.assert_frame_equal(frame_of(book, name), frame)
+    assert len(before[1]) == 1
+
+
+def test_two_causes_on_one_day_are_two_callbacks(book: Book, write_log: WriteLog, frame_of: Frame) -> None:
+    calls = [CALLS, "n,a,2025-04-01,leak,", "n,a,2025-04-01,blockage,", "s,a,2025-04-01,leak,", "s,a,2025-04-01,leak,"]
+    report = load([write_log(jobs=jobs(), callbacks=calls)], book)
+    got = frame_of(book, "ftr_callback").set_index("firm_id")
+
+    assert not report.rejects
+    assert (report.tables["callbacks"].accepted, report.tables["callbacks"].duplicates) == (3, 1)
+    assert (got["first_debris_day"]["n"], got["first_other_day"]["n"]) == (28, 28)
+    assert pd.isna(got["first_debris_day"]["s"])
+    assert got["first_other_day"]["s"] == 28
+
+
+def test_one_cause_on_one_day_with_two_answers_is_still_a_conflict(book: Book, write_log: WriteLog) -> None:
+    calls = [CALLS, "n,a,2025-04-01,pump,yes", "n,a,2025-04-01,pump,no", "s,a,2025-04-01,pump,yes"]
+    report = load([write_log(jobs=jobs(), callbacks=calls)], book)
+
+    assert [(r.line, r.column, r.value) for r in report.rejects] == [
+        (2, "called_back_on", "2025-04-01"),
+        (3, "called_back_on", "2025-04-01"),
+    ]
+
+
+def test_a_later_answer_takes_the_place_of_the_same_cause_only(
+    book: Book, write_log: WriteLog, frame_of: Frame
+) -> None:
+    load([write_log(jobs=jobs(), callbacks=[CALLS, "n,a,2025-04-01,pump,yes", "n,a,2025-04-01,leak,"])], book)
+    report = load([write_log(callbacks=[CALLS, "n,a,2025-04-01,pump,no", "s,a,2025-04-01,pump,"])], book)
+    got = frame_of(book, "callbacks").sort_values(["firm_id", "cause"])
+
+    assert report.tables["callbacks"].accepted == 2
+    assert got[["firm_id", "cause"]].values.tolist() == [["n", "leak"], ["n", "pump"], ["s", "pump"]]
+    assert got["debris_related"].astype(object).where(got["debris_related"].notna(), None).tolist() == [
+        None,
+        False,
+        None,
+    ]
+
+
+def test_of_a_firm_without_callbacks_the_list_of_jobs_does_not_say_how_long_it_was_followed(
+    book: Book, write_log: WriteLog
+) -> None:
+    load([write_log(jobs=jobs(), callbacks=[CALLS, "n,a,2025-04-01,leak,"])], book)
+    listed = read_named(book.current(), "reads/job_list").set_index("firm_id")
+
+    assert listed["followed_days"]["n"] == 90
+    assert listed.loc["s", ["followed_days", "has_debris_callback_365", "is_censored_365"]].isna().all()
