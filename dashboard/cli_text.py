@@ -18,7 +18,7 @@ from pipeline.contract import BUILT, JOB_LOG
 
 if TYPE_CHECKING:
     from models.catch.result import Watch
-    from pipeline.load import LoadReport
+    from pipeline.load_report import LoadReport
 
 Json = dict[str, Any]
 Show = Callable[[int, int, str], None]

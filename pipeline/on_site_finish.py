@@ -16,7 +16,8 @@ from typing import Any
 
 from pipeline.book import Book
 from pipeline.findings import BadInput, Finding
-from pipeline.load import LoadReport, load
+from pipeline.load import load
+from pipeline.load_report import LoadReport
 from pipeline.on_site_entries import Sender, record
 from pipeline.on_site_files import logged_readings
 from pipeline.on_site_job import SiteJob, read_site_job
@@ -37,7 +38,8 @@ def hand_in(book: Book, name: str) -> LoadReport:
     if job.finish is None:
         raise BadInput(f"{name} is not finished yet.")
     with TemporaryDirectory() as folder:
-        report = load(written(job_log_rows(job, logged_readings(book, job).rows), Path(folder)), book)
+        files = written(job_log_rows(job, logged_readings(book, job).rows), Path(folder))
+        report = load(files, book, may_correct=False)  # the office may have corrected a row of it since
     if job.received is None:
         facts = {"finish": job.finish.entry_id, "batch": report.batch, "rejects": len(report.rejects)}
         record(book, name, "received", facts, Sender(f"received-{job.finish.entry_id}"))

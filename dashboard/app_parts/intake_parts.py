@@ -15,7 +15,7 @@ from pipeline.findings import SludgebookError
 
 if TYPE_CHECKING:
     from dashboard.data import Shelf, Uploads
-    from pipeline.load import LoadReport
+    from pipeline.load_report import LoadReport
 
 KINDS = ("csv", "tsv", "txt", "xlsx", "ods", "parquet", "jsonl", "ndjson", "zip", "xls", "xlsb", "xlsm")
 """Endings that are taken; the last three to say how to save them so that they can be read."""

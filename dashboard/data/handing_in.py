@@ -13,7 +13,7 @@ import streamlit as st
 from dashboard.data.opened import ENTRIES, book
 
 if TYPE_CHECKING:
-    from pipeline.load import LoadReport
+    from pipeline.load_report import LoadReport
     from pipeline.mapping import Mapping as Mapped
     from pipeline.mapping_sheet import MappingSheet
 

@@ -16,7 +16,7 @@ from pipeline.findings import BadInput, Finding, SludgebookError
 
 if TYPE_CHECKING:
     from models.catch.job import JobCatch
-    from pipeline.load import LoadReport
+    from pipeline.load_report import LoadReport
     from pipeline.on_site_entries import Kind
     from pipeline.on_site_headings import AskedHeading
     from pipeline.on_site_job import SiteEvent, SiteJob

@@ -31,7 +31,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     ),
     "dashboard": (
         "dashboard", "models", *_CONTRACT, "pipeline.findings", "pipeline.firm", "pipeline.glossary",
-        "pipeline.load.LoadReport",
+        "pipeline.load_report.LoadReport",
     ),
     "dashboard.figures": (
         "dashboard.figures", "dashboard.theme", "dashboard.wording",

@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from pipeline.book import Book, read_table
-from pipeline.load import LoadReport, load
+from pipeline.load import load
+from pipeline.load_report import LoadReport
 
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"
 

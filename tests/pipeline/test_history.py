@@ -8,7 +8,8 @@ from pipeline.batch_sources import file_contents
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput, BookError
 from pipeline.history import Change, find_any_job, history
-from pipeline.load import LoadReport, load
+from pipeline.load import load
+from pipeline.load_report import LoadReport
 from pipeline.original_rows import original_rows
 
 from .conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog

@@ -14,7 +14,8 @@ import pytest
 
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput, BookError
-from pipeline.load import LoadReport, book_lock, load
+from pipeline.load import book_lock, load
+from pipeline.load_report import LoadReport
 
 from .conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 

@@ -11,7 +11,8 @@ import xlsxwriter
 
 from pipeline.book import Book, read_table
 from pipeline.findings import BadInput
-from pipeline.load import LoadReport, load
+from pipeline.load import load
+from pipeline.load_report import LoadReport
 from pipeline.open_rejects import open_rejects
 from pipeline.reject_book import write_reject_workbook
 
