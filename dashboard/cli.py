@@ -86,7 +86,9 @@ def load(
     mapping: Annotated[
         Path | None, typer.Option(help="How a firm's own headings become the job log; kept in the book.")
     ] = None,
-    strict: Annotated[bool, typer.Option(help="End with status 1 when a row was rejected or waits.")] = False,
+    strict: Annotated[
+        bool, typer.Option(help="End with status 1 when a row was rejected or waits, or a file is set aside.")
+    ] = False,
     json: JsonOption = None,
 ) -> None:
     """Receive, check and build: every row is accounted for, the same files twice change nothing."""

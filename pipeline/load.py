@@ -102,12 +102,13 @@ def _received(
     was_aside = set_aside(book, newest) is not None
     if was_aside:
         try_again(book, newest)
-    if may_correct:
-        rebuild(book, progress)  # what stands must be as received: a load may have been stopped on its way here
+    rebuild(book, progress)  # what stands must be as received: a load may have been stopped on its way here
+    is_aside = set_aside(book, newest) is not None
+    if may_correct and not is_aside:
         replaced = replaced_since(book, newest, batches(book), today.date())
         if replaced.rows or replaced.rows_due:
             return _Receipt(receive(book, staged, tables, today), is_new=True, findings=(replaced.as_finding(),))
-    return _Receipt(newest, is_new=was_aside)
+    return _Receipt(newest, is_new=was_aside and not is_aside)
 
 
 def _published(book: Book) -> Path | None:

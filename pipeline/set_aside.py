@@ -56,7 +56,7 @@ def check_or_set_aside(book: Book, batch: Batch) -> None:
     except BaseException as error:
         if not is_failure(error) or (is_of_the_disk(error) and not _in_folder(error, batch.folder)):
             raise
-        program = "" if isinstance(error, OSError) else program_digest()
+        program = "" if isinstance(error, OSError) or not _is_whole(batch) else program_digest()
         check_as_empty(book, batch, {MARK: {"reason": _reason(error), "program": program}})
 
 
@@ -70,6 +70,12 @@ def _in_folder(error: BaseException, folder: Path) -> bool:
     """Whether the system refused a file of the batch itself, rather than a place to write to."""
     name = error.filename if isinstance(error, OSError) else None
     return isinstance(name, str) and Path(name).parent == folder
+
+
+def _is_whole(batch: Batch) -> bool:
+    """Whether the files of the batch are there in the size they came with: what is restored is tried again."""
+    paths = ((batch.folder / file.stored, file.size_bytes) for file in batch.files)
+    return all(path.is_file() and path.stat().st_size == size for path, size in paths)
 
 
 def _reason(error: BaseException) -> str:

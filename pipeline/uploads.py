@@ -17,6 +17,7 @@ from pipeline.mapping_sheet import MappingSheet, sheet_of
 from pipeline.open_rejects import open_rejects
 from pipeline.reading_files import find_in
 from pipeline.reject_book import write_reject_workbook
+from pipeline.set_aside import rejects_of_set_aside
 
 Uploads = Sequence[tuple[str, bytes]]
 LONGEST_NAME = 200
@@ -66,8 +67,11 @@ def beside_kept(mapping: Mapping, book: Book, folder: Path) -> Path:
 
 
 def open_faults(book: Book) -> list[dict[str, object]]:
-    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason."""
-    return [
+    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason.
+
+    Files set aside whole come first, without a line.
+    """
+    return rejects_of_set_aside(book) + [
         {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
         for row in open_rejects(book)
         for fault in row.faults

@@ -77,7 +77,8 @@ def draw_report(report: LoadReport, build: str) -> None:
             {"File": each.file, "Table": each.table}
             | {words: getattr(each.counts, field) for field, words in COUNTS.items()}
             for each in report.files
-        ]
+        ],
+        columns=["File", "Table", *COUNTS.values()],
     )
     rows, accepted = int(counts["Rows"].sum()), int(counts["Accepted"].sum())
     st.header("Just handed in", anchor=False)

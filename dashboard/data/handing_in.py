@@ -46,7 +46,8 @@ def open_rejects(build: str) -> pd.DataFrame:
     """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
     from pipeline.uploads import open_faults
 
-    return pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+    faults = pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+    return faults.astype({"line": "Int64"})  # a file set aside whole has no line
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
