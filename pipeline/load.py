@@ -45,13 +45,14 @@ Progress = Callable[[int, int, str], None]
 
 def load(
     paths: list[Path], book: Book, progress: Progress | None = None, *, mapping_file: Path | None = None,
-    may_correct: bool = True,
+    unless_since: datetime | None = None,
 ) -> LoadReport:  # fmt: skip
     """Hand files or folders in to the book; nothing is received when one of them cannot be read at all.
 
     `mapping_file` says how a firm's own headings become the job log; it is kept in the book and serves
     later loads by itself. Files that are in the book already are received again where later loads replaced
-    rows of them; not so with `may_correct=False`, for whoever hands in by himself, without a person's decision.
+    rows of them; not so where they were received after `unless_since`: the decision to hand them in was then carried
+    out already.
     """
     started = time.perf_counter()
     sources, findings = find_sources(paths)
@@ -64,7 +65,7 @@ def load(
             staged, contents = examined(staged, mapping, mapping_text, paths)
             tables = tables_of(contents)
             before = _published(book)
-            receipt = _received(book, staged, tables, progress, may_correct=may_correct)
+            receipt = _received(book, staged, tables, progress, unless_since=unless_since)
             if mapping_file is not None:
                 write_whole(book.path / MAPPING_FILE, mapping_text)
             build = rebuild(book, progress)
@@ -91,7 +92,8 @@ class _Receipt:
 
 
 def _received(
-    book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], progress: Progress | None, *, may_correct: bool
+    book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], progress: Progress | None,
+    *, unless_since: datetime | None,
 ) -> _Receipt:
     """Receive the staged files, unless they are in the book already and would change nothing."""
     content, today = batch_id(staged, tables), datetime.now()
@@ -104,7 +106,8 @@ def _received(
         try_again(book, newest)
     rebuild(book, progress)  # what stands must be as received: a load may have been stopped on its way here
     is_aside = set_aside(book, newest) is not None
-    if may_correct and not is_aside:
+    is_done = unless_since is not None and newest.received_at > unless_since
+    if not is_done and not is_aside:
         replaced = replaced_since(book, newest, batches(book), today.date())
         if replaced.rows or replaced.rows_due:
             return _Receipt(receive(book, staged, tables, today), is_new=True, findings=(replaced.as_finding(),))

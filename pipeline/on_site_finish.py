@@ -39,7 +39,9 @@ def hand_in(book: Book, name: str) -> LoadReport:
         raise BadInput(f"{name} is not finished yet.")
     with TemporaryDirectory() as folder:
         files = written(job_log_rows(job, logged_readings(book, job).rows), Path(folder))
-        report = load(files, book, may_correct=False)  # the office may have corrected a row of it since
+        # once this finish is in the book, the office may have corrected a row of it: that is not undone
+        done = job.finish.saved_at if job.received is None else datetime.min
+        report = load(files, book, unless_since=done)
     if job.received is None:
         facts = {"finish": job.finish.entry_id, "batch": report.batch, "rejects": len(report.rejects)}
         record(book, name, "received", facts, Sender(f"received-{job.finish.entry_id}"))

@@ -6,11 +6,12 @@ Told by comparing the build before a load with the one after it, in one sentence
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.book import SQL_DIR, read_records
+from pipeline.book import SQL_DIR, open_build
 from pipeline.findings import BookError, Finding
 
 NAMED = 3
@@ -20,6 +21,18 @@ ANOTHER_VISIT_DAYS = 60
 (assumption)."""
 
 Job = tuple[str, str]
+Visit = dict[str, Any]
+Moved = dict[Job, tuple[Visit, Visit]]
+"""Jobs that the load brought another version of: the version before and the one after."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What one build says: visits by job, replaced rows by source, the job of each row outside its visit by place."""
+
+    visits: dict[Job, Visit]
+    replaced: dict[tuple[str, str, str], int]
+    outside: dict[tuple[int, int, int], Job]
 
 
 def undone(before: Path | None, after: Path, batch_no: int) -> tuple[Finding, ...]:
@@ -27,25 +40,38 @@ def undone(before: Path | None, after: Path, batch_no: int) -> tuple[Finding, ..
     if before is None or before == after:
         return ()
     try:
-        moved = _moved(before, after, batch_no)
-        return (*_used_again(moved), *_replaced(before, after, batch_no), *_shut_out(before, after, batch_no, moved))
+        now = _seen(after, batch_no, None)
+        then = _seen(before, batch_no, tuple(now.visits))
     except BookError:  # the build before was made by another version: there is nothing to compare with
         return ()
+    moved = {job: (visit, now.visits[job]) for job, visit in then.visits.items()}
+    return (*_used_again(moved), *_replaced(then, now), *_shut_out(then, now, moved))
 
 
-def _asked(build: Path, name: str, **parameters: object) -> list[dict[str, Any]]:
-    return read_records(build, (SQL_DIR / "reads" / f"{name}.sql").read_text(encoding="utf-8"), **parameters)
+def _seen(build: Path, batch_no: int, jobs: tuple[Job, ...] | None) -> _Seen:
+    """Of the jobs named, or of those that the batch brought; all from one opening of the build."""
+    with open_build(build) as connection:
+
+        def asked(name: str, **parameters: object) -> list[dict[str, Any]]:
+            cursor = connection.execute((SQL_DIR / "reads" / f"{name}.sql").read_text(encoding="utf-8"), parameters)
+            names = [column[0] for column in cursor.description]
+            return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+        if jobs is None:
+            visits = asked("visits_of_batch", batch_no=batch_no)
+        else:
+            firms, numbers = [firm for firm, _ in jobs], [number for _, number in jobs]
+            visits = asked("visits_of_jobs", firms=firms, jobs=numbers) if jobs else []
+        replaced = asked("replaced_rows", batch_no=batch_no)
+        outside = asked("rows_outside_visits", batch_no=batch_no)
+    return _Seen(
+        {(row["firm_id"], row["job_id"]): row for row in visits},
+        {(row["batch_id"], row["file"], row["table_name"]): row["superseded"] for row in replaced},
+        {(row["batch_no"], row["source_no"], row["line"]): (row["firm_id"], row["job_id"]) for row in outside},
+    )
 
 
-def _moved(before: Path, after: Path, batch_no: int) -> dict[Job, tuple[dict[str, Any], dict[str, Any]]]:
-    """Jobs that this load brought another version of: the version before and the one after."""
-    now = {(row["firm_id"], row["job_id"]): row for row in _asked(after, "visits_of_batch", batch_no=batch_no)}
-    firms, jobs = [firm for firm, _ in now], [job for _, job in now]
-    then = _asked(before, "visits_of_jobs", firms=firms, jobs=jobs) if now else []
-    return {(row["firm_id"], row["job_id"]): (row, now[row["firm_id"], row["job_id"]]) for row in then}
-
-
-def _used_again(moved: dict[Job, tuple[dict[str, Any], dict[str, Any]]]) -> tuple[Finding, ...]:
+def _used_again(moved: Moved) -> tuple[Finding, ...]:
     """Job numbers that stood for a visit in another year."""
     again = [
         (job, then["visit_date"], now["visit_date"])
@@ -67,14 +93,13 @@ def _used_again(moved: dict[Job, tuple[dict[str, Any], dict[str, Any]]]) -> tupl
     return (Finding("job_numbers_used_again", sentence, facts),)
 
 
-def _replaced(before: Path, after: Path, batch_no: int) -> tuple[Finding, ...]:
+def _replaced(then: _Seen, now: _Seen) -> tuple[Finding, ...]:
     """Rows of earlier batches that a newer version of the same row took the place of."""
-    then = {_source(row): row["superseded"] for row in _asked(before, "replaced_rows", batch_no=batch_no)}
     by_table: dict[str, int] = {}
-    for row in _asked(after, "replaced_rows", batch_no=batch_no):
-        more = row["superseded"] - then.get(_source(row), 0)
+    for source, rows in now.replaced.items():
+        more = rows - then.replaced.get(source, 0)
         if more > 0:
-            by_table[row["table_name"]] = by_table.get(row["table_name"], 0) + more
+            by_table[source[2]] = by_table.get(source[2], 0) + more
     count = sum(by_table.values())
     if not count:
         return ()
@@ -84,20 +109,10 @@ def _replaced(before: Path, after: Path, batch_no: int) -> tuple[Finding, ...]:
     return (Finding("rows_replaced", sentence, {"rows": count, "tables": by_table}, "`sludgebook history JOB`."),)
 
 
-def _source(row: dict[str, Any]) -> tuple[str, str, str]:
-    return row["batch_id"], row["file"], row["table_name"]
-
-
-def _shut_out(
-    before: Path, after: Path, batch_no: int, moved: dict[Job, tuple[dict[str, Any], dict[str, Any]]]
-) -> tuple[Finding, ...]:
+def _shut_out(then: _Seen, now: _Seen, moved: Moved) -> tuple[Finding, ...]:
     """Rows of earlier batches that lie outside their visit now and did not before, and those that fit again."""
-    then, now = (
-        {(row["batch_no"], row["source_no"], row["line"]): (row["firm_id"], row["job_id"]) for row in rows}
-        for rows in (_asked(build, "rows_outside_visits", batch_no=batch_no) for build in (before, after))
-    )
-    out = [job for place, job in now.items() if place not in then]
-    back = [job for place, job in then.items() if place not in now]
+    out = [job for place, job in now.outside.items() if place not in then.outside]
+    back = [job for place, job in then.outside.items() if place not in now.outside]
     found = []
     if out:
         rows = "1 row of earlier loads is" if len(out) == 1 else f"{len(out):,} rows of earlier loads are"
@@ -113,7 +128,7 @@ def _shut_out(
     return tuple(found)
 
 
-def _jobs(rows: Sequence[Job], moved: dict[Job, tuple[dict[str, Any], dict[str, Any]]]) -> str:
+def _jobs(rows: Sequence[Job], moved: Moved) -> str:
     """`job A1 (was 2025-03-04, is 2025-04-13)`, or the number of jobs and the first of them."""
     jobs = list(dict.fromkeys(rows))
     named = ", ".join(f"{_name(job, moved)}{_change(moved.get(job))}" for job in jobs[:NAMED])
@@ -122,7 +137,7 @@ def _jobs(rows: Sequence[Job], moved: dict[Job, tuple[dict[str, Any], dict[str, 
     return f"{len(jobs):,} jobs ({named}{', …' if len(jobs) > NAMED else ''})"
 
 
-def _change(versions: tuple[dict[str, Any], dict[str, Any]] | None) -> str:
+def _change(versions: tuple[Visit, Visit] | None) -> str:
     if versions is None:
         return ""
     then, now = versions
@@ -131,7 +146,7 @@ def _change(versions: tuple[dict[str, Any], dict[str, Any]] | None) -> str:
     return f" (ended {_day(then['last_day'])}, now {_day(now['last_day'])})"
 
 
-def _name(job: Job, moved: dict[Job, Any]) -> str:
+def _name(job: Job, moved: Moved) -> str:
     """The job's number, with its firm where the load touches several."""
     return job[1] if len({firm for firm, _ in moved}) < 2 else "/".join(job)
 

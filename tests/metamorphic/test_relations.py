@@ -64,7 +64,7 @@ def test_in_any_form(form: str, world: World, whole: Tables, book: Book, tmp_pat
 def test_some_hundred_jobs_renewed_job_by_job_equal_a_whole_build(
     tmp_path: Path, book: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    world = make_world(seed=12, jobs=240)
+    world = make_world(seed=12, jobs=200, weighings=60)
     parts = by_job(world, 40)
     rest = {name: pl.concat([part[name] for part in parts[4:]]) for name in world}
     calls: list[int] = []

@@ -19,16 +19,18 @@ World = dict[str, pl.DataFrame]
 """Table → its rows as text, in the order of the contract's columns that are used."""
 
 
-def make_world(seed: int, jobs: int = 16) -> World:
-    """A world of `jobs` jobs, half of them each firm's."""
+def make_world(seed: int, jobs: int = 16, weighings: int = 18) -> World:
+    """A world of `jobs` jobs, half of them each firm's, with fewer than that many weighings a job."""
     chance = random.Random(seed)
     rows: dict[str, list[dict[str, str]]] = {name: [] for name in JOB_LOG}
     for number in range(jobs):
-        _add_job(rows, chance, FIRMS[number % 2], f"J{number // 2:03d}")
+        _add_job(rows, chance, FIRMS[number % 2], f"J{number // 2:03d}", weighings)
     return {name: pl.DataFrame(found, infer_schema_length=None) for name, found in rows.items()}
 
 
-def _add_job(rows: dict[str, list[dict[str, str]]], chance: random.Random, firm: str, name: str) -> None:
+def _add_job(
+    rows: dict[str, list[dict[str, str]]], chance: random.Random, firm: str, name: str, weighings: int
+) -> None:
     key = {"firm_id": firm, "job_id": name}
     visit = date(2023, 1, 9) + timedelta(days=chance.randrange(500))
     started = datetime(visit.year, visit.month, visit.day, 9, chance.randrange(60), chance.randrange(60))
@@ -42,7 +44,7 @@ def _add_job(rows: dict[str, list[dict[str, str]]], chance: random.Random, firm:
         "machine_max_flow_l_min": f"{chance.uniform(25, 45):.1f}", "strainer_checked": chance.choice(["yes", "no", ""]),
         "followed_until": str(visit + timedelta(days=chance.randrange(500))),
     })  # fmt: skip
-    emitters = chance.randrange(2, 6)
+    emitters = chance.randrange(2, 4)
     for number in range(1, emitters + 1):
         rows["emitters"].append({
             **key, "emitter_no": str(number), "emitter_kind": chance.choice(["panel_21", "panel_11", "column", ""]),
@@ -54,7 +56,8 @@ def _add_job(rows: dict[str, list[dict[str, str]]], chance: random.Random, firm:
             **key, "run_no": str(number), "material": chance.choice(["copper", "steel"]),
             "outside_mm": chance.choice(["15", "22", "28"]), "length_m": f"{chance.uniform(2, 30):.2f}",
         })  # fmt: skip
-    rows["catches"] += _catches(chance, key, started, ended, emitters)
+    moments = _moments(chance, started, ended, chance.randrange(6, weighings))
+    rows["catches"] += _catches(chance, key, moments, emitters)
     for moment in _moments(chance, started, ended, chance.randrange(6, 12)):
         rows["readings"].append({
             **key, "read_at": moment.isoformat(), "focus_emitter_no": chance.choice(["", "1", "2"]),
@@ -72,17 +75,17 @@ def _moments(chance: random.Random, started: datetime, ended: datetime, count: i
 
 
 def _catches(
-    chance: random.Random, key: dict[str, str], started: datetime, ended: datetime, emitters: int
+    chance: random.Random, key: dict[str, str], moments: list[datetime], emitters: int
 ) -> Iterator[dict[str, str]]:
     """Weighings with decimals that do not add up evenly; now and then a magnet weighed wet and dry."""
     number = 0
-    for moment in _moments(chance, started, ended, chance.randrange(6, 18)):
+    for moment in moments:
         number += 1
         trap = chance.choice(["magnet", "magnet", "magnet", "strainer", "machine_base"])
         wet = chance.uniform(20, 400)
         row = {
             **key, "catch_no": str(number), "caught_at": moment.isoformat(), "trap": trap, "mass_g": f"{wet:.1f}",
-            "focus_emitter_no": chance.choice(["", str(chance.randrange(1, emitters + 1))]), "weighed": "",
+            "focus_emitter_no": chance.choice(["", *map(str, range(1, emitters + 1))]), "weighed": "",
             "note": chance.choice(["", "schäumt", "½ full"]),
         }  # fmt: skip
         yield row

@@ -190,12 +190,14 @@ def test_a_receipt_that_is_gone_is_missed(one_job: Book, write_log: WriteLog) ->
     assert "received_missing" in [finding.code for finding in verify(one_job).findings]
 
 
-def test_what_is_handed_in_without_a_person_never_undoes_a_correction(one_job: Book, write_log: WriteLog) -> None:
-    x = write_log(catches=X)
-    load([x], one_job)
+def test_a_decision_carried_out_already_never_undoes_a_later_correction(one_job: Book, write_log: WriteLog) -> None:
+    x, decided = write_log(catches=X), datetime.now() - timedelta(seconds=5)
+    load([x], one_job, unless_since=decided)
     load([write_log(catches=Y)], one_job)
-    assert not load([x], one_job, may_correct=False).is_new
+    assert not load([x], one_job, unless_since=decided).is_new
     assert masses(one_job) == [50, 30]
+    assert load([x], one_job, unless_since=datetime.now() + timedelta(seconds=5)).is_new  # decided anew
+    assert masses(one_job) == [500, 300]
 
 
 def test_the_same_rows_under_another_name_of_file_are_known_by_content(one_job: Book, write_log: WriteLog) -> None:
