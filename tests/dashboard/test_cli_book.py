@@ -96,5 +96,5 @@ def test_a_file_set_aside_is_listed_and_needs_a_person(tmp_path: Path, monkeypat
     assert {"jobs.csv", "catches.csv"} <= {row["file"] for row in listed}
     assert {(row["line"], row["column"]) for row in listed} == {(None, "")}
     assert "ZeroDivisionError" in listed[0]["reason"]
-    shown = CliRunner().invoke(app, ["rejects", "--book", str(path), "--no-json"])
+    shown = CliRunner().invoke(app, ["rejects", "--book", str(path), "--text"])
     assert "set aside" in " ".join(shown.stdout.split())

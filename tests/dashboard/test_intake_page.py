@@ -246,7 +246,7 @@ def test_a_file_set_aside_is_told_of_and_listed_and_the_rest_stands(
     app = open_page("intake", tmp_path / "book")
     (fault,) = next(d.value for d in app.dataframe if "Reason" in d.value).to_dict("records")
     assert (fault["File"], fault["Table"]) == ("jobs.csv", "jobs")
-    assert "1 fault still keeps rows out" in words(app)
+    assert "Nothing is in the book yet" in words(app)
 
 
 def test_what_a_load_undid_is_said_on_the_page(open_page: Open, words: Words, tmp_path: Path) -> None:

@@ -42,9 +42,9 @@ def by_job(world: World, parts: int) -> list[World]:
     return [{n: rows.join(own, on=keys.columns, how="semi") for n, rows in world.items()} for own in dealt]
 
 
-def by_table(world: World, order: Iterable[str]) -> list[World]:
-    """One table a load; where the jobs come late, all rows before them wait."""
-    return [{name: world[name]} for name in order]
+def by_table(world: World, order: Iterable[Iterable[str]]) -> list[World]:
+    """Some tables a load; where the jobs come late, all rows before them wait."""
+    return [{name: world[name] for name in names} for names in order]
 
 
 def shuffled(world: World, seed: int) -> World:
