@@ -46,7 +46,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "pipeline.contract.findings",
         "pipeline.contract.firm",
         "pipeline.contract.glossary",
-        "pipeline.intake.load.LoadReport",
+        "pipeline.intake.load_report.LoadReport",
     ),
     "dashboard.figures": (
         "dashboard.figures",

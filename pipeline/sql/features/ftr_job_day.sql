@@ -49,9 +49,9 @@ timed as (
 select
     firm_id, job_id, day_no, first_at, last_at,
     coalesce(
-        sum(minutes) over (
+        sum(cast(round(minutes * 60) as bigint)) over (  -- whole seconds: the same in any order of adding
             partition by firm_id, job_id order by day_no rows between unbounded preceding and 1 preceding
-        ),
+        ) / 60.0,
         0.0
     ) as minutes_before,
     minutes

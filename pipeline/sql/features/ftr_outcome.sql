@@ -15,7 +15,9 @@ with caught as (
     group by firm_id, job_id
 ),
 days as (
-    select firm_id, job_id, sum(minutes) as flush_minutes, max(day_no) > 1 as is_second_day
+    select
+        firm_id, job_id, sum(cast(round(minutes * 60) as bigint)) / 60.0 as flush_minutes,
+        max(day_no) > 1 as is_second_day
     from ftr_job_day
     group by firm_id, job_id
 ),
