@@ -27,6 +27,7 @@ from pipeline.build import (
     write_comments,
 )
 from pipeline.contract import BUILT, JOB_LOG
+from pipeline.intake.set_aside import build_keys
 from pipeline.store.book import Book, new_build, sync_folder
 
 LARGEST_SHARE = 0.2
@@ -48,13 +49,13 @@ def build_book(book: Book, batches: list[str], progress: Progress | None = None)
 
     Nothing is done twice: a build of the same content is published as it stands.
     """
-    firm = book.firm()
-    build = book.builds / build_name(batches, firm)
+    firm, keys = book.firm(), build_keys(book, batches)
+    build = book.builds / build_name(keys, firm)
     if not build.is_file():
         part = book.builds / f".{build.name}.part"
         _discard(part)
         try:
-            earlier = book.builds / build_name(batches[:-1], firm)
+            earlier = book.builds / build_name(keys[:-1], firm)
             if len(batches) < 2 or not earlier.is_file() or not _renewed(book, batches, earlier, part, progress):
                 _discard(part)
                 build_whole(book, batches, part, progress)

@@ -45,6 +45,6 @@ with standing:
 report = st.session_state.get("intake_report")
 if report is not None:
     intake_parts.draw_report(report, str(data.book().current()))
-elif shelf.state == "ready":
+elif shelf.build:
     intake_parts.draw_history(shelf.build)
 intake_parts.draw_templates()

@@ -15,8 +15,10 @@ if TYPE_CHECKING:
 
 
 def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | None, *, every: bool) -> None:
-    """List the open rejects, or every reject ever; or write the open ones to a workbook for mending."""
+    """List the open rejects, or every reject ever, after the files set aside whole; or write the open rows to a
+    workbook for mending."""
     from pipeline.intake.open_rejects import open_rejects, rejected_rows
+    from pipeline.intake.set_aside import rejects_of_set_aside
     from pipeline.store.book import Book
 
     book = Book(path)
@@ -26,7 +28,7 @@ def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | No
         _write_workbook(book, xlsx, batch, as_json)
         return
     rows = rejected_rows(book) if every else open_rejects(book)
-    found = [
+    found = rejects_of_set_aside(book, batch) + [
         {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
         for row in rows
         if batch is None or row.batch == batch

@@ -96,6 +96,7 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
         report = load_into(paths, _book(path), show, mapping_file=mapping)
     text.loaded(report, as_json)
     needs_a_person = any(counts.rejected or counts.waiting for counts in report.tables.values())
+    needs_a_person |= any(finding.code == "batch_set_aside" for finding in report.findings)
     return 1 if strict and needs_a_person else 0
 
 

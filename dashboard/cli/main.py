@@ -86,10 +86,15 @@ def load(
     mapping: Annotated[
         Path | None, typer.Option(help="How a firm's own headings become the job log; kept in the book.")
     ] = None,
-    strict: Annotated[bool, typer.Option(help="End with status 1 when a row was rejected or waits.")] = False,
+    strict: Annotated[
+        bool, typer.Option(help="End with status 1 when a row was rejected or waits, or a file is set aside.")
+    ] = False,
     json: JsonOption = None,
 ) -> None:
-    """Receive, check and build: every row is accounted for, the same files twice change nothing."""
+    """Receive, check and build: every row is accounted for, the same files twice change nothing.
+
+    Files that a later load replaced rows of are a correction when handed in again: they count as they stand.
+    """
     raise typer.Exit(commands.load(paths, book, strict, json, mapping))
 
 
@@ -110,7 +115,7 @@ def rejects(
     every: Annotated[bool, typer.Option("--all", help="Also those that a later load brought again.")] = False,
     json: JsonOption = None,
 ) -> None:
-    """List the rejected rows with file, line, column, value and reason."""
+    """List the files set aside whole, and the rejected rows with file, line, column, value and reason."""
     book_commands.rejects(book, json, xlsx, batch, every=every)
 
 

@@ -18,7 +18,7 @@ from pipeline.contract import BUILT, JOB_LOG
 
 if TYPE_CHECKING:
     from models.catch.records.watch_result import Watch
-    from pipeline.intake.load import LoadReport
+    from pipeline.intake.load_report import LoadReport
 
 Json = dict[str, Any]
 Show = Callable[[int, int, str], None]

@@ -13,7 +13,7 @@ import streamlit as st
 from dashboard.data.opened import ENTRIES, book
 
 if TYPE_CHECKING:
-    from pipeline.intake.load import LoadReport
+    from pipeline.intake.load_report import LoadReport
     from pipeline.mapping.confirmed_mapping import Mapping as Mapped
     from pipeline.mapping.mapping_editor import MappingSheet
 
@@ -46,7 +46,8 @@ def open_rejects(build: str) -> pd.DataFrame:
     """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
     from pipeline.intake.uploads import open_faults
 
-    return pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+    faults = pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+    return faults.astype({"line": "Int64"})  # a file set aside whole has no line
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)

@@ -16,7 +16,7 @@ from pipeline.contract.findings import BadInput, Finding, SludgebookError
 
 if TYPE_CHECKING:
     from models.catch.records.job import JobCatch
-    from pipeline.intake.load import LoadReport
+    from pipeline.intake.load_report import LoadReport
     from pipeline.on_site.entries import Kind
     from pipeline.on_site.instrument_headings import AskedHeading
     from pipeline.on_site.open_job import SiteEvent, SiteJob

@@ -27,7 +27,7 @@ ENTRIES = 4
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """The book as the pages find it: `state`, its build if ready, and a sentence if not."""
+    """The book as the pages find it: `state`, its build if it has one, and a sentence if not ready."""
 
     state: State
     build: str = ""
@@ -68,7 +68,7 @@ def shelf() -> Shelf:
         return Shelf("not_named", sentence=str(error))
     try:
         build = str(opened.current())
-        return Shelf("ready", build) if holdings(build).jobs else Shelf("empty", sentence=EMPTY)
+        return Shelf("ready", build) if holdings(build).jobs else Shelf("empty", build, EMPTY)
     except SludgebookError as error:
         begun = opened.exists() and (opened.path / "current").is_file()
         broken = begun or opened.path.is_file()

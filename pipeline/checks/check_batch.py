@@ -73,21 +73,37 @@ def stamp() -> dict[str, object]:
     return {"contract": CONTRACT_VERSION, "checks": 5, "polars": version("polars")}
 
 
+def found_stamp(book: Book, batch_id: str) -> dict[str, object]:
+    """The stamp of a batch's checked form as it stands on disk; empty where there is none that can be read."""
+    try:
+        found = json.loads((book.checked / batch_id / STAMP).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
 def is_checked(book: Book, batch: Batch) -> bool:
     """Whether the batch stands checked by these very rules."""
-    try:
-        found = json.loads((book.checked / batch.batch_id / STAMP).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    return bool(found == stamp())
+    return found_stamp(book, batch.batch_id) == stamp()
 
 
 def check_batch(book: Book, batch: Batch) -> None:
     """Write the checked form of a batch, whole or not at all."""
+    sources = [_Source(number, found) for number, found in enumerate(batch_sources(batch), start=1)]
+    _put_in_place(book, batch, sources, stamp())
+
+
+def check_as_empty(book: Book, batch: Batch, marks: dict[str, object]) -> None:
+    """Write a checked form that holds no row, its stamp with `marks`: for a batch whose checking failed."""
+    _put_in_place(book, batch, [], {**stamp(), **marks})
+
+
+def _put_in_place(book: Book, batch: Batch, sources: list[_Source], marks: dict[str, object]) -> None:
     part = book.checked / f".{batch.batch_id}.part"
     shutil.rmtree(part, ignore_errors=True)
     try:
-        _write_checked(batch, part, book.id_key())
+        _write_checked(batch, sources, part, book.id_key())
+        write_whole(part / STAMP, json.dumps(marks).encode())
     except BaseException:
         shutil.rmtree(part, ignore_errors=True)
         raise
@@ -97,9 +113,8 @@ def check_batch(book: Book, batch: Batch) -> None:
     sync_folder(book.checked)
 
 
-def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
+def _write_checked(batch: Batch, sources: list[_Source], part: Path, id_key: bytes) -> None:
     today = batch.received_at.date()
-    sources = [_Source(number, found) for number, found in enumerate(batch_sources(batch), start=1)]
     for table in JOB_LOG.values():
         (part / table.name).mkdir(parents=True)
         _write(_empty(table), part / table.name / "none.parquet", batch.number)
@@ -112,7 +127,6 @@ def _write_checked(batch: Batch, part: Path, id_key: bytes) -> None:
     for name in JOB_LOG:
         sync_folder(part / name)
     _write_accounts(sources, batch, part)
-    write_whole(part / STAMP, json.dumps(stamp()).encode())
 
 
 def _tasks(source: _Source, today: date, id_key: bytes) -> Iterator[Callable[[], CheckedTable]]:

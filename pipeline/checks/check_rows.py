@@ -77,7 +77,7 @@ def check_rows(contract: Table, file: str, text: TextTable, today: date, *, is_r
     no flush times.
     """
     contract = _as_request(contract) if is_request else contract
-    raw = _contract_text(contract, text.frame)
+    raw = _contract_text(contract, text.frame).rechunk()
     frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
     rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
     received_on = None if is_request else today
@@ -180,6 +180,7 @@ def conflicts(contract: Table, file: str, rows: pl.DataFrame) -> pl.DataFrame:
     versions = pl.col(CONTENT).n_unique().over(contract.key)
     other = pl.col(LINE).min().over(contract.key), pl.col(LINE).max().over(contract.key)
     rows = rows.with_columns(other[0].alias("first"), other[1].alias("last")).filter(versions > 1)
+    rows = rows.rechunk()  # polars 2.1 may panic where a column in pieces meets one that `over` made whole
     key = row_key(contract)[0]
     return rows.select(
         pl.lit(file).alias("file"),

@@ -67,7 +67,7 @@ def spans_of(table: Table, source_no: int, runs: list[pl.DataFrame]) -> pl.DataF
     """One row a job of one file: its runs put together. Tidy means that no key can stand twice."""
     if not runs:
         return pl.DataFrame(schema=SCHEMA)
-    every = pl.concat(runs).sort(LINE)
+    every = pl.concat(runs, rechunk=True).sort(LINE)
     follows = pl.col("first_key") > pl.col("last_key").shift().over("firm_id", "job_id")
     every = every.with_columns((pl.col("in_order") & follows.fill_null(value=True)).alias("in_order"))
     spans = every.group_by("firm_id", "job_id", maintain_order=True).agg(

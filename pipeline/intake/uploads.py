@@ -11,6 +11,7 @@ from pipeline.checks.batch_sources import MAPPING_FILE
 from pipeline.contract.findings import BadInput, SludgebookError
 from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
+from pipeline.intake.set_aside import rejects_of_set_aside
 from pipeline.mapping.confirmed_mapping import Mapping, mapping_faults
 from pipeline.mapping.mapping_editor import MappingSheet, sheet_of
 from pipeline.mapping.mapping_file import read_mapping, write_mapping
@@ -66,8 +67,11 @@ def beside_kept(mapping: Mapping, book: Book, folder: Path) -> Path:
 
 
 def open_faults(book: Book) -> list[dict[str, object]]:
-    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason."""
-    return [
+    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason.
+
+    Files set aside whole come first, without a line.
+    """
+    return rejects_of_set_aside(book) + [
         {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
         for row in open_rejects(book)
         for fault in row.faults

@@ -37,7 +37,12 @@ def writing(book: Book) -> Iterator[None]:
         raise BookError(_sentence(book, error)) from error
 
 
-def _number(error: Exception) -> int | None:
+def is_of_the_disk(error: BaseException) -> bool:
+    """Whether the disk or its rights are at fault: full, read-only, forbidden."""
+    return _number(error) in _REMEDIES
+
+
+def _number(error: BaseException) -> int | None:
     """The system's number of the fault: known, or told by the words that the libraries pass on."""
     if isinstance(error, OSError) and error.errno:
         return error.errno

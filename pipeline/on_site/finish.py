@@ -15,7 +15,8 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from pipeline.contract.findings import BadInput, Finding
-from pipeline.intake.load import LoadReport, load
+from pipeline.intake.load import load
+from pipeline.intake.load_report import LoadReport
 from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.entry_rows import columns_of, job_log_rows
 from pipeline.on_site.instrument_files import logged_readings
@@ -37,7 +38,10 @@ def hand_in(book: Book, name: str) -> LoadReport:
     if job.finish is None:
         raise BadInput(f"{name} is not finished yet.")
     with TemporaryDirectory() as folder:
-        report = load(written(job_log_rows(job, logged_readings(book, job).rows), Path(folder)), book)
+        files = written(job_log_rows(job, logged_readings(book, job).rows), Path(folder))
+        # once this finish is in the book, the office may have corrected a row of it: that is not undone
+        done = job.finish.saved_at if job.received is None else datetime.min
+        report = load(files, book, unless_since=done)
     if job.received is None:
         facts = {"finish": job.finish.entry_id, "batch": report.batch, "rejects": len(report.rejects)}
         record(book, name, "received", facts, Sender(f"received-{job.finish.entry_id}"))

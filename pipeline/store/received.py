@@ -1,7 +1,8 @@
 """Files in: kept exactly as they came, in a folder named by their content, append-only.
 
 Nothing is said to be received before it is written, synced and hashed. The same files handed in again
-are the same batch.
+are the same batch, unless a later load has replaced rows of it: then they are a correction and are received
+again, as a batch of their own, `<id>-2`, `<id>-3` and so on.
 """
 
 from __future__ import annotations
@@ -26,6 +27,9 @@ from pipeline.store.book import Book, sync_folder, write_whole
 MANIFEST = "manifest.json"
 MANIFEST_FORMAT = 1
 """Form of the manifests written here; a newer one is refused, an older one is read."""
+
+AGAIN = "-"
+"""Between the content and the count of receipts in the id of a batch received again."""
 
 _INCOMING = ".incoming-"
 
@@ -52,13 +56,18 @@ class ReceivedFile:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One hand-over: id by content, its number in order of receipt, the moment, the files."""
+    """One hand-over: id by content and receipt, its number in order of receipt, the moment, the files."""
 
     batch_id: str
     number: int
     received_at: datetime
     files: tuple[ReceivedFile, ...]
     folder: Path
+
+    @property
+    def content(self) -> str:
+        """The part of the id that tells the content: the same for files that were received again."""
+        return self.batch_id.partition(AGAIN)[0]
 
 
 def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Finding, ...]]:
@@ -210,14 +219,18 @@ def discard(folder: Path) -> None:
 def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: datetime) -> Batch:
     """Turn staged copies into a batch: manifest written, folder renamed. The caller holds the book's lock.
 
-    `tables` gives for each stored name the tables of the job log that it holds.
+    `tables` gives for each stored name the tables of the job log that it holds. Content that is in the book
+    already becomes a batch again, the newest: its rows count before those of all others.
     """
     files = tuple(
         ReceivedFile(f.source.name, f.path.name, f.sha256, f.size_bytes, f.lines, tables[f.path.name])
         for f in staged.files
     )
-    name = batch_id(staged, tables)
-    number = 1 + max((batch.number for batch in batches(book)), default=0)
+    everything = batches(book)
+    content = batch_id(staged, tables)
+    receipts = [batch for batch in everything if batch.content == content]
+    name = f"{content}{AGAIN}{len(receipts) + 1}" if receipts else content
+    number = 1 + max((batch.number for batch in everything), default=0)
     manifest = {
         "format": MANIFEST_FORMAT,
         "batch": name,

@@ -17,16 +17,17 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipeline.build import build_name, build_whole
-from pipeline.checks.check_batch import check_batch, is_checked
+from pipeline.checks.check_batch import check_as_empty
 from pipeline.contract.findings import BookError, Finding, SludgebookError
 from pipeline.intake.load import book_lock
+from pipeline.intake.set_aside import build_keys, check_or_set_aside, is_settled, set_aside
 from pipeline.quotes.kept_quotes import damaged_quotes
 from pipeline.store.book import Book
 from pipeline.store.journal import journals, read_journal_file, shown_name
 from pipeline.store.pruning import leftovers
 from pipeline.store.received import Batch, batches
 from pipeline.verify.verify_build import build_findings, count_findings
-from pipeline.verify.verify_files import checked_findings, model_findings, received_findings
+from pipeline.verify.verify_files import checked_findings, model_findings, receipt_findings, received_findings
 
 Progress = Callable[[int, int, str], None]
 
@@ -94,6 +95,7 @@ def _verify_all(
 ) -> None:
     steps = len(everything) + 1
     shadow.create()
+    findings += receipt_findings(everything)
     for name in (book.firm_file.name, "id.key"):
         if (book.path / name).is_file():
             (shadow.path / name).write_bytes((book.path / name).read_bytes())
@@ -104,14 +106,32 @@ def _verify_all(
         findings += damaged
         if damaged:
             raise BookError("The batches after it and the build were not compared, for they rest on those files.")
-        check_batch(shadow, batch)
-        if is_checked(book, batch):
+        check_or_set_aside(shadow, batch)
+        findings += _stood_aside(book, shadow, batch)
+        if is_settled(book, batch):
             findings += checked_findings(book, shadow, batch)
+            notes += [each.as_finding() for each in (set_aside(book, batch),) if each]
         else:
             notes.append(_not_checked(batch))
     if progress:
         progress(steps - 1, steps, "build")
     _verify_build(book, shadow, [batch.batch_id for batch in everything], findings, notes)
+
+
+def _stood_aside(book: Book, shadow: Book, batch: Batch) -> list[Finding]:
+    """A finding where a batch stands checked and cannot be any more, or stands set aside and need not; from there on
+    the shadow has what the book has, so that the build is compared on the same rows."""
+    stands, again = set_aside(book, batch), set_aside(shadow, batch)
+    if not is_settled(book, batch) or (stands is None) == (again is None):
+        return []
+    if again is not None:
+        raise BookError(f"Batch {batch.batch_id} stands checked, but cannot be checked any more: {again.reason}.")
+    check_as_empty(shadow, batch, {})
+    sentence = (
+        f"Batch {batch.batch_id} is set aside, but its files can be checked; hand the same files in again, "
+        "so that their rows count."
+    )
+    return [Finding("set_aside_in_vain", sentence, {"batch": batch.batch_id})]
 
 
 def _no_quote(name: str) -> Finding:
@@ -134,8 +154,9 @@ def _verify_build(
         return
     current = book.current()
     firm = book.firm()
-    counts = range(len(batch_ids), 0, -1)
-    known = next((n for n in counts if build_name(batch_ids[:n], firm) == current.name), None)
+    keys = build_keys(book, batch_ids)
+    counts = range(len(keys), 0, -1)
+    known = next((n for n in counts if build_name(keys[:n], firm) == current.name), None)
     if known is None:
         sentence = (
             f"The current build {current.name} was made by other rules or other settings; load any file again "

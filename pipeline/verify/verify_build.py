@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import Finding
-from pipeline.store.book import Book, new_build, read_records
+from pipeline.store.book import Book, new_build, read_arrow, read_records
 
 _COLUMNS = """
 select table_name, string_agg(column_name || ' ' || data_type, ', ' order by column_index) as columns
@@ -57,7 +57,7 @@ def _same_rows(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
 
 def count_findings(current: Path, shadow: Book, batch_ids: list[str]) -> list[Finding]:
     """Whether each source's five states add up to its rows, the rows are those of the files, and the accepted stand."""
-    ledger = pl.DataFrame(read_records(current, "select * from ledger"), infer_schema_length=None)
+    ledger = pl.DataFrame(read_arrow(current, "ledger"))
     sources = pl.concat(pl.read_parquet(shadow.checked / batch / "sources.parquet") for batch in batch_ids)
     key = ["batch_id", "file", "table_name"]
     rows = sources.group_by(key).agg(pl.col("rows").sum().alias("rows_in_file"))

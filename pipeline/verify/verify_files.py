@@ -5,13 +5,14 @@ from __future__ import annotations
 import filecmp
 import hashlib
 import json
+from collections import Counter
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.contract.findings import Finding
 from pipeline.store.book import Book
-from pipeline.store.received import MANIFEST, Batch, content_id
+from pipeline.store.received import AGAIN, MANIFEST, Batch, content_id
 
 _BLOCK = 1 << 20
 
@@ -31,8 +32,19 @@ def received_findings(batch: Batch) -> list[Finding]:
     strange = sorted(path.name for path in batch.folder.iterdir() if path.name not in known)
     found += [_received(batch, "received_strange", f"{name} was not received with it") for name in strange]
     expected = content_id((Path(file.stored).suffix, file.tables, file.sha256) for file in batch.files)
-    if not batch.batch_id == batch.folder.name == expected:
+    if not (batch.batch_id == batch.folder.name and batch.content == expected):
         found.append(_received(batch, "received_changed", "its manifest is not the one it was received with"))
+    return found
+
+
+def receipt_findings(everything: list[Batch]) -> list[Finding]:
+    """Batches received again of which an earlier receipt is gone: then it is not known what they corrected."""
+    found, receipts = [], Counter[str]()
+    for batch in everything:
+        receipts[batch.content] += 1
+        nth = receipts[batch.content]
+        if batch.batch_id != (f"{batch.content}{AGAIN}{nth}" if nth > 1 else batch.content):
+            found.append(_received(batch, "received_missing", "an earlier receipt of the same files is missing"))
     return found
 
 

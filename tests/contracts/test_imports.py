@@ -37,7 +37,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         *_CONTRACT,
         _FIRM,
         "pipeline.contract.glossary",
-        "pipeline.intake.load.LoadReport",
+        "pipeline.intake.load_report.LoadReport",
     ),
     "dashboard.words": ("dashboard.words", "models", *_CONTRACT, _FIRM),
     "dashboard.figures": ("dashboard.figures", "dashboard.theme", *_WORDS, "models", *_CONTRACT),

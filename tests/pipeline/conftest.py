@@ -8,7 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.intake.load import LoadReport, load
+from pipeline.intake.load import load
+from pipeline.intake.load_report import LoadReport
 from pipeline.store.book import Book, read_table
 
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"

@@ -16,7 +16,7 @@ from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
     from dashboard.data import Shelf, Uploads
-    from pipeline.intake.load import LoadReport
+    from pipeline.intake.load_report import LoadReport
 
 KINDS = ("csv", "tsv", "txt", "xlsx", "ods", "parquet", "jsonl", "ndjson", "zip", "xls", "xlsb", "xlsm")
 """Endings that are taken; the last three to say how to save them so that they can be read."""
@@ -89,7 +89,8 @@ def draw_report(report: LoadReport, build: str) -> None:
             {"File": each.file, "Table": each.table}
             | {words: getattr(each.counts, field) for field, words in COUNTS.items()}
             for each in report.files
-        ]
+        ],
+        columns=["File", "Table", *COUNTS.values()],
     )
     rows, accepted = int(counts["Rows"].sum()), int(counts["Accepted"].sum())
     st.header("Just handed in", anchor=False)

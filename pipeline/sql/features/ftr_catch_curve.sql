@@ -50,9 +50,13 @@ summed as (
             ),
             0.0
         ) as interval_minutes,
-        sum(case when trap = 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as magnetite_kg,
-        sum(case when trap <> 'magnet' then dry_g else 0.0 end) over so_far / 1000.0 as non_magnetic_kg,
-        sum(case when trap = 'magnet' then dry_g else 0.0 end) over whole_job / 1000.0 as total_kg
+        -- added as whole micrograms: the same to the last digit, wherever the job's rows lie among others
+        sum(case when trap = 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over so_far
+            / 1000000000.0 as magnetite_kg,
+        sum(case when trap <> 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over so_far
+            / 1000000000.0 as non_magnetic_kg,
+        sum(case when trap = 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over whole_job
+            / 1000000000.0 as total_kg
     from clocked
     window so_far as (
         partition by firm_id, job_id order by minutes_since_start, caught_at, catch_no

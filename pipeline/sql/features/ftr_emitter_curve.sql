@@ -5,9 +5,10 @@
 create table ftr_emitter_curve as
 select
     firm_id, job_id, focus_emitter_no as emitter_no, catch_no,
-    sum(interval_minutes) over so_far as focus_minutes,
+    -- added as whole seconds and whole micrograms: the same to the last digit, wherever the rows lie
+    sum(cast(round(interval_minutes * 60) as bigint)) over so_far / 60.0 as focus_minutes,
     dry_g,
-    sum(dry_g) over so_far / 1000.0 as cumulative_magnetite_kg
+    sum(cast(round(dry_g * 1000000) as bigint)) over so_far / 1000000000.0 as cumulative_magnetite_kg
 from ftr_catch_curve
 where trap = 'magnet' and focus_emitter_no is not null and interval_minutes is not null
 window so_far as (

@@ -97,3 +97,17 @@ def test_verify_ends_with_status_one_when_something_differs(command: Run, book: 
 
 def report_batch(book: Path) -> str:
     return next(folder.name for folder in (book / "received").iterdir())
+
+
+def test_a_file_set_aside_is_listed_and_needs_a_person(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("pipeline.intake.set_aside.check_batch", lambda *_: 1 / 0)
+    path = tmp_path / "book"
+    loaded = CliRunner().invoke(app, ["load", str(HAND_WRITTEN), "--book", str(path), "--strict", "--json"])
+    listed = json.loads(CliRunner().invoke(app, ["rejects", "--book", str(path), "--json"]).stdout)
+
+    assert (loaded.exit_code, json.loads(loaded.stdout)["findings"][-1]["code"]) == (1, "batch_set_aside")
+    assert {"jobs.csv", "catches.csv"} <= {row["file"] for row in listed}
+    assert {(row["line"], row["column"]) for row in listed} == {(None, "")}
+    assert "ZeroDivisionError" in listed[0]["reason"]
+    shown = CliRunner().invoke(app, ["rejects", "--book", str(path), "--text"])
+    assert "set aside" in " ".join(shown.stdout.split())

@@ -232,3 +232,26 @@ def test_a_table_left_aside_on_the_page_names_no_command(open_page: Open, words:
 
     assert "holiday.csv is no table of the job log and was left aside." in words(app)
     assert "`sludgebook" not in words(app)
+
+
+def test_a_file_set_aside_is_told_of_and_listed_and_the_rest_stands(
+    open_page: Open, words: Words, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr("pipeline.intake.set_aside.check_batch", lambda *_: 1 / 0)
+        app = hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS))
+    assert not app.exception
+    assert "could not be checked and is set aside" in words(app)
+
+    app = open_page("intake", tmp_path / "book")
+    (fault,) = next(d.value for d in app.dataframe if "Reason" in d.value).to_dict("records")
+    assert (fault["File"], fault["Table"]) == ("jobs.csv", "jobs")
+    assert "Nothing is in the book yet" in words(app)
+
+
+def test_what_a_load_undid_is_said_on_the_page(open_page: Open, words: Words, tmp_path: Path) -> None:
+    app = hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS))
+    hand_in(app, ("jobs.csv", JOBS.replace(b"2024", b"2023")))
+
+    assert "1 job number stood for a visit in another year (A1: 2024-03-04 before, 2023-03-04 now)" in words(app)
+    assert "1 row of earlier loads is replaced by a newer version from this load (jobs 1)" in words(app)

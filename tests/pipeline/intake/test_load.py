@@ -13,7 +13,8 @@ import polars as pl
 import pytest
 
 from pipeline.contract.findings import BadInput, BookError
-from pipeline.intake.load import LoadReport, book_lock, load
+from pipeline.intake.load import book_lock, load
+from pipeline.intake.load_report import LoadReport
 from pipeline.store.book import Book, read_table
 from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 

@@ -10,7 +10,8 @@ import pytest
 import xlsxwriter
 
 from pipeline.contract.findings import BadInput
-from pipeline.intake.load import LoadReport, load
+from pipeline.intake.load import load
+from pipeline.intake.load_report import LoadReport
 from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
 from pipeline.store.book import Book, read_table
