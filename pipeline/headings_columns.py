@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.columns import Column
-from pipeline.headings_match import SURE_WORD, Fit
+from pipeline.headings_match import Fit
 from pipeline.headings_shapes import MAX_WORDS, Shape
+from pipeline.headings_values import SURE_WORD
 from pipeline.headings_words import choice_for
 from pipeline.mapping import ColumnMap, needs_unit
 from pipeline.mapping_units import EACH_CELL, units_of

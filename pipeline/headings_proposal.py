@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.contract import JOB_LOG
 from pipeline.findings import Finding
-from pipeline.headings_columns import WordFit
+from pipeline.headings_columns import Drafted, WordFit
 from pipeline.mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap
 
 
@@ -14,7 +15,8 @@ from pipeline.mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap
 class ProposedColumn:
     """One heading of a source: the column proposed for it (empty for none), how sure, and what else it might be.
 
-    `units` are those that the heading can mean: one where it is certain, several or none where it is asked.
+    `units` are those that the heading can mean: one where it is certain, several or none where it is asked. For a heading
+    that is not taken `options` are the columns that a person is asked about, `why` says why, in a clause.
     """
 
     heading: str
@@ -25,6 +27,8 @@ class ProposedColumn:
     alternatives: tuple[tuple[str, float], ...]
     questions: tuple[str, ...]
     words: tuple[WordFit, ...]
+    options: tuple[Drafted, ...] = ()
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +57,53 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class NotTaken:
+    """A heading that is not in the mapping: its first values (none where they are private), whether a person is `asked`
+    about it or it was `left out`, the columns that it may be, and why, in a clause."""
+
+    file: str
+    table: str
+    heading: str
+    samples: tuple[str, ...]
+    state: Literal["asked", "left out", "private"]
+    may_be: tuple[str, ...]
+    why: str
+
+    @property
+    def sentence(self) -> str:
+        """The whole of it in one line."""
+        values = f" ({', '.join(self.samples)})" if self.samples else ""
+        may_be = f"; may be {' or '.join(self.may_be)}" if self.may_be else ""
+        return f"{self.state}: {self.heading!r}{values}: {self.why}{may_be}"
+
+
+def not_taken_of(table: ProposedTable) -> list[NotTaken]:
+    """The headings of one table that are not in its mapping, as they stand in the source; a day's heading that other
+    columns read is in it."""
+    used = set(table.mapped.headings)
+    return [
+        NotTaken(
+            table.file, table.mapped.table, each.heading, each.samples, "asked" if each.options else "left out",
+            tuple(option.mapped.column for option in each.options), each.why or "like no column of the job log",
+        )
+        for each in table.columns
+        if not each.column and each.heading not in used
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
 class Proposal:
     """The proposed mapping and everything a person needs to judge it."""
 
     mapping: Mapping
     tables: tuple[ProposedTable, ...]
     findings: tuple[Finding, ...]
+    private: tuple[NotTaken, ...] = ()
+
+    @property
+    def not_taken(self) -> tuple[NotTaken, ...]:
+        """Every heading that is not in the mapping, asked or left out or private, table by table."""
+        return tuple(each for table in self.tables for each in not_taken_of(table)) + self.private
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -104,12 +149,12 @@ def _of_table(table: ProposedTable) -> list[tuple[str, str]]:
         constant = f" or constant = one of {', '.join(column.choices)}" if column.choices else ""
         questions.append(("", f"where does {name} ({column.meaning.lower()}) come from? heading = …{constant}"))
     for each in table.columns:
-        if each.column or not each.samples:
-            continue
-        samples = ", ".join(map(repr, each.samples))
-        near = ", ".join(f"{name} ({score:.2f})" for name, score in each.alternatives)
-        if near:
-            questions.append((each.heading, f"is {each.heading!r} ({samples}) one of {near}? it is left out till then"))
+        if each.options:
+            samples = ", ".join(map(repr, each.samples)) or "no values"
+            names = [option.mapped.column for option in each.options]
+            near = names[0] if len(names) == 1 else f"one of {', '.join(names)}"
+            left = "add it below as a column if it is" if not table.mapped.numbers else "it is left out until then"
+            questions.append((each.heading, f"is {each.heading!r} ({samples}) {near}, or neither? {each.why}; {left}"))
     return questions
 
 

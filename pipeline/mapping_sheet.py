@@ -10,8 +10,8 @@ from typing import Any, Literal
 
 from pipeline.columns import Column
 from pipeline.contract import JOB_LOG
-from pipeline.headings_match import SURE_WORD
 from pipeline.headings_proposal import Proposal, ProposedColumn, ProposedTable
+from pipeline.headings_values import SURE_WORD
 from pipeline.mapping import DATE_ORDERS, ColumnMap, Mapping, TableMap, needs_unit
 from pipeline.mapping_units import EACH_CELL, units_of
 

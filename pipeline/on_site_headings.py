@@ -15,7 +15,8 @@ from datetime import date
 from pipeline.contract import JOB_LOG
 from pipeline.findings import BadInput
 from pipeline.headings_columns import Surroundings, draft
-from pipeline.headings_match import Fit, assigned, fits
+from pipeline.headings_match import Fit, fits
+from pipeline.headings_settled import settled
 from pipeline.headings_shapes import Shape, shape_of
 from pipeline.mapping import ColumnMap, Mapping, TableMap
 from pipeline.mapping_units import units_of
@@ -57,7 +58,7 @@ def asked_of(found: FoundTable, days: Sequence[date] = (), mapping: Mapping | No
     """The headings of a table that can be something of a reading: those that hold numbers, days or times. With `days`,
     of which day clock times are is asked too; what a `mapping`, or its own name, says of a heading is proposed."""
     shapes = _shapes(found)
-    sure = {heading: _sure(each) for heading, each in assigned(fits(shapes, "readings")).items()}
+    sure = {heading: _sure(each) for heading, each in settled(fits(shapes, "readings")).taken.items()}
     if days:
         sure |= _said_before(mapping)
     asked = []
