@@ -6,6 +6,7 @@ mapping and asked, and what looks private is reported and never proposed.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -26,7 +27,7 @@ from pipeline.mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap, numbere
 from pipeline.mapping_apply import is_contract
 from pipeline.private_columns import is_outward_only, private_heading
 from pipeline.reading_files import WORKBOOKS, FoundTable
-from pipeline.reading_tables import TextTable
+from pipeline.reading_tables import LINE, TextTable
 
 MAX_HEADINGS = 1000
 """Headings of one source that are looked at; the widest honest sheet has a few hundred."""
@@ -35,6 +36,8 @@ __all__ = ["MAX_HEADINGS", "Proposal", "ProposedColumn", "ProposedTable", "Quest
 
 _KEYS = {"catches": "catch_no", "emitters": "emitter_no"}
 _FEWEST_COLUMNS = 2
+_UNNAMED = re.compile(r"^\(column \d+\)$")
+_FIGURE = re.compile(r"\d{3}|^\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +69,7 @@ def propose(found: Iterable[FoundTable]) -> Proposal:
             continue
         name = source.stem if stems[source.stem.lower()] == 1 else source.name
         looked = _look(source, name, text)
-        findings += [*text.findings, *_private_findings(looked)]
+        findings += [*text.findings, *_private_findings(looked), *_second_heading_row(source, text)]
         private += [NotTaken(source.name, "", h, (), "private", (), what) for h, what in looked.private.items()]
         proposed = _proposed(looked)
         tables += proposed
@@ -74,6 +77,24 @@ def propose(found: Iterable[FoundTable]) -> Proposal:
             sentence = f"{source.name} was not recognised as any table of the job log; map it by hand or leave it out."
             findings.append(Finding("table_not_recognised", sentence, {"file": source.name}))
     return Proposal(Mapping(tuple(table.mapped for table in tables)), tuple(tables), tuple(findings), tuple(private))
+
+
+def _second_heading_row(source: FoundTable, text: TextTable) -> list[Finding]:
+    """Say where the row below the headings looks like the headings: columns without one, and words in all of them."""
+    unnamed = [heading for heading in text.headings if _UNNAMED.match(heading)]
+    if source.heading_line or not unnamed or not text.frame.height:
+        return []
+    first = text.frame.row(0, named=True)
+    cells = [str(first[heading]) for heading in text.headings if first[heading]]
+    is_named = all(first[heading] is not None for heading in unnamed)
+    if len(cells) < _FEWEST_COLUMNS or not is_named or any(map(_FIGURE.search, cells)):
+        return []
+    line = int(first[LINE])
+    sentence = (
+        f"{source.name} seems to have two rows of headings; if they stand on line {line}, say so: heading_line = {line} "
+        f"in the mapping, or `sludgebook map … --heading-line {line}` for a proposal by them."
+    )
+    return [Finding("two_heading_rows", sentence, {"file": source.name, "line": line})]
 
 
 def _look(source: FoundTable, name: str, text: TextTable) -> _Source:
@@ -158,9 +179,7 @@ def _surroundings(source: _Source, chosen: dict[str, Fit]) -> Surroundings:
     )
 
 
-def _main(
-    source: _Source, table: str, decided: Settled, candidates: list[Fit], around: Surroundings
-) -> ProposedTable:
+def _main(source: _Source, table: str, decided: Settled, candidates: list[Fit], around: Surroundings) -> ProposedTable:
     contract = JOB_LOG[table]
     columns, maps = [], []
     for heading, shape in source.shapes.items():
@@ -175,7 +194,9 @@ def _main(
     maps += _state_of_weighing(table, maps)
     order = {name: index for index, name in enumerate(contract.names)}
     maps.sort(key=lambda mapped: order[mapped.column])
-    return ProposedTable(source.found.name, TableMap(source.name, table, tuple(maps)), tuple(columns))
+    return ProposedTable(
+        source.found.name, TableMap(source.name, table, tuple(maps), (), source.found.heading_line), tuple(columns)
+    )
 
 
 def _column(
@@ -196,11 +217,11 @@ def _column(
     )
 
 
-def _options(
-    heading: str, decided: Settled, shape: Shape, table: str, around: Surroundings
-) -> tuple[Drafted, ...]:
+def _options(heading: str, decided: Settled, shape: Shape, table: str, around: Surroundings) -> tuple[Drafted, ...]:
     """What a heading that is asked about would be, for each column that it may be."""
-    return tuple(draft(each, shape, JOB_LOG[table].column(each.column), around) for each in decided.asked.get(heading, ()))
+    return tuple(
+        draft(each, shape, JOB_LOG[table].column(each.column), around) for each in decided.asked.get(heading, ())
+    )
 
 
 def _state_of_weighing(table: str, maps: list[ColumnMap]) -> list[ColumnMap]:
@@ -238,5 +259,5 @@ def _child(source: _Source, group: Group, jobs: dict[str, Fit], around: Surround
     maps += _state_of_weighing(group.table, maps)
     order = {name: index for index, name in enumerate(contract.names)}
     maps.sort(key=lambda mapped: order[mapped.column])
-    mapped = TableMap(source.name, group.table, tuple(maps), group.numbers)
+    mapped = TableMap(source.name, group.table, tuple(maps), group.numbers, source.found.heading_line)
     return ProposedTable(source.found.name, mapped, tuple(columns))

@@ -11,9 +11,10 @@ from types import MappingProxyType
 DOUBTFUL = MappingProxyType({
     "firm_id": "company|contractor|office",
     "engineer_id": "installer",
-    "crew_size": "people|persons",
+    "crew_size": "people|persons|engineers|technicians|fitters|operatives",
     "main_bore_mm": "mains size|pipe size|bore",
     "boiler_output_kw": "output|rated output",
+    "install_year": "installed|year installed|year fitted|baujahr",
     "inhibitor_at_survey": "inhibitor",
     "filter_at_survey": "filter|magnetic filter",
     "survey_ph": "ph",
@@ -27,9 +28,9 @@ DOUBTFUL = MappingProxyType({
     "arrived_at": "start|started|start time|time on|begin|beginn|on site|from",
     "left_at": "end|ended|finish|finished|end time|time off|stop|ende|to|until",
     "heater_kw": "heater",
-    "machine_max_flow_l_min": "pump flow",
+    "machine_max_flow_l_min": "pump flow|max flow|maximum flow",
     "hose_length_m": "hose",
-    "hose_bore_mm": "hose",
+    "hose_bore_mm": "hose|bore",
     "agitation": "vibration|shaking",
     "final_ph": "ph",
     "final_conductivity_us_cm": "conductivity|tds|tds after|leitfähigkeit",
@@ -40,7 +41,7 @@ DOUBTFUL = MappingProxyType({
     "quoted_minutes": "quoted|estimate",
     "quoted_price": "price|quote|quoted|preis|angebot|estimate",
     "tail_bore_mm": "valve size",
-    "outside_mm": "size|pipe size",
+    "outside_mm": "size|pipe size|diameter|durchmesser",
     "mass_g": "catch|debris|sludge|amount|fang|magnetite|caught|wet|dry|dried|damp|drained|nass|trocken",
     "weighed": "dry|wet",
     "flow_temp_c": "temperature|temperature out",
@@ -52,32 +53,40 @@ DOUBTFUL = MappingProxyType({
 })  # fmt: skip
 """Contract column → phrases that fit it and do not decide: two columns, or something else, may be meant by them."""
 
-NEUTRAL = MappingProxyType({
-    "jobs": "job",
-    "emitters": "emitter radiator",
-    "pipe_runs": "pipe run",
-    "catches": "catch weighing",
-    "readings": "reading logger log meter",
-    "callbacks": "callback",
-})
+UNIT_DECIDES = frozenset(("mass_g", "quoted_minutes", "hose_length_m", "hose_bore_mm", "heater_kw"))
+"""Columns of which a doubtful phrase decides where the heading names one of their units: `sludge (kg)` is a mass."""
+
+NEUTRAL = MappingProxyType(
+    {
+        "jobs": "job",
+        "emitters": "emitter radiator radiators",
+        "pipe_runs": "pipe run",
+        "catches": "catch weighing",
+        "readings": "reading logger log meter",
+        "callbacks": "callback",
+    }
+)
 """Words that add nothing to a heading of the table: the thing that its rows are."""
 
 NEUTRAL_ANYWHERE = frozenset(("value", "we", "it", "did"))
 
-NEUTRAL_OF_KIND = MappingProxyType({
-    "integer": frozenset(("no", "how", "many")),
-    "text": frozenset(("no",)),
-    "date": frozenset(("when", "what", "on")),
-    "time": frozenset(("when", "what", "at")),
-})
+NEUTRAL_OF_KIND = MappingProxyType(
+    {
+        "integer": frozenset(("no", "id", "how", "many")),
+        "text": frozenset(("no", "id")),
+        "date": frozenset(("when", "what", "on")),
+        "time": frozenset(("when", "what", "at")),
+    }
+)
 """Words that add nothing to a heading of a column of this kind. `catch no` is no mass, `weight no` neither."""
 
 FORBIDDING = frozenset(
-    "cost costs price prices charge charged charges paid invoice vat inc incl margin wage rate rates age aged old colour "
-    "color make model brand serial photo picture next previous following total running cumulative tare bucket eimer "
+    "cost costs price prices charge charged charges paid invoice vat inc incl margin wage rate rates age aged old "
+    "colour color make model brand serial photo picture next previous following total running cumulative tare bucket eimer "
     "target setpoint set ambient room lab booked reported left over mains tap fill replaced renewed new spare centres "
     "volume dumped speed head mesh hours hour hrs time taken lost since remaining guarantee warranty expiry count "
-    "battery signal serviced survey surveyed delta difference rise guess".split()
+    "battery signal serviced survey surveyed delta difference rise guess inside inner internal gross estimate "
+    "estimated".split()
 )  # fmt: skip
 """Words that turn a heading into something else, unless the phrase of a column holds them itself."""
 
@@ -96,8 +105,10 @@ USUAL = MappingProxyType({
     "hose_bore_mm": (9, 32), "half_drained_emitters": (0, 20), "quoted_minutes": (45, 4000),
     "quoted_price": (80, 20_000), "emitter_no": (1, 80), "height_mm": (150, 2200), "length_mm": (200, 3600),
     "floor_level": (-1, 4), "tail_bore_mm": (8, 28), "run_no": (1, 300), "outside_mm": (8, 54), "length_m": (0.2, 100),
-    "catch_no": (1, 200), "focus_emitter_no": (1, 80), "mass_g": (5, 8000), "flow_l_min": (1, 120),
-    "flow_temp_c": (5, 90), "return_temp_c": (5, 90), "survey_ph": (6, 11), "final_ph": (6, 11), "ph": (6, 11),
+    "catch_no": (1, 200), "focus_emitter_no": (1, 80), "mass_g": (5, 3000), "flow_l_min": (1, 120),
+    "flow_temp_c": (15, 90), "return_temp_c": (15, 90), "survey_iron_mg_l": (0, 300), "final_iron_mg_l": (0, 100),
+    "survey_turbidity_ntu": (0, 3000), "final_turbidity_ntu": (0, 1000), "turbidity_ntu": (0, 3000),
+    "survey_ph": (6, 11), "final_ph": (6, 11), "ph": (6, 11),
     "pressure_bar": (0.2, 6),
 })  # fmt: skip
 """Contract column → between what the middle half of its values lies in any usual sheet, in the contract's unit."""

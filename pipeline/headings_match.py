@@ -1,6 +1,7 @@
 """How well a heading and its values fit a column of the contract, and how firmly its words claim it.
 
-The score, from 0 to 1, finds the table and orders what is asked; it takes nothing. What is taken stands in `headings_settled`.
+The score, from 0 to 1, finds the table and orders what is asked; it takes nothing. What is taken is
+decided in `headings_settled`.
 """
 
 from __future__ import annotations
@@ -12,7 +13,15 @@ from typing import Literal
 
 from pipeline.columns import Column
 from pipeline.contract import JOB_LOG
-from pipeline.headings_doubts import DOUBTFUL, FORBIDDING, NEUTRAL, NEUTRAL_ANYWHERE, NEUTRAL_OF_KIND, STATE_WORDS
+from pipeline.headings_doubts import (
+    DOUBTFUL,
+    FORBIDDING,
+    NEUTRAL,
+    NEUTRAL_ANYWHERE,
+    NEUTRAL_OF_KIND,
+    STATE_WORDS,
+    UNIT_DECIDES,
+)
 from pipeline.headings_shapes import Shape
 from pipeline.headings_values import Against, against, repeats
 from pipeline.headings_words import TABLE_WORDS, accounted, likeness, phrases_of, tokens
@@ -99,9 +108,11 @@ def _doubtful(name: str) -> tuple[str, ...]:
 
 
 def _claim(rest: str, whole: str, column: Column, table: str, *, has_unit: bool) -> Claim:
-    """How words claim a column. A unit of its own kind decides between what a word may mean: `sludge (kg)` is a mass."""
+    """How words claim a column."""
     passed = set(tokens(NEUTRAL[table]) | NEUTRAL_ANYWHERE | NEUTRAL_OF_KIND.get(column.kind, frozenset()))
-    if not units_of(column):
+    if column.unit == "currency":
+        passed |= {"£", "€", "$"}
+    if column.unit and not units_of(column):
         passed |= tokens(column.unit)
     if column.name == "mass_g" and len({STATE_WORDS[word] for word in tokens(rest) & STATE_WORDS.keys()}) == 1:
         passed |= set(STATE_WORDS)
@@ -111,7 +122,7 @@ def _claim(rest: str, whole: str, column: Column, table: str, *, has_unit: bool)
     if any(words is not None and words <= passed for words in left):
         return "firm"
     if any(words is not None and words <= passed for words in doubts):
-        return "firm" if has_unit else "doubtful"
+        return "firm" if has_unit and column.name in UNIT_DECIDES else "doubtful"
     beside = [words for words in (*left, *doubts) if words is not None]
     return "partial" if any(not (words - passed) & FORBIDDING for words in beside) else "none"
 
@@ -124,7 +135,9 @@ def fits(shapes: Iterable[Shape], table: str, labels: dict[str, str] | None = No
         for shape in shapes
         for column in JOB_LOG[table].columns
     ]
-    return sorted((each for each in found if each.score >= POSSIBLE or each.claim != "none"), key=lambda each: -each.score)
+    return sorted(
+        (each for each in found if each.score >= POSSIBLE or each.claim != "none"), key=lambda each: -each.score
+    )
 
 
 def likeliest(candidates: Sequence[Fit]) -> dict[str, Fit]:

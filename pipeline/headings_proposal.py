@@ -15,8 +15,8 @@ from pipeline.mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap
 class ProposedColumn:
     """One heading of a source: the column proposed for it (empty for none), how sure, and what else it might be.
 
-    `units` are those that the heading can mean: one where it is certain, several or none where it is asked. For a heading
-    that is not taken `options` are the columns that a person is asked about, `why` says why, in a clause.
+    `units` are those that the heading can mean: one where it is certain, several or none where it is asked. For a
+    heading that is not taken `options` are the columns that a person is asked about, `why` says why, in a clause.
     """
 
     heading: str
@@ -126,6 +126,11 @@ class Proposal:
         if column is None:
             return tuple(sentence for _, sentence in _of_table(proposed))
         return tuple(q for each in proposed.columns if each.heading == column.heading for q in each.questions)
+
+    def left_out_of(self, table: TableMap) -> tuple[NotTaken, ...]:
+        """The headings of a table that are left out without a question."""
+        proposed = self._table(table)
+        return tuple(each for each in (not_taken_of(proposed) if proposed else ()) if each.state == "left out")
 
     def notes_of(self, table: TableMap, column: ColumnMap) -> tuple[str, ...]:
         """Score, samples and alternatives of a mapped column, a line each; for a constant, that it was read off."""

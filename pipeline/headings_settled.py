@@ -34,9 +34,9 @@ def settled(candidates: Sequence[Fit]) -> Settled:
         if each.claim != "none":
             by_heading[each.heading].append(each)
     exact = {each.heading: each for each in candidates if each.heading == each.column}
-    claims = {
-        heading: exact[heading] for heading in exact
-    } | {heading: one for heading, fits in by_heading.items() if heading not in exact and (one := _only(fits))}
+    claims = {heading: exact[heading] for heading in exact} | {
+        heading: one for heading, fits in by_heading.items() if heading not in exact and (one := _only(fits))
+    }
     rivals = _rivals(claims, by_heading, exact)
     taken = {heading: each for heading, each in claims.items() if heading not in rivals}
     asked: dict[str, tuple[Fit, ...]] = {}
@@ -82,7 +82,7 @@ def _rivals(claims: dict[str, Fit], by_heading: dict[str, list[Fit]], exact: dic
 
 
 def _worth_asking(open_to: Sequence[Fit], *, is_rival: bool) -> tuple[Fit, ...]:
-    """The columns a person is asked about. Words that are only part of a phrase's surroundings need values that agree."""
+    """The columns a person is asked about. Where words beside the phrase are left over, the values must agree."""
     found = [each for each in open_to if each.claim != "partial" or each.against is None]
     if is_rival:
         found = [each for each in open_to if each.claim in ("firm", "doubtful")] or list(open_to)

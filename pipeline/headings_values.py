@@ -19,6 +19,7 @@ SURE_WORD = 0.75
 
 _KNOWN_WORDS = 0.5
 _EARLIEST_HOUR = 5
+_MOST_PEOPLE = 6
 _IDS = ("firm_id", "job_id", "engineer_id")
 
 
@@ -53,13 +54,13 @@ def _number(shape: Shape, column: Column, units: tuple[str, ...]) -> Against | N
         return Against(f"not all of its values are whole, but {column.name} is counted")
     if shape.is_mark_open or shape.middle is None or shape.lowest is None or shape.highest is None:
         return None
-    known = [unit for name, unit in units_of(column).items() if (not units or name in units) and not unit.sizes]
+    known: list[Unit | None] = [unit for name, unit in units_of(column).items() if (not units or name in units) and not unit.sizes] or [None]
     ends = (shape.lowest, shape.highest)
-    allowed = [_inside(_span(ends, unit), (column.low, column.high)) for unit in known or [None]]
+    allowed = [_inside(_span(ends, unit), (column.low, column.high)) for unit in known]
     if not any(allowed):
         return Against(f"its values reach from {ends[0]:g} to {ends[1]:g}, outside {_spelt(column)}")
     usual = USUAL.get(column.name, (None, None))
-    if not any(_inside(_span(shape.middle, unit), usual) for unit in known or [None]):
+    if not any(_inside(_span(shape.middle, unit), usual) for unit in known):
         low, high = shape.middle
         most = f"most of its values are {low:g}" + (f" to {high:g}" if high > low else "")
         return Against(f"{most}; usual for {column.name} are {usual[0]:g} to {usual[1]:g} {column.unit}".rstrip())
@@ -108,6 +109,8 @@ def _text(shape: Shape, column: Column) -> Against | None:
         return Against("its values are numbers", is_hopeless=True)
     if column.name in _IDS and shape.numbers >= MOSTLY and (not shape.is_whole or column.name == "firm_id"):
         return Against("its values are numbers and no ids", is_hopeless=True)
+    if column.name == "engineer_id" and shape.numbers >= MOSTLY and (shape.highest or 0) <= _MOST_PEOPLE:
+        return Against("its values may be a number of people")
     return None
 
 

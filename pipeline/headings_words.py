@@ -28,7 +28,7 @@ SYNONYMS = MappingProxyType({
     "main_bore_mm": "main bore|main pipe|primary size|primaries|main tube",
     "boiler_kind": "boiler|boiler type|heat source type|appliance|kessel|boiler kind",
     "boiler_output_kw": "boiler output|boiler size|boiler rating|kesselleistung",
-    "install_year": "install year|installed|year installed|system year|year fitted|baujahr",
+    "install_year": "install year|system year",
     "last_cleaned_year": "last cleaned|last flush|last flushed year|previous clean|letzte reinigung",
     "inhibitor_at_survey": "inhibitor present|inhibitor found|inhibitor at survey|inhibitor before",
     "filter_at_survey": "filter present|filter already fitted|existing filter|filter at survey|filter before",
@@ -50,7 +50,7 @@ SYNONYMS = MappingProxyType({
     "heat_source": "heat|heat source|heating during flush|heat used|heated by",
     "heater_kw": "heater rating|inline heater",
     "connection": "connection|connected at|connection point|where connected|anschluss",
-    "machine_max_flow_l_min": "machine flow|max flow|machine max flow|maximum flow",
+    "machine_max_flow_l_min": "machine flow|machine max flow",
     "hose_length_m": "hose length|schlauchlänge",
     "hose_bore_mm": "hose bore|hose diameter|hose size",
     "isolation": "isolation|isolated|how isolated|focus|radiators isolated",
@@ -78,10 +78,11 @@ SYNONYMS = MappingProxyType({
     "cold_at_survey": "cold|cold spots|cold at survey|cold at bottom|cold before|kalt",
     "run_no": "run|run no|pipe run|section|line no",
     "material": "material|pipe material|tube material|werkstoff",
-    "outside_mm": "outside diameter|diameter|od|outside|durchmesser",
+    "outside_mm": "outside diameter|od|outside",
     "length_m": "length|run length|pipe length|länge",
     "catch_no": "catch no|catch|weighing|weighing no|no|number|catch number|sample no|nr|lfd nr",
-    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at|date time|time stamp|timestamp",
+    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at"
+                 "|date time|time stamp|timestamp",
     "focus_emitter_no": "radiator|rad|focus|radiator in focus|emitter|flow on|rad no|heizkörper|focus radiator",
     "trap": "trap|where|caught where|caught in|found in|place|magnet or strainer|source|fangort|location",
     "mass_g": "mass|weight|weight caught|sludge weight|debris weight|gewicht|masse|wet weight|dry weight|wet mass"
@@ -216,12 +217,13 @@ CHOICES = MappingProxyType({
 
 _ABBREVIATIONS = MappingProxyType({
     "temp": "temperature", "tmp": "temperature", "num": "no", "nr": "no", "number": "no", "reference": "ref",
-    "rads": "radiator", "rad": "radiator", "radiators": "radiator", "dia": "diameter", "cond": "conductivity",
+    "rads": "radiators", "rad": "radiator", "dia": "diameter", "cond": "conductivity",
     "turb": "turbidity", "wt": "weight", "weights": "weight", "eng": "engineer", "yr": "year", "mins": "min",
     "qty": "amount", "predose": "predosed", "topups": "topup", "started": "start", "ended": "end", "finished": "finish",
-    "catches": "catch", "notes": "note", "comments": "comment", "remarks": "remark", "tails": "tail", "flushing": "flush", "stopped": "stop", "began": "begin", "floors": "floor",
+    "catches": "catch", "notes": "note", "comments": "comment", "remarks": "remark", "tails": "tail", "floors": "floor",
+    "flushing": "flush", "stopped": "stop", "began": "begin",
 })  # fmt: skip
-_STOP = frozenset({"the", "of", "in", "a", "an", "and", "or", "per", "for", "der", "die", "das", "id", "is", "was"})
+_STOP = frozenset({"the", "of", "a", "an", "and", "or", "per", "der", "die", "das", "is", "was"})
 _CLOSE = 0.86
 _CLOSE_WORTH = 0.85
 
@@ -229,7 +231,7 @@ _CLOSE_WORTH = 0.85
 @lru_cache(maxsize=20_000)
 def tokens(text: str) -> frozenset[str]:
     """The words of a heading or phrase as they are compared: no fillers, abbreviations written out."""
-    split = re.findall(r"[^\W\d_]+|\d+|[&+✓✔]", text.lower())
+    split = re.findall(r"[^\W\d_]+|\d+|[&+✓✔%£€$]", text.lower())
     found = [_ABBREVIATIONS.get(word, word) for word in split]
     return frozenset(word for word in found if word not in _STOP) or frozenset(found)
 

@@ -57,9 +57,7 @@ class MappingSheet:
     questions: tuple[Asked, ...]
     notes: tuple[str, ...]
 
-    def confirmed(
-        self, rows: Iterable[Iterable[Rows[str, Any]] | None], answers: Iterable[str | None]
-    ) -> Mapping:
+    def confirmed(self, rows: Iterable[Iterable[Rows[str, Any]] | None], answers: Iterable[str | None]) -> Mapping:
         """The mapping as edited: the rows of each table (None leaves a table out), an answer to each question or None.
 
         An answer fills in only what a row leaves open.
