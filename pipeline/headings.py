@@ -91,8 +91,8 @@ def _second_heading_row(source: FoundTable, text: TextTable) -> list[Finding]:
         return []
     line = int(first[LINE])
     sentence = (
-        f"{source.name} seems to have two rows of headings; if they stand on line {line}, say so: heading_line = {line} "
-        f"in the mapping, or `sludgebook map … --heading-line {line}` for a proposal by them."
+        f"{source.name} seems to have two rows of headings; if they stand on line {line}, say so: heading_line = "
+        f"{line} in the mapping, or `sludgebook map … --heading-line {line}` for a proposal by them."
     )
     return [Finding("two_heading_rows", sentence, {"file": source.name, "line": line})]
 

@@ -127,6 +127,12 @@ class Proposal:
             return tuple(sentence for _, sentence in _of_table(proposed))
         return tuple(q for each in proposed.columns if each.heading == column.heading for q in each.questions)
 
+    def options_of(self, table: TableMap) -> tuple[ColumnMap, ...]:
+        """What the headings that are asked about would be, as lines of the mapping."""
+        proposed = self._table(table)
+        found = proposed.columns if proposed else ()
+        return tuple(option.mapped for each in found for option in each.options)
+
     def left_out_of(self, table: TableMap) -> tuple[NotTaken, ...]:
         """The headings of a table that are left out without a question."""
         proposed = self._table(table)
@@ -148,19 +154,22 @@ class Proposal:
 
 def _of_table(table: ProposedTable) -> list[tuple[str, str]]:
     contract = JOB_LOG[table.mapped.table]
+    named = {option.mapped.column for each in table.columns for option in each.options}
     questions = []
     for name in table.missing:
+        if name in named:
+            continue  # asked with the heading that it may be
         column = contract.column(name)
         constant = f" or constant = one of {', '.join(column.choices)}" if column.choices else ""
         questions.append(("", f"where does {name} ({column.meaning.lower()}) come from? heading = …{constant}"))
-    for each in table.columns:
-        if each.options:
-            samples = ", ".join(map(repr, each.samples)) or "no values"
-            names = [option.mapped.column for option in each.options]
-            near = names[0] if len(names) == 1 else f"one of {', '.join(names)}"
-            left = "add it below as a column if it is" if not table.mapped.numbers else "it is left out until then"
-            questions.append((each.heading, f"is {each.heading!r} ({samples}) {near}, or neither? {each.why}; {left}"))
-    return questions
+    return questions + [(each.heading, _which(each)) for each in table.columns if each.options]
+
+
+def _which(column: ProposedColumn) -> str:
+    samples = ", ".join(map(repr, column.samples)) or "no values"
+    names = [option.mapped.column for option in column.options]
+    near = f"{names[0]}, or none" if len(names) == 1 else f"one of {', '.join(names)}, or none"
+    return f"is {column.heading!r} ({samples}) {near}? {column.why}"
 
 
 def _of_columns(table: ProposedTable) -> list[tuple[str, str]]:

@@ -54,7 +54,8 @@ def _number(shape: Shape, column: Column, units: tuple[str, ...]) -> Against | N
         return Against(f"not all of its values are whole, but {column.name} is counted")
     if shape.is_mark_open or shape.middle is None or shape.lowest is None or shape.highest is None:
         return None
-    known: list[Unit | None] = [unit for name, unit in units_of(column).items() if (not units or name in units) and not unit.sizes] or [None]
+    meant = [unit for name, unit in units_of(column).items() if (not units or name in units) and not unit.sizes]
+    known: list[Unit | None] = [*meant] or [None]
     ends = (shape.lowest, shape.highest)
     allowed = [_inside(_span(ends, unit), (column.low, column.high)) for unit in known]
     if not any(allowed):

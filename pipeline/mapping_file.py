@@ -27,7 +27,8 @@ _DEFAULTS = {f.name: f.default for f in fields(ColumnMap)}
 _HEAD = """\
 # Which heading of the firm's files is which column of the job log. `sludgebook format` prints the columns.
 # Read it through. Answer every line that begins with `# ask:` and take the line away: nothing is loaded while there
-# is one. A line `# left out:` is a heading that no column takes; add it if it is one. A column left out stays empty.
+# is one. What an asked heading would be stands below the question, to be used without its "# ".
+# A line `# left out:` is a heading that no column takes; add it if it is one. A column left out stays empty.
 #   heading      the firm's heading, in small letters        constant   the same text for every row
 #   unit         unit of the heading's numbers, or "each cell" where every cell names its own
 #   decimal      mark before the decimals, "." or ","        thousands  mark between thousands, "" for none
@@ -71,22 +72,25 @@ def _table_text(table: TableMap, proposal: Proposal | None) -> str:
         lines.append(f"numbers = [{', '.join(map(str, table.numbers))}]")
     if proposal is not None:
         lines += [f"{ASK}{_comment(question)}" for question in proposal.questions_of(table)]
+        lines += [f"# {_comment(line)}" for option in proposal.options_of(table) for line in _column_lines(option)]
         lines += [f"# {_comment(each.sentence)}" for each in proposal.left_out_of(table)]
     for column in table.columns:
         lines.append("")
         if proposal is not None:
             lines += [f"# {_comment(note)}" for note in proposal.notes_of(table, column)]
             lines += [f"{ASK}{_comment(question)}" for question in proposal.questions_of(table, column)]
-        lines.append("[[tables.columns]]")
-        lines += [
-            f"{name} = {_quoted(getattr(column, name))}"
-            for name in _TEXTS
-            if name == "column" or getattr(column, name) != _DEFAULTS[name]
-        ]
-        if column.values:
-            lines.append("[tables.columns.values]")
-            lines += [f"{_quoted(theirs)} = {_quoted(ours)}" for theirs, ours in column.values]
+        lines += _column_lines(column)
     return "\n".join(lines) + "\n"
+
+
+def _column_lines(column: ColumnMap) -> list[str]:
+    texts = [
+        f"{name} = {_quoted(getattr(column, name))}"
+        for name in _TEXTS
+        if name == "column" or getattr(column, name) != _DEFAULTS[name]
+    ]
+    values = [f"{_quoted(theirs)} = {_quoted(ours)}" for theirs, ours in column.values]
+    return ["[[tables.columns]]", *texts, *(["[tables.columns.values]", *values] if values else [])]
 
 
 def _quoted(text: str) -> str:

@@ -26,7 +26,7 @@ def test_the_proposal_is_printed_where_no_file_is_named(capsys: pytest.CaptureFi
     map_command([DATA / "foreign" / "wide_firm" / "Flushes.csv"], None)
 
     shown = capsys.readouterr().out
-    assert shown.count("# ask: ") == 8
+    assert shown.count("\n# ask: ") == 8
     assert "Dana" not in shown
 
 
