@@ -41,7 +41,8 @@ def test_a_sheet_left_as_it_is_gives_the_proposed_mapping(firm: str) -> None:
 def test_the_same_question_is_asked_once_for_all_columns() -> None:
     of = sheet("wide_firm")
 
-    assert Counter(asked.what for asked in of.questions) == {"dates": 1, "unit": 2, "constant": 1, "word": 1, "column": 2}
+    counts = {"dates": 1, "unit": 2, "constant": 1, "word": 1, "column": 2}
+    assert Counter(asked.what for asked in of.questions) == counts
     (dates,) = (asked for asked in of.questions if asked.what == "dates")
     assert dates.choices == (("dmy", "day first"), ("mdy", "month first"))
     assert len(dates.places) == 2
@@ -153,7 +154,7 @@ def test_a_heading_that_was_asked_about_is_taken_by_an_answer_left_out_by_one_an
 def test_what_was_asked_and_not_answered_is_never_handed_in(tmp_path: Path) -> None:
     of = sheet("wide_firm")
 
-    with pytest.raises(BadInput, match="Answer every question first; open is still: .*“y-plan”"):
+    with pytest.raises(BadInput, match=r"Answer every question first; open is still: .*“y-plan”"):
         beside_kept(confirmed(of, [None] * len(of.questions)), Book(tmp_path), tmp_path)
 
 
