@@ -82,12 +82,11 @@ NEUTRAL_OF_KIND = MappingProxyType(
 
 FORBIDDING = frozenset(
     "cost costs price prices charge charged charges paid invoice vat inc incl margin wage rate rates age aged old "
-    "colour color make model brand serial photo picture next previous following total running cumulative tare bucket "
-    "eimer target setpoint set ambient room lab booked reported left over mains tap fill replaced renewed "
-    "new spare centres "
-    "volume dumped speed head mesh hours hour hrs time taken lost since remaining guarantee warranty expiry count "
-    "battery signal serviced survey surveyed delta difference rise guess inside inner internal gross estimate "
-    "estimated".split()
+    "colour color make model brand serial photo picture next previous following total running cumulative tare "
+    "bucket eimer target setpoint set ambient room lab booked reported left over mains tap fill replaced renewed "
+    "new spare centres volume dumped speed head mesh hours hour hrs time taken lost since remaining guarantee "
+    "warranty expiry count battery signal serviced survey surveyed delta difference rise guess inside inner "
+    "internal gross estimate estimated".split()
 )  # fmt: skip
 """Words that turn a heading into something else, unless the phrase of a column holds them itself."""
 

@@ -215,7 +215,8 @@ def test_bars_between_the_columns_are_read_in_a_txt_file(tmp_path: Path) -> None
 
 def two_rows_of_headings(folder: Path, suffix: str) -> Path:
     rows = [["Job", "", "Weighing", "", ""], ["Ref", "No", "When", "Where", "Weight (g)"],
-            ["A1", "1", "2025-03-04 10:00", "magnet", "420"], ["A1", "2", "2025-03-04 11:00", "magnet", "90"]]  # fmt: skip
+            ["A1", "1", "2025-03-04 10:00", "magnet", "420"],
+            ["A1", "2", "2025-03-04 11:00", "magnet", "90"]]  # fmt: skip
     path = folder / f"weights.{suffix}"
     if suffix == "csv":
         path.write_text("\n".join(";".join(row) for row in rows) + "\n", encoding="utf-8")
