@@ -42,6 +42,7 @@ DOUBTFUL = MappingProxyType({
     "quoted_price": "price|quote|quoted|preis|angebot|estimate",
     "tail_bore_mm": "valve size",
     "outside_mm": "size|pipe size|diameter|durchmesser",
+    "focus_emitter_no": "flow on",
     "mass_g": "catch|debris|sludge|amount|fang|magnetite|caught|wet|dry|dried|damp|drained|nass|trocken",
     "weighed": "dry|wet",
     "flow_temp_c": "temperature|temperature out",

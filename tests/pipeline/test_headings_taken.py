@@ -51,11 +51,12 @@ TRAPS = [
     ("jobs", "ph mains", ["7.4", "7.5", "7.4"]),  # survey_ph
     ("jobs", "dose (litres)", ["1", "1", "2"]),  # predose_label_ratio
     ("readings", "pressure drop bar", ["0.3", "0.3", "0.4"]), ("readings", "pressure drop (kPa)", ["31", "30", "29"]),
-    ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
+    ("catches", "flow on", ["18", "19", "17"]), ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
     ("jobs", "rads age", ["12", "15", "30"]),  # half_drained_emitters
     ("jobs", "office", ["640", "720", "555"]), ("jobs", "branch", ["640.50", "720", "555"]),  # firm_id
     ("jobs", "crew", ["400", "380", "210"]), ("jobs", "men", ["1.5", "2", "1"]),  # values that no crew has
-    ("jobs", "fitters", ["2", "1", "2"]), ("jobs", "ph", ["7.1", "7.2", "7.0"]),  # two columns fit
+    ("jobs", "fitters", ["2", "1", "2"]), ("jobs", "engineer", ["2", "1", "2"]),
+    ("jobs", "ph", ["7.1", "7.2", "7.0"]),  # two columns fit
     ("jobs", "start", ["09:00", "09:10", "08:50"]), ("jobs", "filter", ["yes", "no", "no"]),
     ("jobs", "quoted time (min)", ["6.5", "7", "4"]), ("jobs", "quoted time (h)", ["390", "420", "240"]),  # units
     ("jobs", "max flow (l/min)", ["22", "18", "25"]), ("jobs", "topups per month", ["1", "0", "2"]),
@@ -103,6 +104,19 @@ def test_a_heading_that_leaves_no_doubt_is_taken(
     table: str, heading: str, values: list[str], column: str, tmp_path: Path
 ) -> None:
     assert taken(proposal(tmp_path, table, {heading: values}))[heading.lower()] == column
+
+
+@pytest.mark.parametrize(
+    ("table", "heading", "values"),
+    [("catches", "next rad", ["2", "3", "4"]), ("catches", "tare weight (g)", ["240", "240", "240"]),
+     ("jobs", "ph mains", ["7.4", "7.5", "7.4"]), ("readings", "flow setpoint (l/min)", ["20", "20", "20"])],
+)  # fmt: skip
+def test_a_word_of_something_else_leaves_a_heading_out_without_a_question(
+    table: str, heading: str, values: list[str], tmp_path: Path
+) -> None:
+    made = proposal(tmp_path, table, {heading: values})
+
+    assert [(each.heading, each.state) for each in made.not_taken] == [(heading, "left out")]
 
 
 @pytest.mark.parametrize("first", ["wet (g)", "weight (g)", "catch (g)", "wet"])
