@@ -51,7 +51,7 @@ TRAPS = [
     ("jobs", "ph mains", ["7.4", "7.5", "7.4"]),  # survey_ph
     ("jobs", "dose (litres)", ["1", "1", "2"]),  # predose_label_ratio
     ("readings", "pressure drop bar", ["0.3", "0.3", "0.4"]), ("readings", "pressure drop (kPa)", ["31", "30", "29"]),
-    ("catches", "flow on", ["18", "19", "17"]), ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
+    ("catches", "rads", ["3", "4", "2"]), ("catches", "flow on", ["18", "19", "17"]), ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
     ("jobs", "rads age", ["12", "15", "30"]),  # half_drained_emitters
     ("jobs", "office", ["640", "720", "555"]), ("jobs", "branch", ["640.50", "720", "555"]),  # firm_id
     ("jobs", "crew", ["400", "380", "210"]), ("jobs", "men", ["1.5", "2", "1"]),  # values that no crew has
@@ -256,6 +256,18 @@ def test_the_line_of_the_headings_is_said_once_and_kept_with_the_mapping(suffix:
     (received,) = [batch for batch in batches(book)]
     (source,) = batch_sources(received)
     assert source.read().frame.select("mass_g", "line").rows() == [("420", 3), ("90", 4)]
+    assert [each.text.rows for each in apply_mapping(made.mapping, [found])] == [2]
+
+
+def test_the_next_file_of_that_kind_is_read_from_the_same_line_whatever_its_name(tmp_path: Path) -> None:
+    path, book = two_rows_of_headings(tmp_path, "csv"), Book(tmp_path / "book")
+    made = propose([replace(found, heading_line=2) for found in find_tables(path)])
+    write_mapping(tmp_path / "m.toml", made.mapping, made)
+    load([path], book, mapping_file=tmp_path / "m.toml")
+    path.rename(tmp_path / "april.csv")
+    (tmp_path / "april.csv").write_text((tmp_path / "april.csv").read_text("utf-8").replace("A1", "A2"), "utf-8")
+
+    assert load([tmp_path / "april.csv"], book).tables["catches"].rows == 2
 
 
 def test_a_line_that_is_not_there_is_refused_in_a_sentence(tmp_path: Path) -> None:
@@ -274,6 +286,7 @@ def test_days_in_figures_beside_day_numbers_are_asked_and_read_once_answered(tmp
     ))  # fmt: skip
 
     assert (mapped.dates, ["swap day and month" in q.sentence for q in made.questions]) == ("", [True])
+    assert [value for asked in sheet_of(made).questions for value, _ in asked.choices] == ["dmy serial"]
     ((_, _, text),) = apply_mapping(Mapping((told,)), find_tables(tmp_path / "callbacks.csv"))
     # 45749 days after 1899-12-30, by the spreadsheets' own count, is 2 April 2025
     assert text.frame["called_back_on"].to_list() == ["2025-03-14", "2025-04-02", "2025-04-18"]
