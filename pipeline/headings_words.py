@@ -15,8 +15,7 @@ from types import MappingProxyType
 from pipeline.headings_doubts import DOUBTFUL, FORBIDDING
 
 SYNONYMS = MappingProxyType({
-    "job_id": "job|job no|job number|job ref|job reference|reference|ref|order|order no|ticket|work order|auftrag"
-              "|auftragsnummer",
+    "job_id": "job|job no|job ref|ref|order|order no|ticket|work order|auftrag|auftragsnummer",
     "firm_id": "firm|branch|depot",
     "engineer_id": "engineer|technician|tech|fitter|operative|monteur|engineer id|led by",
     "crew_size": "crew|team size|staff|men|engineers on site|mann",
@@ -68,8 +67,7 @@ SYNONYMS = MappingProxyType({
     "quoted_minutes": "quoted time|time quoted|quoted duration|estimated time|quoted hours",
     "quoted_price": "quoted price|price quoted|net price",
     "followed_until": "followed until|follow up until|last contact",
-    "emitter_no": "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr"
-              "|number",
+    "emitter_no": "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number",
     "emitter_kind": "type|kind|radiator type|rad type|emitter type|panel type|typ",
     "height_mm": "height|radiator height|rad height|h|höhe",
     "length_mm": "length|width|radiator length|rad length|rad width|l|länge",
@@ -81,18 +79,16 @@ SYNONYMS = MappingProxyType({
     "outside_mm": "outside diameter|od|outside",
     "length_m": "length|run length|pipe length|länge",
     "catch_no": "catch no|catch|weighing|weighing no|no|number|catch number|sample no|nr|lfd nr",
-    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at"
-                 "|date time|time stamp|timestamp",
+    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at|time stamp|timestamp"
+                 "|date time",
     "focus_emitter_no": "radiator|rad|focus|radiator in focus|emitter|rad no|heizkörper|focus radiator",
     "trap": "trap|where|caught where|caught in|found in|place|magnet or strainer|source|fangort|location",
-    "mass_g": "mass|weight|weight caught|sludge weight|debris weight|gewicht|masse|wet weight|dry weight|wet mass"
-              "|dry mass",
+    "mass_g": "mass|weight|weight caught|sludge weight|debris weight|gewicht|masse|wet weight|dry weight",
     "weighed": "wet or dry|weighed|state|weighed wet|condition|nass oder trocken",
     "note": "note|notes|remark|remarks|comment|comments|bemerkung|details",
     "read_at": "time|read at|reading time|timestamp|logged at|uhrzeit|zeit|zeitstempel|date time|time stamp",
     "flow_l_min": "flow|flow rate|durchfluss|flowrate",
-    "flow_temp_c": "flow temperature|supply temperature|flow temp|flow pipe temperature|vorlauf|vorlauftemperatur"
-              "|temperature flow",
+    "flow_temp_c": "flow temperature|supply temperature|flow pipe temperature|vorlauf|vorlauftemperatur",
     "return_temp_c": "return temperature|return temp|return|rücklauf|rücklauftemperatur|temperature return",
     "turbidity_ntu": "turbidity|trübung",
     "conductivity_us_cm": "conductivity|leitfähigkeit",

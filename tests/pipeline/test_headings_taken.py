@@ -51,7 +51,8 @@ TRAPS = [
     ("jobs", "ph mains", ["7.4", "7.5", "7.4"]),  # survey_ph
     ("jobs", "dose (litres)", ["1", "1", "2"]),  # predose_label_ratio
     ("readings", "pressure drop bar", ["0.3", "0.3", "0.4"]), ("readings", "pressure drop (kPa)", ["31", "30", "29"]),
-    ("catches", "rads", ["3", "4", "2"]), ("catches", "flow on", ["18", "19", "17"]), ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
+    ("catches", "rads", ["3", "4", "2"]), ("catches", "flow on", ["18", "19", "17"]),
+    ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
     ("jobs", "rads age", ["12", "15", "30"]),  # half_drained_emitters
     ("jobs", "office", ["640", "720", "555"]), ("jobs", "branch", ["640.50", "720", "555"]),  # firm_id
     ("jobs", "crew", ["400", "380", "210"]), ("jobs", "men", ["1.5", "2", "1"]),  # values that no crew has
