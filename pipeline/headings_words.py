@@ -79,8 +79,8 @@ SYNONYMS = MappingProxyType({
     "outside_mm": "outside diameter|od|outside",
     "length_m": "length|run length|pipe length|länge",
     "catch_no": "catch no|catch|weighing|weighing no|no|number|catch number|sample no|nr|lfd nr",
-    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at|time stamp|timestamp"
-                 "|date time",
+    "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at|time stamp"
+                 "|timestamp|date time",
     "focus_emitter_no": "radiator|rad|focus|radiator in focus|emitter|rad no|heizkörper|focus radiator",
     "trap": "trap|where|caught where|caught in|found in|place|magnet or strainer|source|fangort|location",
     "mass_g": "mass|weight|weight caught|sludge weight|debris weight|gewicht|masse|wet weight|dry weight",
