@@ -154,6 +154,14 @@ def test_two_headings_that_claim_the_same_column_are_both_asked(tmp_path: Path) 
     assert [each.heading for each in made.not_taken if each.state == "asked"] == ["weight (g)", "mass (g)"]
 
 
+def test_a_heading_that_fits_a_second_column_as_well_is_asked(tmp_path: Path) -> None:
+    (tmp_path / "catches.csv").write_text("Job;Where;Catch\nA1;magnet;1\nA1;magnet;2\nA2;base;1\n", encoding="utf-8")
+    made = propose(find_tables(tmp_path / "catches.csv"))
+
+    # the first, second and first weighing, or one, two and one kilogram
+    assert [(each.heading, each.may_be) for each in made.not_taken] == [("catch", ("catch_no", "mass_g"))]
+
+
 def test_job_numbers_that_stand_twice_in_a_list_of_jobs_are_asked(tmp_path: Path) -> None:
     made = proposal(tmp_path, "jobs", {"Job": ["Flush", "Flush", "Boiler"], "System": ["sealed", "vented", "sealed"]})
 
