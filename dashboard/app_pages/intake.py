@@ -34,6 +34,8 @@ if refusal := st.session_state.get("intake_refusal"):
     frame.instead(refusal, f"Nothing was received; the book is as it was.{remedy}")
 
 if sheet is not None:
+    line = intake_mapping.told_heading_line()
+    sheet = intake_parts.sheet_headed(given, line) or sheet
     mapping = intake_mapping.draw_mapping(sheet)
     if mapping is not None:
         intake_parts.hand_in(given, mapping)

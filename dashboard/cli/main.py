@@ -102,9 +102,13 @@ def load(
 def map_(
     paths: Annotated[list[Path], typer.Argument(help="Folders or files with a firm's own headings.")],
     out: Annotated[Path | None, typer.Option(help="New TOML file; printed where none is named.")] = None,
+    heading_line: Annotated[
+        int, typer.Option(min=0, help="Line that the headings stand on; 0 finds it. For sheets with two rows of them.")
+    ] = 0,
+    json: JsonOption = False,
 ) -> None:
     """Propose how a firm's own headings become the job log; edit the file, then load with it."""
-    map_command(paths, out)
+    map_command(paths, out, as_json=bool(json), heading_line=heading_line)
 
 
 @app.command()

@@ -33,12 +33,15 @@ def load_files(files: Uploads, mapping: Mapped | None = None) -> LoadReport:
         return load(laid_out(files, Path(folder)), book(), mapping_file=mapping_file)
 
 
-def mapping_sheet(files: Uploads) -> MappingSheet | None:
-    """What the firm's own headings in uploaded files may mean, to confirm; None where there is nothing to propose."""
+def mapping_sheet(files: Uploads, heading_line: int = 0) -> MappingSheet | None:
+    """What the firm's own headings in uploaded files may mean, to confirm; None where there is nothing to propose.
+
+    `heading_line` is the line that the headings stand on, 0 to find it.
+    """
     from pipeline.intake.uploads import sheet_for
 
     with TemporaryDirectory() as folder:
-        return sheet_for(files, Path(folder))
+        return sheet_for(files, Path(folder), heading_line)
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)

@@ -17,7 +17,7 @@ import polars as pl
 from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Table
 from pipeline.contract.findings import Finding
-from pipeline.mapping.apply_mapping import apply_mapping, maps_for
+from pipeline.mapping.apply_mapping import apply_mapping, headed, maps_for
 from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.readers.csv_chunks import plain_csv
@@ -69,6 +69,7 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
             found = replace(found, stem=stem, table=table_name(stem))
         if found.sheet and found.table and uses[found.member, found.table] == 1:
             found = replace(found, name=found.name.removesuffix(f"/{found.sheet}"))  # the table tells the sheet
+        found = headed(mapping, found) if mapping is not None else found
         headings, read = _headings(found)
         maps = maps_for(mapping, found, headings) if mapping is not None else []
         if maps and mapping is not None:
@@ -86,7 +87,7 @@ def file_contents(path: Path, shown: str, mapping: Mapping | None) -> FileConten
 
 def _headings(found: FoundTable) -> tuple[tuple[str, ...], Callable[[], TextTable] | None]:
     """Headings, without reading the rows where the file allows that; else with the text already read."""
-    if not found.member and not found.sheet:
+    if not found.member and not found.sheet and not found.heading_line:
         plain = plain_csv(found.path)
         if plain is not None:
             return plain.headings, None
@@ -124,7 +125,8 @@ def _as_is(text: TextTable) -> TextTable:
 def batch_sources(batch: Batch) -> Iterator[TableSource]:
     """The job-log tables of a received batch, in order: the first is source 1, and so on."""
     kept = batch.folder / MAPPING_FILE
-    mapping = read_mapping(kept) if kept.is_file() else None
+    # what was received once stays readable, whatever was left open in its mapping when that was no fault yet
+    mapping = replace(read_mapping(kept), open=()) if kept.is_file() else None
     for file in batch.files:
         if file.tables:
             yield from file_contents(batch.folder / file.stored, file.name, mapping).sources

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -41,10 +41,12 @@ def last_part(name: str) -> str:
     return "upload" if last in ("", ".", "..") else last if len(last.encode()) <= LONGEST_NAME else last[-50:]
 
 
-def sheet_for(files: Uploads, folder: Path) -> MappingSheet | None:
-    """What is proposed for files with headings of their own; None where there is nothing to propose."""
+def sheet_for(files: Uploads, folder: Path, heading_line: int = 0) -> MappingSheet | None:
+    """What is proposed for files with headings of their own, which stand on `heading_line` (0 finds it); None where
+    there is nothing to propose."""
     try:
-        proposal = propose(find_in(laid_out(files, folder)).tables)
+        tables = find_in(laid_out(files, folder)).tables
+        proposal = propose(replace(table, heading_line=heading_line) for table in tables)
     except SludgebookError:
         return None
     return sheet_of(proposal) if proposal.tables else None
@@ -53,10 +55,12 @@ def sheet_for(files: Uploads, folder: Path) -> MappingSheet | None:
 def beside_kept(mapping: Mapping, book: Book, folder: Path) -> Path:
     """The mapping as a file, with the tables of other sources that the book knows already: these stay known.
 
-    BadInput names everything in the mapping that cannot be meant.
+    BadInput names everything in the mapping that cannot be meant, else every question that is still open.
     """
     if faults := mapping_faults(mapping):
         raise BadInput(f"These headings cannot be used: {'; '.join(faults)}.")
+    if mapping.open:
+        raise BadInput(f"Answer every question first; open is still: {' '.join(mapping.open)}")
     kept = book.path / MAPPING_FILE
     new = {(table.source.lower(), table.table) for table in mapping.tables}
     others = read_mapping(kept).tables if kept.is_file() else ()

@@ -47,10 +47,11 @@ def apply_mapping(mapping: Mapping, found: Iterable[FoundTable]) -> list[MappedT
     for source in found:
         if not source.table and not mapping.tables:
             continue
+        source = headed(mapping, source)
         text = source.read()
         maps = maps_for(mapping, source, text.headings)
         if maps:
-            questions += open_questions(Mapping(tuple(maps)))
+            questions += [*open_questions(Mapping(tuple(maps))), *mapping.open]
             questions += [q for table_map in maps for q in _date_questions(table_map, source, text)]
             if not questions:
                 mapped += _mapped(maps, source, text)
@@ -64,6 +65,25 @@ def apply_mapping(mapping: Mapping, found: Iterable[FoundTable]) -> list[MappedT
 def _count(questions: Sequence[str]) -> str:
     number = len(dict.fromkeys(questions))
     return "one question" if number == 1 else f"{number} questions"
+
+
+def headed(mapping: Mapping, source: FoundTable) -> FoundTable:
+    """The source with its headings on the line that the mapping says: that of its name, else one on which all the
+    headings of a table map stand."""
+    names = {source.name.lower(), source.stem.lower()}
+    by_name = [each for each in mapping.tables if each.source.lower() in names]
+    for each in by_name or [each for each in mapping.tables if each.heading_line and _needed(each)]:
+        told = replace(source, heading_line=each.heading_line)
+        if by_name or _has(told, _needed(each)):
+            return told
+    return source
+
+
+def _has(source: FoundTable, needed: set[str]) -> bool:
+    try:
+        return needed <= set(source.read().headings)
+    except BadInput:
+        return False
 
 
 def maps_for(mapping: Mapping, source: FoundTable, headings: Iterable[str]) -> list[TableMap]:

@@ -16,7 +16,18 @@ from pipeline.privacy.private_columns import private_heading
 NUMBER_PLACE = "{n}"
 """Stands for the number in headings that repeat: `catch {n} (kg)`."""
 
-DATE_ORDERS = ("ymd", "dmy", "mdy", "serial", "serial1904")
+DATE_ORDERS = (
+    "ymd",
+    "dmy",
+    "mdy",
+    "serial",
+    "serial1904",
+    "dmy serial",
+    "mdy serial",
+    "dmy serial1904",
+    "mdy serial1904",
+)
+"""Orders of day, month and year; `serial` for a spreadsheet's day numbers, behind an order where both stand."""
 DECIMALS = (".", ",")
 THOUSANDS = ("", ",", ".", " ", "'")
 
@@ -53,12 +64,14 @@ class TableMap:
 
     With `numbers`, every row of the source is unfolded: once for each number, which takes the place of
     `{n}` in headings and constants; a number whose headings are all empty in a row gives no row.
+    `heading_line` is the line of the source that the headings stand on, 0 where the reader is to find it.
     """
 
     source: str
     table: str
     columns: tuple[ColumnMap, ...]
     numbers: tuple[int, ...] = ()
+    heading_line: int = 0
 
     @property
     def headings(self) -> tuple[str, ...]:
@@ -68,9 +81,11 @@ class TableMap:
 
 @dataclass(frozen=True, slots=True)
 class Mapping:
-    """All tables that a firm's files give."""
+    """All tables that a firm's files give. `open` are questions that a person was asked and has not answered or put
+    aside, a sentence each: nothing is read by a mapping that has any."""
 
     tables: tuple[TableMap, ...]
+    open: tuple[str, ...] = ()
 
 
 def numbered(text: str, number: int | None) -> str:

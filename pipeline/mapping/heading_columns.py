@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pipeline.contract.columns import Column
 from pipeline.mapping.confirmed_mapping import ColumnMap, needs_unit
 from pipeline.mapping.foreign_units import EACH_CELL, units_of
-from pipeline.mapping.heading_match import SURE_WORD, Fit
+from pipeline.mapping.heading_match import Fit
+from pipeline.mapping.heading_values import SURE_WORD
 from pipeline.mapping.trade_words import choice_for
 from pipeline.mapping.value_shapes import MAX_WORDS, Shape
 
@@ -97,7 +98,13 @@ def _draft_date(
             return
         mapped["date_heading"] = around.day.heading
         decisive = around.day
-    if decisive.order in ("dmy", "mdy"):
+    if decisive.order and decisive.serials:
+        questions.append(
+            f"{decisive.heading!r} holds days in figures beside a spreadsheet's day numbers ({_shown(decisive)}); some "
+            "programs swap day and month of the days that they turn into numbers, so look some up before you say "
+            f"dates = {' or '.join(_mixed_orders(decisive.order, is_1904=around.counts_from_1904))}"
+        )
+    elif decisive.order in ("dmy", "mdy"):
         mapped["dates"] = decisive.order
     elif decisive.order == "?":
         questions.append(f'is the day or the month first in {_shown(decisive)}? dates = "dmy" or "mdy"')
@@ -106,7 +113,7 @@ def _draft_date(
             f"{decisive.heading!r} holds days that can only be day-month and days that can only be month-day; "
             'which of them are right? dates = "dmy" or "mdy", the others will be rejected'
         )
-    elif decisive.serials > decisive.dates:
+    elif decisive.serials:
         if around.is_workbook:
             mapped["dates"] = "serial1904" if around.counts_from_1904 else "serial"
         else:
@@ -114,9 +121,17 @@ def _draft_date(
             questions.append(f"do the days in {_shown(decisive)} count from 1900 or from 1904? {answers}")
 
 
+def _mixed_orders(order: str, *, is_1904: bool) -> list[str]:
+    told = (order,) if order in ("dmy", "mdy") else ("dmy", "mdy")
+    return [f'"{each} serial{"1904" if is_1904 else ""}"' for each in told]
+
+
 def word_fits(shape: Shape, column: Column) -> tuple[WordFit, ...]:
-    """Each distinct word of a column with the contract's word nearest to it."""
-    return tuple(WordFit(word, *choice_for(column.name, column.kind, word)) for word in shape.words[:MAX_WORDS])
+    """Each distinct word of a column with the contract's word nearest to it. A cross beside other words for
+    yes may mean no, and is asked."""
+    found = [WordFit(word, *choice_for(column.name, column.kind, word)) for word in shape.words[:MAX_WORDS]]
+    is_cross_open = any(each.choice == "yes" and each.word != "x" for each in found)
+    return tuple(WordFit("x", "", 0.0) if is_cross_open and each.word == "x" else each for each in found)
 
 
 def _ask_word(each: WordFit, column: Column) -> str:

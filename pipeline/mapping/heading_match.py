@@ -1,25 +1,41 @@
-"""How well a heading and its values fit a column of the contract, and which headings go to which columns."""
+"""How well a heading and its values fit a column of the contract, and how firmly its words claim it.
+
+The score, from 0 to 1, finds the table and orders what is asked; it takes nothing. What is taken is
+decided in `headings_settled`.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Column
 from pipeline.mapping.foreign_units import unit_named, units_of
-from pipeline.mapping.trade_words import TABLE_WORDS, choice_for, likeness, phrases_of, tokens
-from pipeline.mapping.value_shapes import MAX_WORDS, Shape
+from pipeline.mapping.heading_doubts import (
+    DOUBTFUL,
+    FORBIDDING,
+    NEUTRAL,
+    NEUTRAL_ANYWHERE,
+    NEUTRAL_OF_KIND,
+    STATE_WORDS,
+    UNIT_DECIDES,
+)
+from pipeline.mapping.heading_values import Against, against, repeats
+from pipeline.mapping.trade_words import TABLE_WORDS, accounted, likeness, phrases_of, tokens
+from pipeline.mapping.value_shapes import Shape
 
 LIKELY = 0.55
-"""From this score on a column is mapped in the proposal; below it is asked."""
+"""From this score on a heading speaks for a table."""
 
 POSSIBLE = 0.3
 """From this score on a column is named as one that a heading might be."""
 
-SURE_WORD = 0.75
-"""From this score on a firm's word is put beside the contract's in the proposal; below it is asked."""
+Claim = Literal["firm", "doubtful", "partial", "none"]
+"""How the words of a heading claim a column: all of them with a phrase that decides; with one that does not; a phrase
+and words beside it that nothing accounts for; not at all."""
 
 _BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _MAIN_COLUMNS = {"catches": "mass_g", "emitters": "emitter_kind"}
@@ -28,12 +44,20 @@ _MAIN_COLUMNS = {"catches": "mass_g", "emitters": "emitter_kind"}
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A heading as a candidate for a column: its score from 0 to 1, and the units its heading can mean."""
+    """A heading as a candidate for a column: its score from 0 to 1, the units its heading can mean, how its words claim
+    the column, and what its values have against it."""
 
     heading: str
     column: str
     score: float
     units: tuple[str, ...] = ()
+    claim: Claim = "firm"
+    against: Against | None = None
+
+    @property
+    def is_hopeless(self) -> bool:
+        """Whether it cannot be this column, whatever its heading says."""
+        return self.against is not None and self.against.is_hopeless
 
 
 def heading_units(heading: str, column: Column) -> tuple[str, tuple[str, ...]]:
@@ -56,48 +80,51 @@ def heading_units(heading: str, column: Column) -> tuple[str, tuple[str, ...]]:
 
 
 def fit(shape: Shape, column: Column, table: str, label: str = "") -> Fit:
-    """Score one heading for one column of a table. `label` stands for the heading where that is numbered."""
-    if shape.heading == column.name:
-        return Fit(shape.heading, column.name, 1.0)
+    """Judge one heading for one column of a table. `label` stands for the heading where that is numbered."""
     rest, units = heading_units(label or shape.heading, column)
-    name = likeness(rest, phrases_of(column.name))
-    bare = tokens(rest) - tokens(TABLE_WORDS[table])
-    if label and not bare and column.name == _MAIN_COLUMNS.get(table):
-        name = max(name, 0.9)
-    elif label and bare:
-        name = max(name, 0.95 * likeness(" ".join(sorted(bare)), phrases_of(column.name)))
-    score = name * (0.35 + 0.65 * _value_fit(shape, column)) * _range_fit(shape, column, units)
-    return Fit(shape.heading, column.name, round(min(1.0, score + (0.05 if units and name else 0.0)), 2), units)
+    bare = " ".join(sorted(tokens(rest) - tokens(TABLE_WORDS[table]))) if label else ""
+    says = against(shape, column, units) or repeats(shape, column, table)
+    if shape.heading == column.name:
+        return Fit(shape.heading, column.name, 1.0, (), "firm", says)
+    name = likeness(rest, (*phrases_of(column.name), *_doubtful(column.name)))
+    claim = _claim(rest, label or shape.heading, column, table, has_unit=bool(units))
+    if label and not tokens(bare) and column.name == _MAIN_COLUMNS.get(table):
+        name, claim = max(name, 0.9), "firm"
+    elif bare:
+        name = max(name, 0.95 * likeness(bare, phrases_of(column.name)))
+        claim = min(claim, _claim(bare, bare, column, table, has_unit=bool(units)), key=CLAIMS.index)
+    if claim == "none" and column.name == "weighed" and says is None and shape.filled:
+        claim = "partial"  # words such as wet and dry under any heading are never passed over
+    worth = 1.0 if says is None else 0.4 if says.is_hopeless else 0.7
+    score = round(min(1.0, name * worth + (0.05 if units and name else 0.0)), 2)
+    return Fit(shape.heading, column.name, score, units, claim, says)
 
 
-def _value_fit(shape: Shape, column: Column) -> float:
-    """Share of the values that have the kind of the column; 1 where there are none to look at."""
-    if not shape.filled:
-        return 1.0
-    if column.kind in ("number", "integer"):
-        return shape.numbers
-    if column.kind == "date":
-        return max(shape.dates, shape.serials)
-    if column.kind == "time":
-        return max(shape.moments, shape.clocks, shape.serials)
-    if column.kind in ("choice", "yes_no"):
-        if len(shape.words) > MAX_WORDS:
-            return 0.0
-        known = sum(choice_for(column.name, column.kind, word)[1] >= SURE_WORD for word in shape.words)
-        return known / len(shape.words)
-    return 1.0 - 0.7 * max(shape.moments, shape.dates, shape.clocks)
+CLAIMS: tuple[Claim, ...] = ("firm", "doubtful", "partial", "none")
 
 
-def _range_fit(shape: Shape, column: Column, units: tuple[str, ...]) -> float:
-    """1 where the values can be in the column's range, in some unit that the heading can mean; else 0.6."""
-    if shape.lowest is None or shape.highest is None or column.kind not in ("number", "integer"):
-        return 1.0
-    known = [u for name, u in units_of(column).items() if (not units or name in units) and not u.sizes]
-    ends = (shape.lowest, shape.highest)
-    spans = [tuple((end - unit.offset) * unit.factor for end in ends) for unit in known] or [ends]
-    low = -float("inf") if column.low is None else column.low
-    high = float("inf") if column.high is None else column.high
-    return 1.0 if any(first <= high and last >= low for first, last in spans) else 0.6
+def _doubtful(name: str) -> tuple[str, ...]:
+    return tuple(DOUBTFUL[name].split("|")) if name in DOUBTFUL else ()
+
+
+def _claim(rest: str, whole: str, column: Column, table: str, *, has_unit: bool) -> Claim:
+    """How words claim a column."""
+    passed = set(tokens(NEUTRAL[table]) | NEUTRAL_ANYWHERE | NEUTRAL_OF_KIND.get(column.kind, frozenset()))
+    if column.unit == "currency":
+        passed |= {"£", "€", "$"}
+    if column.unit and not units_of(column):
+        passed |= tokens(column.unit)
+    if column.name == "mass_g" and len({STATE_WORDS[word] for word in tokens(rest) & STATE_WORDS.keys()}) == 1:
+        passed |= set(STATE_WORDS)
+    left = [accounted(tokens(rest), tokens(phrase)) for phrase in phrases_of(column.name)]
+    left.append(accounted(tokens(whole), tokens(column.name.replace("_", " "))))
+    doubts = [accounted(tokens(rest), tokens(phrase)) for phrase in _doubtful(column.name)]
+    if any(words is not None and words <= passed for words in left):
+        return "firm"
+    if any(words is not None and words <= passed for words in doubts):
+        return "firm" if has_unit and column.name in UNIT_DECIDES else "doubtful"
+    beside = [words for words in (*left, *doubts) if words is not None]
+    return "partial" if any(not (words - passed) & FORBIDDING for words in beside) else "none"
 
 
 def fits(shapes: Iterable[Shape], table: str, labels: dict[str, str] | None = None) -> list[Fit]:
@@ -108,11 +135,13 @@ def fits(shapes: Iterable[Shape], table: str, labels: dict[str, str] | None = No
         for shape in shapes
         for column in JOB_LOG[table].columns
     ]
-    return sorted((each for each in found if each.score >= POSSIBLE), key=lambda each: -each.score)
+    return sorted(
+        (each for each in found if each.score >= POSSIBLE or each.claim != "none"), key=lambda each: -each.score
+    )
 
 
-def assigned(candidates: Sequence[Fit]) -> dict[str, Fit]:
-    """Heading → its column, each column once: the best pair first, then the best of what is left."""
+def likeliest(candidates: Sequence[Fit]) -> dict[str, Fit]:
+    """Heading → the column that it is most like, each column once: what tells a table, and takes nothing."""
     chosen: dict[str, Fit] = {}
     taken: set[str] = set()
     for each in candidates:

@@ -171,15 +171,15 @@ def _clock(groups: pl.Expr, first: int) -> pl.Expr:
 
 
 def _patterns(order: str) -> list[str]:
-    ordered = {"dmy": [_DMY], "mdy": [_MDY]}.get(order, [])
+    ordered = {"dmy": [_DMY], "mdy": [_MDY]}.get(order.partition(" ")[0], [])
     return [_ISO, _NAMED, *ordered]
 
 
 def date_text(raw: pl.Expr, order: str) -> pl.Expr:
     """Cells that hold a day, with or without a clock time, as `2031-03-04`; null for all others."""
     found = [_day(_groups(raw, pattern)) for pattern in _patterns(order)]
-    if order.startswith("serial"):
-        found.append(serial_text(raw, whole_days=True, from_1904=order == "serial1904"))
+    if "serial" in order:
+        found.append(serial_text(raw, whole_days=True, from_1904=order.endswith("1904")))
     return pl.coalesce(found)
 
 
@@ -189,8 +189,8 @@ def moment_text(raw: pl.Expr, order: str) -> pl.Expr:
     for pattern in _patterns(order):
         groups = _groups(raw, pattern)
         found.append(pl.concat_str([_day(groups), pl.lit("T"), _clock(groups, 4)]))
-    if order.startswith("serial"):
-        found.append(serial_text(raw, whole_days=False, from_1904=order == "serial1904"))
+    if "serial" in order:
+        found.append(serial_text(raw, whole_days=False, from_1904=order.endswith("1904")))
     return pl.coalesce(found)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,16 +18,23 @@ if TYPE_CHECKING:
     from pipeline.mapping.proposal import Proposal
 
 VERSION = 1
+ASK = "# ask: "
+"""What a line of the file begins with that a person has to answer and to take away."""
+
+_ASKED = re.compile(r"\s*#\s*ask\s*:(.*)")
 _TEXTS = tuple(f.name for f in fields(ColumnMap) if f.name != "values")
 _DEFAULTS = {f.name: f.default for f in fields(ColumnMap)}
 _HEAD = """\
 # Which heading of the firm's files is which column of the job log. `sludgebook format` prints the columns.
-# Read it through, answer every line that begins with `# ask:`, and load with it. A column left out stays empty.
+# Read it through. Answer every line that begins with `# ask:` and take the line away: nothing is loaded while there
+# is one. What an asked heading would be stands below the question, to be used without its "# ".
+# A line `# left out:` is a heading that no column takes; add it if it is one. A column left out stays empty.
 #   heading      the firm's heading, in small letters        constant   the same text for every row
 #   unit         unit of the heading's numbers, or "each cell" where every cell names its own
 #   decimal      mark before the decimals, "." or ","        thousands  mark between thousands, "" for none
-#   dates        "dmy", "mdy", "ymd", or "serial" for a spreadsheet's day numbers
+#   dates        "dmy", "mdy", "ymd", or "serial" for a spreadsheet's day numbers, "dmy serial" where both stand
 #   date_heading the heading that holds the day of a clock time
+#   heading_line  the line of the file that the headings stand on, where it was not found right
 #   values       the firm's words and the job log's          numbers    what takes the place of {n}
 """
 
@@ -58,25 +66,31 @@ def mapping_text(mapping: Mapping, proposal: Proposal | None = None) -> str:
 
 def _table_text(table: TableMap, proposal: Proposal | None) -> str:
     lines = ["[[tables]]", f"source = {_quoted(table.source)}", f"table = {_quoted(table.table)}"]
+    if table.heading_line:
+        lines.append(f"heading_line = {table.heading_line}")
     if table.numbers:
         lines.append(f"numbers = [{', '.join(map(str, table.numbers))}]")
     if proposal is not None:
-        lines += [f"# ask: {_comment(question)}" for question in proposal.questions_of(table)]
+        lines += [f"{ASK}{_comment(question)}" for question in proposal.questions_of(table)]
+        lines += [f"# {_comment(line)}" for option in proposal.options_of(table) for line in _column_lines(option)]
+        lines += [f"# {_comment(each.sentence)}" for each in proposal.left_out_of(table)]
     for column in table.columns:
         lines.append("")
         if proposal is not None:
             lines += [f"# {_comment(note)}" for note in proposal.notes_of(table, column)]
-            lines += [f"# ask: {_comment(question)}" for question in proposal.questions_of(table, column)]
-        lines.append("[[tables.columns]]")
-        lines += [
-            f"{name} = {_quoted(getattr(column, name))}"
-            for name in _TEXTS
-            if name == "column" or getattr(column, name) != _DEFAULTS[name]
-        ]
-        if column.values:
-            lines.append("[tables.columns.values]")
-            lines += [f"{_quoted(theirs)} = {_quoted(ours)}" for theirs, ours in column.values]
+            lines += [f"{ASK}{_comment(question)}" for question in proposal.questions_of(table, column)]
+        lines += _column_lines(column)
     return "\n".join(lines) + "\n"
+
+
+def _column_lines(column: ColumnMap) -> list[str]:
+    texts = [
+        f"{name} = {_quoted(getattr(column, name))}"
+        for name in _TEXTS
+        if name == "column" or getattr(column, name) != _DEFAULTS[name]
+    ]
+    values = [f"{_quoted(theirs)} = {_quoted(ours)}" for theirs, ours in column.values]
+    return ["[[tables.columns]]", *texts, *(["[tables.columns.values]", *values] if values else [])]
 
 
 def _quoted(text: str) -> str:
@@ -92,7 +106,8 @@ def _comment(sentence: str) -> str:
 def read_mapping(path: Path) -> Mapping:
     """The mapping in a file; BadInput names the file and every fault at once."""
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        text = path.read_text(encoding="utf-8-sig")
+        given = tomllib.loads(text)
     except FileNotFoundError:
         raise BadInput(f"{path} is not there; `sludgebook map PATH --out {path.name}` writes a proposal.") from None
     except OSError as error:
@@ -106,7 +121,17 @@ def read_mapping(path: Path) -> Mapping:
     faults += mapping_faults(mapping)
     if faults:
         raise BadInput(f"{path} cannot be used: {'; '.join(faults)}.")
-    return mapping
+    return replace(mapping, open=_open_lines(text, path.name))
+
+
+def _open_lines(text: str, name: str) -> tuple[str, ...]:
+    """The lines that are still to be answered, each with its number."""
+    found = [(number, _ASKED.match(line)) for number, line in enumerate(text.split("\n"), 1)]
+    return tuple(
+        f"{match[1].strip()} (line {number} of {name}; take the line away once it is answered)"
+        for number, match in found
+        if match is not None
+    )
 
 
 def _mapping(given: dict[str, Any], faults: list[str]) -> Mapping:
@@ -119,15 +144,19 @@ def _mapping(given: dict[str, Any], faults: list[str]) -> Mapping:
 
 def _table(given: dict[str, Any], index: int, faults: list[str]) -> TableMap | None:
     where = f"table {index}"
-    faults += _unknown(given, ("source", "table", "numbers", "columns"), where)
+    faults += _unknown(given, ("source", "table", "heading_line", "numbers", "columns"), where)
     texts = {name: _text(given, name, where, faults) for name in ("source", "table")}
     numbers = given.get("numbers", [])
     if not isinstance(numbers, list) or not all(_is_number(n) for n in numbers):
         faults.append(f"{where}: numbers must be a list of whole numbers from 0 to 10000")
         numbers = []
+    line = given.get("heading_line", 0)
+    if not _is_number(line):
+        faults.append(f"{where}: heading_line must be a whole number, the line that the headings stand on")
+        line = 0
     columns = _list(given, "columns", where, faults)
     found = tuple(_column(each, f"{where} column {i}", faults) for i, each in enumerate(columns, 1))
-    return TableMap(texts["source"], texts["table"], found, tuple(numbers)) if texts["table"] else None
+    return TableMap(texts["source"], texts["table"], found, tuple(numbers), line) if texts["table"] else None
 
 
 def _is_number(value: object) -> bool:

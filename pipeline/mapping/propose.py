@@ -6,6 +6,7 @@ mapping and asked, and what looks private is reported and never proposed.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -17,14 +18,16 @@ from pipeline.contract.findings import BadInput, Finding
 from pipeline.mapping.apply_mapping import is_contract
 from pipeline.mapping.confirmed_mapping import NUMBER_PLACE, ColumnMap, Mapping, TableMap, numbered
 from pipeline.mapping.heading_columns import Drafted, Surroundings, draft
-from pipeline.mapping.heading_match import LIKELY, Fit, assigned, fits, table_score
-from pipeline.mapping.proposal import Proposal, ProposedColumn, ProposedTable, Question
+from pipeline.mapping.heading_doubts import STATE_WORDS
+from pipeline.mapping.heading_match import LIKELY, POSSIBLE, Fit, fits, likeliest, table_score
+from pipeline.mapping.proposal import NotTaken, Proposal, ProposedColumn, ProposedTable, Question
+from pipeline.mapping.settled_columns import Settled, settled
 from pipeline.mapping.trade_words import likeness, phrases_of, tokens
 from pipeline.mapping.value_shapes import Shape, shape_of
 from pipeline.mapping.wide_headings import Group, groups, numbered_headings
 from pipeline.privacy.private_columns import is_outward_only, private_heading
 from pipeline.readers.files import WORKBOOKS, FoundTable
-from pipeline.readers.text_tables import TextTable
+from pipeline.readers.text_tables import LINE, TextTable
 
 MAX_HEADINGS = 1000
 """Headings of one source that are looked at; the widest honest sheet has a few hundred."""
@@ -33,6 +36,8 @@ __all__ = ["MAX_HEADINGS", "Proposal", "ProposedColumn", "ProposedTable", "Quest
 
 _KEYS = {"catches": "catch_no", "emitters": "emitter_no"}
 _FEWEST_COLUMNS = 2
+_UNNAMED = re.compile(r"^\(column \d+\)$")
+_FIGURE = re.compile(r"\d{3}|^\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,7 @@ def propose(found: Iterable[FoundTable]) -> Proposal:
     stems = Counter(source.stem.lower() for source in sources)
     tables: list[ProposedTable] = []
     findings: list[Finding] = []
+    private: list[NotTaken] = []
     for source in sources:
         try:
             text = source.read()
@@ -63,13 +69,32 @@ def propose(found: Iterable[FoundTable]) -> Proposal:
             continue
         name = source.stem if stems[source.stem.lower()] == 1 else source.name
         looked = _look(source, name, text)
-        findings += [*text.findings, *_private_findings(looked)]
+        findings += [*text.findings, *_private_findings(looked), *_second_heading_row(source, text)]
+        private += [NotTaken(source.name, "", h, (), "private", (), what) for h, what in looked.private.items()]
         proposed = _proposed(looked)
         tables += proposed
         if not proposed:
             sentence = f"{source.name} was not recognised as any table of the job log; map it by hand or leave it out."
             findings.append(Finding("table_not_recognised", sentence, {"file": source.name}))
-    return Proposal(Mapping(tuple(table.mapped for table in tables)), tuple(tables), tuple(findings))
+    return Proposal(Mapping(tuple(table.mapped for table in tables)), tuple(tables), tuple(findings), tuple(private))
+
+
+def _second_heading_row(source: FoundTable, text: TextTable) -> list[Finding]:
+    """Say where the row below the headings looks like the headings: columns without one, and words in all of them."""
+    unnamed = [heading for heading in text.headings if _UNNAMED.match(heading)]
+    if source.heading_line or not unnamed or not text.frame.height:
+        return []
+    first = text.frame.row(0, named=True)
+    cells = [str(first[heading]) for heading in text.headings if first[heading]]
+    is_named = all(first[heading] is not None for heading in unnamed)
+    if len(cells) < _FEWEST_COLUMNS or not is_named or any(map(_FIGURE.search, cells)):
+        return []
+    line = int(first[LINE])
+    sentence = (
+        f"{source.name} seems to have two rows of headings; if they stand on line {line}, say so: heading_line = "
+        f"{line} in the mapping, or `sludgebook map … --heading-line {line}` for a proposal by them."
+    )
+    return [Finding("two_heading_rows", sentence, {"file": source.name, "line": line})]
 
 
 def _look(source: FoundTable, name: str, text: TextTable) -> _Source:
@@ -111,28 +136,29 @@ def _private_findings(source: _Source) -> list[Finding]:
 def _proposed(source: _Source) -> list[ProposedTable]:
     """The main table of a source and the tables that its numbered headings unfold into."""
     found = groups(source.grouped, source.templates)
-    table, chosen, candidates = _main_table(source, is_wide=bool(found))
+    table, candidates = _main_table(source, is_wide=bool(found))
     if not table:
         return []
-    around = _surroundings(source, chosen)
-    main = _main(source, table, chosen, candidates, around)
+    decided = settled(candidates)
+    around = _surroundings(source, decided.taken)
+    main = _main(source, table, decided, candidates, around)
     taken: Counter[str] = Counter()
     children = []
     for group in found:
-        children.append(_child(source, group, chosen, around, taken[group.table]))
+        children.append(_child(source, group, decided.taken, around, taken[group.table]))
         taken[group.table] += 1
     return [main, *children]
 
 
-def _main_table(source: _Source, *, is_wide: bool) -> tuple[str, dict[str, Fit], list[Fit]]:
+def _main_table(source: _Source, *, is_wide: bool) -> tuple[str, list[Fit]]:
     allowed = [source.found.table] if source.found.table else ["jobs"] if is_wide else list(JOB_LOG)
-    best: tuple[float, str, dict[str, Fit], list[Fit]] = (0.0, "", {}, [])
+    best: tuple[float, str, list[Fit]] = (0.0, "", [])
     for table in allowed:
         candidates = fits(source.shapes.values(), table)
-        chosen = assigned(candidates)
+        chosen = likeliest(candidates)
         score = table_score(table, chosen, len(source.shapes), source.found.stem)
         if score > best[0] and len(chosen) >= _FEWEST_COLUMNS:
-            best = (score, table, chosen, candidates)
+            best = (score, table, candidates)
     return best[1:]
 
 
@@ -153,29 +179,36 @@ def _surroundings(source: _Source, chosen: dict[str, Fit]) -> Surroundings:
     )
 
 
-def _main(
-    source: _Source, table: str, chosen: dict[str, Fit], candidates: list[Fit], around: Surroundings
-) -> ProposedTable:
+def _main(source: _Source, table: str, decided: Settled, candidates: list[Fit], around: Surroundings) -> ProposedTable:
     contract = JOB_LOG[table]
     columns, maps = [], []
     for heading, shape in source.shapes.items():
-        also = tuple((f.column, f.score) for f in candidates if f.heading == heading and f is not chosen.get(heading))
-        mine = chosen.get(heading)
+        mine = decided.taken.get(heading)
+        near = [each for each in candidates if each.heading == heading and each is not mine and each.score >= POSSIBLE]
         drafted = draft(mine, shape, contract.column(mine.column), around) if mine else None
-        columns.append(_column(shape, heading, mine, drafted, also[:3]))
+        options = _options(heading, decided, shape, table, around)
+        also = tuple((each.column, each.score) for each in near[:3])
+        columns.append(_column(shape, mine, drafted, also, options, decided.why.get(heading, "")))
         if drafted:
             maps.append(drafted.mapped)
     maps += _state_of_weighing(table, maps)
     order = {name: index for index, name in enumerate(contract.names)}
     maps.sort(key=lambda mapped: order[mapped.column])
-    return ProposedTable(source.found.name, TableMap(source.name, table, tuple(maps)), tuple(columns))
+    return ProposedTable(
+        source.found.name, TableMap(source.name, table, tuple(maps), (), source.found.heading_line), tuple(columns)
+    )
 
 
 def _column(
-    shape: Shape, heading: str, mine: Fit | None, drafted: Drafted | None, also: tuple[tuple[str, float], ...]
+    shape: Shape,
+    mine: Fit | None,
+    drafted: Drafted | None,
+    also: tuple[tuple[str, float], ...],
+    options: tuple[Drafted, ...],
+    why: str,
 ) -> ProposedColumn:
     return ProposedColumn(
-        heading,
+        shape.heading,
         shape.samples,
         mine.column if mine else "",
         mine.score if mine else 0.0,
@@ -183,6 +216,15 @@ def _column(
         also,
         drafted.questions if drafted else (),
         drafted.words if drafted else (),
+        options,
+        "" if mine else why,
+    )
+
+
+def _options(heading: str, decided: Settled, shape: Shape, table: str, around: Surroundings) -> tuple[Drafted, ...]:
+    """What a heading that is asked about would be, for each column that it may be."""
+    return tuple(
+        draft(each, shape, JOB_LOG[table].column(each.column), around) for each in decided.asked.get(heading, ())
     )
 
 
@@ -191,7 +233,7 @@ def _state_of_weighing(table: str, maps: list[ColumnMap]) -> list[ColumnMap]:
     if table != "catches" or any(mapped.column == "weighed" for mapped in maps):
         return []
     words = {word for mapped in maps if mapped.column == "mass_g" for word in tokens(mapped.heading)}
-    told = words & {"wet", "dry"}
+    told = {STATE_WORDS[word] for word in words & STATE_WORDS.keys()}
     return [ColumnMap("weighed", constant=told.pop())] if len(told) == 1 else []
 
 
@@ -207,11 +249,13 @@ def _child(source: _Source, group: Group, jobs: dict[str, Fit], around: Surround
     maps.append(ColumnMap(_KEYS[group.table], constant=place))
     columns = []
     for template, shape in group.shapes.items():
-        mine = group.chosen.get(template)
+        mine = group.settled.taken.get(template)
         if mine and mine.column == _KEYS[group.table]:
             mine = None
+        options = _options(template, group.settled, shape, group.table, around)
+        options = tuple(each for each in options if each.mapped.column != _KEYS[group.table])
         drafted = draft(mine, shape, contract.column(mine.column), around) if mine else None
-        columns.append(_column(shape, template, mine, drafted, ()))
+        columns.append(_column(shape, mine, drafted, (), options, group.settled.why.get(template, "")))
         if drafted:
             maps.append(drafted.mapped)
     if group.trap and not any(mapped.column == "trap" for mapped in maps):
@@ -219,5 +263,5 @@ def _child(source: _Source, group: Group, jobs: dict[str, Fit], around: Surround
     maps += _state_of_weighing(group.table, maps)
     order = {name: index for index, name in enumerate(contract.names)}
     maps.sort(key=lambda mapped: order[mapped.column])
-    mapped = TableMap(source.name, group.table, tuple(maps), group.numbers)
+    mapped = TableMap(source.name, group.table, tuple(maps), group.numbers, source.found.heading_line)
     return ProposedTable(source.found.name, mapped, tuple(columns))

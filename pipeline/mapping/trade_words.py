@@ -12,48 +12,50 @@ from collections.abc import Iterable
 from functools import lru_cache
 from types import MappingProxyType
 
+from pipeline.mapping.heading_doubts import DOUBTFUL, FORBIDDING
+
 SYNONYMS = MappingProxyType(
     {
-        "job_id": "job|job no|job number|job ref|job reference|reference|ref|order|order no|ticket|work order|auftrag"
-        "|auftragsnummer",
-        "firm_id": "firm|branch|company|depot|contractor|office",
-        "engineer_id": "engineer|technician|tech|fitter|operative|installer|monteur|engineer id|led by",
-        "crew_size": "crew|people|persons|team size|staff|men|engineers on site|mann",
+        "job_id": "job|job no|job ref|ref|order|order no|ticket|work order|auftrag|auftragsnummer",
+        "firm_id": "firm|branch|depot",
+        "engineer_id": "engineer|technician|tech|fitter|operative|monteur|engineer id|led by",
+        "crew_size": "crew|team size|staff|men|engineers on site|mann",
         "property_kind": "property|property type|house type|dwelling|building type|type of property|gebäude",
         "floor_count": "floors|storeys|stories|number of floors|levels|geschosse",
         "postcode_district": "postcode|district|postcode district|outward postcode|area code",
-        "system_type": "system|system type|vented or sealed|type of system|anlage|anlagentyp|heating system",
+        "system_type": "system|system type|vented or sealed|open or sealed|type of system|anlage|anlagentyp"
+        "|heating system",
         "pipe_layout": "layout|pipework|pipe layout|piping|pipe system|one or two pipe|rohrsystem",
-        "main_bore_mm": "main bore|mains size|main pipe|primary size|pipe size|primaries|main tube|bore",
+        "main_bore_mm": "main bore|main pipe|primary size|primaries|main tube",
         "boiler_kind": "boiler|boiler type|heat source type|appliance|kessel|boiler kind",
-        "boiler_output_kw": "boiler output|boiler size|boiler rating|output|rated output|kesselleistung",
-        "install_year": "install year|installed|year installed|system year|year fitted|baujahr",
+        "boiler_output_kw": "boiler output|boiler size|boiler rating|kesselleistung",
+        "install_year": "install year|system year",
         "last_cleaned_year": "last cleaned|last flush|last flushed year|previous clean|letzte reinigung",
         "inhibitor_at_survey": "inhibitor present|inhibitor found|inhibitor at survey|inhibitor before",
         "filter_at_survey": "filter present|filter already fitted|existing filter|filter at survey|filter before",
         "known_building_debris": "building debris|sand|debris known|building work|sand or cement",
         "topups_per_year": "topups|top ups|top up per year|refills per year|nachfüllungen",
-        "survey_ph": "ph|survey ph|ph before|initial ph|ph start",
-        "survey_conductivity_us_cm": "conductivity|survey conductivity|conductivity before|tds before|leitfähigkeit",
-        "survey_turbidity_ntu": "turbidity|survey turbidity|turbidity before|trübung",
-        "survey_iron_mg_l": "iron|survey iron|iron before|eisen",
-        "mains_conductivity_us_cm": "mains conductivity|fill water conductivity|tap conductivity|mains water",
-        "predosed_on": "predosed|dosed on|cleaner added|chemical added|predose date|pre dose",
+        "survey_ph": "survey ph|ph before|initial ph|ph start",
+        "survey_conductivity_us_cm": "survey conductivity|conductivity before",
+        "survey_turbidity_ntu": "survey turbidity|turbidity before",
+        "survey_iron_mg_l": "survey iron|iron before",
+        "mains_conductivity_us_cm": "mains conductivity|fill water conductivity|tap conductivity",
+        "predosed_on": "predosed|cleaner added|predose date|pre dose",
         "predose_label_ratio": "dose ratio|predose ratio|label ratio",
         "label_max_days": "label days|max days|label max days",
         "visit_date": "date|visit date|job date|day|date of visit|visit|datum|tag|date of job|work date",
-        "flush_started_at": "start|started|flush start|start time|flush started|time on|begin|beginn|from",
-        "flush_ended_at": "end|ended|finish|finished|flush end|end time|flush finish|time off|stop|ende|to|until",
-        "arrived_at": "arrived|arrival|on site|arrival time|ankunft",
+        "flush_started_at": "flush start|flush started|flush begin|flush began",
+        "flush_ended_at": "flush end|flush finish|flush stop|flush stopped",
+        "arrived_at": "arrived|arrival|arrival time|ankunft",
         "left_at": "left|left site|off site|departure|departed|abfahrt",
         "heat_source": "heat|heat source|heating during flush|heat used|heated by",
-        "heater_kw": "heater|heater rating|inline heater",
+        "heater_kw": "heater rating|inline heater",
         "connection": "connection|connected at|connection point|where connected|anschluss",
-        "machine_max_flow_l_min": "machine flow|max flow|pump flow|machine max flow|maximum flow",
-        "hose_length_m": "hose length|hose|schlauchlänge",
+        "machine_max_flow_l_min": "machine flow|machine max flow",
+        "hose_length_m": "hose length|schlauchlänge",
         "hose_bore_mm": "hose bore|hose diameter|hose size",
         "isolation": "isolation|isolated|how isolated|focus|radiators isolated",
-        "agitation": "agitation|agitated|vibration|shaking",
+        "agitation": "agitation|agitated",
         "half_drained_emitters": "half drained|radiators half drained|half drained radiators",
         "flow_reversed": "flow reversed|reversed|reverse flow|reversing",
         "boiler_strainer": "strainer|boiler strainer|strainer cleaned",
@@ -62,10 +64,10 @@ SYNONYMS = MappingProxyType(
         "final_conductivity_us_cm": "final conductivity|conductivity after|end conductivity",
         "final_turbidity_ntu": "final turbidity|turbidity after|end turbidity",
         "final_iron_mg_l": "final iron|iron after",
-        "filter_fitted": "filter fitted|new filter|filter|magnetic filter|filter eingebaut",
-        "inhibitor_dosed": "inhibitor dosed|inhibitor added|inhibitor|inhibitor after|treated",
+        "filter_fitted": "filter fitted|new filter|filter eingebaut",
+        "inhibitor_dosed": "inhibitor dosed|inhibitor added|inhibitor after",
         "quoted_minutes": "quoted time|time quoted|quoted duration|estimated time|quoted hours",
-        "quoted_price": "price|quote|quoted price|price quoted|quoted|preis|angebot|net price",
+        "quoted_price": "quoted price|price quoted|net price",
         "followed_until": "followed until|follow up until|last contact",
         "emitter_no": (
             "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number"
@@ -74,35 +76,34 @@ SYNONYMS = MappingProxyType(
         "height_mm": "height|radiator height|rad height|h|höhe",
         "length_mm": "length|width|radiator length|rad length|rad width|l|länge",
         "floor_level": "floor|level|storey|etage|on floor",
-        "tail_bore_mm": "tail|tail bore|tail size|tails|valve size",
+        "tail_bore_mm": "tail|tail bore|tail size|tails",
         "cold_at_survey": "cold|cold spots|cold at survey|cold at bottom|cold before|kalt",
         "run_no": "run|run no|pipe run|section|line no",
         "material": "material|pipe material|tube material|werkstoff",
-        "outside_mm": "outside diameter|diameter|size|od|outside|pipe size|durchmesser",
+        "outside_mm": "outside diameter|od|outside",
         "length_m": "length|run length|pipe length|länge",
         "catch_no": "catch no|catch|weighing|weighing no|no|number|catch number|sample no|nr|lfd nr",
-        "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at",
-        "focus_emitter_no": "radiator|rad|focus|radiator in focus|emitter|flow on|rad no|heizkörper|focus radiator",
+        "caught_at": "time|caught at|catch time|weighed at|when|time weighed|uhrzeit|zeit|time caught|at|time stamp"
+        "|timestamp|date time",
+        "focus_emitter_no": "radiator|rad|focus|radiator in focus|emitter|rad no|heizkörper|focus radiator",
         "trap": "trap|where|caught where|caught in|found in|place|magnet or strainer|source|fangort|location",
-        "mass_g": "mass|weight|catch|debris|weight caught|sludge|sludge weight|debris weight|amount|gewicht|masse|fang"
-        "|magnetite|wet weight|dry weight|wet mass|dry mass|caught",
-        "weighed": "wet or dry|weighed|state|weighed wet|condition|dry|nass oder trocken",
+        "mass_g": "mass|weight|weight caught|sludge weight|debris weight|gewicht|masse|wet weight|dry weight",
+        "weighed": "wet or dry|weighed|state|weighed wet|condition|nass oder trocken",
         "note": "note|notes|remark|remarks|comment|comments|bemerkung|details",
-        "read_at": "time|read at|reading time|timestamp|logged at|uhrzeit|zeit|zeitstempel|date time",
+        "read_at": "time|read at|reading time|timestamp|logged at|uhrzeit|zeit|zeitstempel|date time|time stamp",
         "flow_l_min": "flow|flow rate|durchfluss|flowrate",
-        "flow_temp_c": "flow temperature|supply temperature|flow temp|flow pipe temperature|vorlauf|vorlauftemperatur"
-        "|temperature flow|temperature out",
+        "flow_temp_c": "flow temperature|supply temperature|flow pipe temperature|vorlauf|vorlauftemperatur",
         "return_temp_c": "return temperature|return temp|return|rücklauf|rücklauftemperatur|temperature return",
-        "turbidity_ntu": "turbidity|cloudiness|trübung",
-        "conductivity_us_cm": "conductivity|tds|leitfähigkeit",
+        "turbidity_ntu": "turbidity|trübung",
+        "conductivity_us_cm": "conductivity|leitfähigkeit",
         "ph": "ph|ph value",
         "pressure_bar": "pressure|system pressure|druck",
-        "called_back_on": "date|callback date|called back|return visit|return date|datum|date of callback|callback",
+        "called_back_on": "date|callback date|called back|return visit|return date|datum|date of callback",
         "cause": "cause|reason|fault|fault found|problem|grund|ursache",
-        "debris_related": "debris related|due to debris|sludge related|debris",
+        "debris_related": "debris related|due to debris|sludge related",
     }
 )
-"""Contract column → phrases, with `|` between them."""
+"""Contract column → phrases that decide, with `|` between them; those that do not are `headings_doubts.DOUBTFUL`."""
 
 TABLE_WORDS = MappingProxyType(
     {
@@ -221,9 +222,8 @@ _ABBREVIATIONS = MappingProxyType(
         "nr": "no",
         "number": "no",
         "reference": "ref",
-        "rads": "radiator",
+        "rads": "radiators",
         "rad": "radiator",
-        "radiators": "radiator",
         "dia": "diameter",
         "cond": "conductivity",
         "turb": "turbidity",
@@ -244,9 +244,12 @@ _ABBREVIATIONS = MappingProxyType(
         "remarks": "remark",
         "tails": "tail",
         "floors": "floor",
+        "flushing": "flush",
+        "stopped": "stop",
+        "began": "begin",
     }
 )
-_STOP = frozenset({"the", "of", "in", "a", "an", "and", "or", "per", "for", "der", "die", "das", "id", "is", "was"})
+_STOP = frozenset({"the", "of", "a", "an", "and", "or", "per", "der", "die", "das", "is", "was"})
 _CLOSE = 0.86
 _CLOSE_WORTH = 0.85
 
@@ -254,7 +257,7 @@ _CLOSE_WORTH = 0.85
 @lru_cache(maxsize=20_000)
 def tokens(text: str) -> frozenset[str]:
     """The words of a heading or phrase as they are compared: no fillers, abbreviations written out."""
-    split = re.findall(r"[^\W\d_]+|\d+|[&+✓✔]", text.lower())
+    split = re.findall(r"[^\W\d_]+|\d+|[&+✓✔%£€$]", text.lower())
     found = [_ABBREVIATIONS.get(word, word) for word in split]
     return frozenset(word for word in found if word not in _STOP) or frozenset(found)
 
@@ -276,6 +279,26 @@ def _likeness(left: frozenset[str], right: frozenset[str]) -> float:
             matched += _CLOSE_WORTH
             rest = rest - {near[0]}
     return 2.0 * matched / (len(left) + len(right))
+
+
+@lru_cache(maxsize=200_000)
+def accounted(words: frozenset[str], phrase: frozenset[str]) -> frozenset[str] | None:
+    """The words that a phrase leaves over; None where it is not wholly there. A slip of the pen is passed over, unless
+    the word is one that some other phrase holds."""
+    left, missing = set(words - phrase), phrase - words
+    for wanted in missing:
+        slip = next((word for word in left if word not in _known() and _is_close(word, wanted)), None)
+        if slip is None:
+            return None
+        left.discard(slip)
+    return frozenset(left) if phrase else None
+
+
+@lru_cache(maxsize=1)
+def _known() -> frozenset[str]:
+    """Every word of every phrase, and every word that forbids a column."""
+    phrases = [phrase for table in (SYNONYMS, DOUBTFUL) for each in table.values() for phrase in each.split("|")]
+    return frozenset(word for phrase in phrases for word in tokens(phrase)) | FORBIDDING
 
 
 @lru_cache(maxsize=100_000)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import polars as pl
 
@@ -18,6 +19,7 @@ MAX_WORDS = 60
 _SHOWN = 3
 _SHOWN_CHARACTERS = 40
 _NUMBER = r"""^[+-]?(?:\d[\d.,' ]*|[.,]\d+|(?:\d+[ -])?\d+/\d+)\s*([^\d\s.,;+-][^\d;]*|)$"""
+_NUMBER_ONLY = r"^([+-]?[\d.,' ]+)"
 _TWO_PARTS = re.compile(r"^(\d{1,2})[-/. ](\d{1,2})[-/. ]")
 _UNIT_WORDS = frozenset(word for unit in UNITS for word in unit_words(unit))
 
@@ -28,7 +30,9 @@ class Shape:
 
     `order` is that of days in figures: dmy, mdy, `?` where it cannot be told, `both` where the column holds
     both, empty where there are none. `decimal` and `thousands` are the marks; `is_mark_open` where a comma
-    or point could be either. `cell_units` are the unit words behind numbers.
+    or point could be either. `cell_units` are the unit words behind numbers. `middle` is what the middle half of
+    the numbers spans, `is_whole` whether all of them are whole, `middle_hour` the hour of the middle clock time,
+    `distinct` how many different values there are.
     """
 
     heading: str
@@ -48,6 +52,10 @@ class Shape:
     private: str
     lowest: float | None
     highest: float | None
+    middle: tuple[float, float] | None = None
+    is_whole: bool = False
+    middle_hour: float = 24.0
+    distinct: int = 0
 
 
 def shape_of(heading: str, cells: pl.Series) -> Shape:
@@ -59,7 +67,7 @@ def shape_of(heading: str, cells: pl.Series) -> Shape:
     order = _order(distinct) if has_figures else ""
     shares = _shares(counted, order) if has_figures else dict.fromkeys(_KINDS, 0.0)
     decimal, thousands, is_open = _marks(distinct) if shares["numbers"] else (".", "", False)
-    lowest, highest = _span(distinct, decimal, thousands) if shares["numbers"] else (None, None)
+    span = _span(distinct, decimal, thousands) if shares["numbers"] else _NO_SPAN
     return Shape(
         heading,
         text.len(),
@@ -72,8 +80,12 @@ def shape_of(heading: str, cells: pl.Series) -> Shape:
         is_mark_open=is_open,
         cell_units=_cell_units(distinct) if shares["numbers"] else (),
         private=private_values(text),
-        lowest=lowest,
-        highest=highest,
+        lowest=span.lowest,
+        highest=span.highest,
+        middle=span.middle,
+        is_whole=span.is_whole,
+        middle_hour=_middle_hour(distinct) if shares["clocks"] else 24.0,
+        distinct=distinct.len(),
     )
 
 
@@ -131,14 +143,33 @@ def _marks(distinct: pl.Series) -> tuple[str, str, bool]:
     return ".", "", some(r"\.") and not sure_point
 
 
-def _span(distinct: pl.Series, decimal: str, thousands: str) -> tuple[float | None, float | None]:
-    text = distinct.str.extract(r"^([+-]?[\d.,' ]+)", 1).str.strip_chars()
+class _Span(NamedTuple):
+    lowest: float | None
+    highest: float | None
+    middle: tuple[float, float] | None
+    is_whole: bool
+
+
+_NO_SPAN = _Span(None, None, None, is_whole=False)
+
+
+def _span(distinct: pl.Series, decimal: str, thousands: str) -> _Span:
+    """Least and greatest number, what the middle half spans, and whether all are whole; fractions of an inch aside."""
+    plain = distinct.filter(~distinct.str.contains(r"\d/\d"))
+    text = plain.str.extract(_NUMBER_ONLY, 1).str.strip_chars()
     if thousands:
         text = text.str.replace_all(thousands, "", literal=True)
     values = text.str.replace(decimal, ".", literal=True).cast(pl.Float64, strict=False).drop_nulls()
     if not values.len():
-        return None, None
-    return float(values.min()), float(values.max())  # type: ignore[arg-type]
+        return _NO_SPAN
+    low, high = (float(values.quantile(at, "nearest") or 0.0) for at in (0.25, 0.75))
+    is_whole = plain.len() == distinct.len() and bool((values == values.round(0)).all())
+    return _Span(float(values.min()), float(values.max()), (low, high), is_whole)  # type: ignore[arg-type]
+
+
+def _middle_hour(distinct: pl.Series) -> float:
+    clocks = distinct.to_frame("c").select(clock_text(pl.col("c"))).to_series().drop_nulls()
+    return float(clocks.str.slice(0, 2).cast(pl.Float64).median() or 0.0) if clocks.len() else 24.0  # type: ignore[arg-type]
 
 
 def _cell_units(distinct: pl.Series) -> tuple[str, ...]:

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pipeline.mapping.confirmed_mapping import NUMBER_PLACE
-from pipeline.mapping.heading_match import LIKELY, Fit, assigned, fits
+from pipeline.mapping.heading_match import LIKELY, fits, likeliest
+from pipeline.mapping.settled_columns import Settled, settled
 from pipeline.mapping.trade_words import TABLE_WORDS, choice_for, tokens
 from pipeline.mapping.value_shapes import Shape
 
@@ -20,12 +21,12 @@ CHILDREN = ("catches", "emitters")
 class Group:
     """Numbered headings that belong together, the table they unfold into, and what each becomes.
 
-    `chosen` is by the heading with `{n}`; `trap` is the word for the trap that the headings name.
+    `settled` is by the heading with `{n}`; `trap` is the word for the trap that the headings name.
     """
 
     table: str
     numbers: tuple[int, ...]
-    chosen: dict[str, Fit]
+    settled: Settled
     shapes: dict[str, Shape]
     trap: str = ""
 
@@ -81,14 +82,14 @@ def _group(
     own = {template: shapes[template] for template in members}
     labels = {template: " ".join(template.replace(NUMBER_PLACE, " ").split()) for template in members}
     named = [table for table in CHILDREN if tokens(word) & tokens(TABLE_WORDS[table])]
-    best: tuple[float, str, dict[str, Fit]] = (0.0, "", {})
+    best: tuple[float, str, Settled | None] = (0.0, "", None)
     for table in named or CHILDREN:
-        chosen = assigned(fits(own.values(), table, labels))
-        score = sum(each.score for each in chosen.values()) / len(members)
+        candidates = fits(own.values(), table, labels)
+        score = sum(each.score for each in likeliest(candidates).values()) / len(members)
         if score > best[0]:
-            best = (score, table, chosen)
-    if best[0] < LIKELY / 2:
+            best = (score, table, settled(candidates))
+    if best[0] < LIKELY / 2 or best[2] is None:
         return None
     trap, score = choice_for("trap", "choice", word)
-    numbers = tuple(sorted({n for template in best[2] for n in templates[template]}))
+    numbers = tuple(sorted({n for template in members for n in templates[template]}))
     return Group(best[1], numbers, best[2], own, trap if best[1] == "catches" and score >= 0.9 else "")

@@ -17,7 +17,8 @@ from pipeline.contract.findings import BadInput
 from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping, TableMap
 from pipeline.mapping.foreign_units import units_of
 from pipeline.mapping.heading_columns import Surroundings, draft
-from pipeline.mapping.heading_match import Fit, assigned, fits
+from pipeline.mapping.heading_match import Fit, fits
+from pipeline.mapping.settled_columns import settled
 from pipeline.mapping.value_shapes import Shape, shape_of
 from pipeline.on_site.entries import MEASURED
 from pipeline.privacy.private_columns import private_heading
@@ -57,7 +58,7 @@ def asked_of(found: FoundTable, days: Sequence[date] = (), mapping: Mapping | No
     """The headings of a table that can be something of a reading: those that hold numbers, days or times. With `days`,
     of which day clock times are is asked too; what a `mapping`, or its own name, says of a heading is proposed."""
     shapes = _shapes(found)
-    sure = {heading: _sure(each) for heading, each in assigned(fits(shapes, "readings")).items()}
+    sure = {heading: _sure(each) for heading, each in settled(fits(shapes, "readings")).taken.items()}
     if days:
         sure |= _said_before(mapping)
     asked = []

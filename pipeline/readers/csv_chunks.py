@@ -43,7 +43,7 @@ def plain_csv(path: Path) -> PlainCsv | None:
     with path.open("rb") as file:
         first = file.readline(1 << 20)
     line = first.removeprefix(_MARK).rstrip(b"\r\n")
-    if not first.endswith(_BREAK) or not line or any(byte in line for byte in (b'"', b"\x00", b";", b"\t")):
+    if not first.endswith(_BREAK) or not line or any(byte in line for byte in (b'"', b"\x00", b";", b"\t", b"|")):
         return None
     try:
         headings = tuple(cell.strip().lower() for cell in line.decode("utf-8").split(","))

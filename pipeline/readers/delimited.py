@@ -23,11 +23,11 @@ from pipeline.readers.limits import (
 from pipeline.readers.quotation_marks import scan_record, without_unclosed
 from pipeline.readers.text_tables import LINE, BrokenRow, TextTable, without_blank_rows
 
-DELIMITERS = (",", ";", "\t")
+DELIMITERS = (",", ";", "\t", "|")
 _SNIFFED_LINES = 50
 _TITLE_ROWS = 10
 _ALIKE = 0.8
-_DECLARED = re.compile(rb"sep=([,;\t])[ ]*\n", re.IGNORECASE)
+_DECLARED = re.compile(rb"sep=([,;\t|])[ ]*\n", re.IGNORECASE)
 _BLOCK_BYTES = 1 << 20
 _LARGEST_BLOCK = 2**31 - 2
 
@@ -43,10 +43,13 @@ class Opening:
     is_below_title: bool
 
 
-def read_delimited(data: bytes, name: str) -> TextTable:
-    """Read the bytes of a CSV or TSV file, shown as `name`; BadInput in a sentence when it is no table."""
+def read_delimited(data: bytes, name: str, heading_line: int = 0) -> TextTable:
+    """Read the bytes of a CSV or TSV file, shown as `name`; BadInput in a sentence when it is no table.
+
+    `heading_line` is the line that a person says the headings stand on; 0 to find it.
+    """
     text = decoded(data, name)
-    opening = read_opening(text.data, name)
+    opening = read_opening(text.data, name, heading_line)
     check_shape(text.data.count(b"\n", opening.start) + 1, len(opening.headings), len(data), name)
     body, unclosed = without_unclosed(text.data, opening.start, opening.delimiter, len(opening.headings))
     spoiled = [
@@ -59,8 +62,10 @@ def read_delimited(data: bytes, name: str) -> TextTable:
     return TextTable(table.frame, table.broken, (*text.findings, *titles))
 
 
-def read_opening(data: bytes, name: str) -> Opening:
+def read_opening(data: bytes, name: str, heading_line: int = 0) -> Opening:
     """Delimiter and headings of UTF-8 text with plain line ends. An Excel line `sep=;` above them is heeded."""
+    if heading_line:
+        return _told_opening(data, name, heading_line)
     declared = _DECLARED.match(data)
     skipped = declared.end() if declared else 0
     delimiter = declared[1].decode() if declared else _delimiter(data)
@@ -76,6 +81,20 @@ def read_opening(data: bytes, name: str) -> Opening:
     end = ends[first]
     lines = data.count(b"\n", 0, end) + 1
     return Opening(delimiter, tuple(headings), min(end + 1, len(data)), lines, is_below_title=first > 0)
+
+
+def _told_opening(data: bytes, name: str, heading_line: int) -> Opening:
+    """The opening where a person said on which line the headings stand; the delimiter is told from there on."""
+    start = 0
+    for _ in range(heading_line - 1):
+        start = data.find(b"\n", start) + 1
+        if not start:
+            raise BadInput(f"{name} has no line {heading_line}, where its headings are said to stand.")
+    delimiter = _delimiter(data[start:])
+    end = next(_record_ends(data, start, ord(delimiter)), start)
+    headings = unique_headings(name, _split(data[start:end].decode("utf-8", "replace"), delimiter))
+    lines = data.count(b"\n", 0, end) + 1
+    return Opening(delimiter, tuple(headings), min(end + 1, len(data)), lines, is_below_title=heading_line > 1)
 
 
 def _record_ends(data: bytes, position: int, mark: int) -> Iterator[int]:

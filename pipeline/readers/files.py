@@ -60,6 +60,7 @@ class FoundTable:
 
     `stem` is the file's or sheet's own name; `table` the job-log table it stands for, None for a table
     that needs a mapping. `member` is the file inside the archive `path`, `sheet` the sheet of a workbook.
+    `heading_line` is the line that a person says the headings stand on, 0 where it is to be found.
     """
 
     name: str
@@ -69,6 +70,7 @@ class FoundTable:
     member: str = ""
     sheet: str = ""
     findings: tuple[Finding, ...] = ()
+    heading_line: int = 0
 
     @property
     def suffix(self) -> str:
@@ -95,14 +97,16 @@ class FoundTable:
         if self.suffix == ".parquet":
             return read_parquet(content, self.name)
         if self.suffix == ".ods":
-            return with_serial_dates(read_ods_sheet(content, self.sheet, self.name), self.table, from_1904=False)
+            sheet = read_ods_sheet(content, self.sheet, self.name, self.heading_line)
+            return with_serial_dates(sheet, self.table, from_1904=False)
         if self.suffix == ".xlsx":
             from_1904 = open_workbook(content, self.name).counts_from_1904
-            return with_serial_dates(read_sheet(content, self.sheet, self.name), self.table, from_1904=from_1904)
+            sheet = read_sheet(content, self.sheet, self.name, self.heading_line)
+            return with_serial_dates(sheet, self.table, from_1904=from_1904)
         data = content if isinstance(content, bytes) else content.read_bytes()
         if self.suffix in (".jsonl", ".ndjson"):
             return read_json_lines(data, self.name)
-        return read_delimited(data, self.name)
+        return read_delimited(data, self.name, self.heading_line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +189,7 @@ def _is_table(stem: str, begin: bytes) -> bool:
     if table_name(stem):
         return True
     first, second, *_ = (*begin.replace(b"\x00", b"").splitlines(), b"", b"")
-    return any(first.count(mark) == second.count(mark) > 0 for mark in (b"\t", b";", b","))
+    return any(first.count(mark) == second.count(mark) > 0 for mark in (b"\t", b";", b",", b"|"))
 
 
 def _in_content(content: Content, path: Path, member: str, shown: str) -> list[FoundTable]:

@@ -35,12 +35,12 @@ def ods_sheets(content: Content, name: str) -> tuple[str, ...]:
     return tuple(_walked(content, name, None).sheets)
 
 
-def read_ods_sheet(content: Content, sheet: str, name: str) -> TextTable:
+def read_ods_sheet(content: Content, sheet: str, name: str, heading_line: int = 0) -> TextTable:
     """One sheet as text. Dates come as ISO text, clock times as `09:15:00`, yes and no as words."""
     rows = _walked(content, name, sheet).rows
     width = max((len(row) for row in rows), default=0)
     columns = {str(i): [row[i] if i < len(row) else None for row in rows] for i in range(width)}
-    return sheet_table(pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String)), name)
+    return sheet_table(pl.DataFrame(columns, schema=dict.fromkeys(columns, pl.String)), name, heading_line)
 
 
 def _walked(content: Content, name: str, sheet: str | None) -> _Walk:

@@ -153,23 +153,26 @@ class refused:  # noqa: N801 (reads as a clause: with refused(name, …))
             raise BadInput(f"{self.name} is no readable {self.what}: {what}.") from error
 
 
-def read_sheet(content: Content, sheet: str, name: str) -> TextTable:
+def read_sheet(content: Content, sheet: str, name: str, heading_line: int = 0) -> TextTable:
     """One sheet as text. Dates come as ISO text, clock times as `09:15:00`, yes and no as words."""
     open_workbook(content, name)
     engine = _engine(content, name)
     with refused(name, "XLSX workbook"):
         found = engine.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string").to_polars()
-    return sheet_table(found, name)
+    return sheet_table(found, name, heading_line)
 
 
-def sheet_table(cells: pl.DataFrame, name: str) -> TextTable:
-    """A rectangle of text cells → text table, headed by its first row that is filled or the one below a title."""
+def sheet_table(cells: pl.DataFrame, name: str, heading_line: int = 0) -> TextTable:
+    """A rectangle of text cells → text table, headed by its first row that is filled or the one below a title, or by
+    the row that a person says it is."""
     text = cells.select(pl.all().str.strip_chars().replace("", None))
     filled = text.select(pl.any_horizontal(pl.all().is_not_null())).to_series() if text.width else pl.Series([False])
     top = filled.arg_max() if filled.any() else None
     if top is None:
         raise BadInput(f"{name} is empty: the first line must hold the column headings.")
-    first = top + heading_row(text.slice(top, _TITLE_ROWS).rows())
+    if heading_line > text.height:
+        raise BadInput(f"{name} has no line {heading_line}, where its headings are said to stand.")
+    first = heading_line - 1 if heading_line else top + heading_row(text.slice(top, _TITLE_ROWS).rows())
     records = text.slice(first + 1)
     headings = list(text.row(first))
     used = [i for i, heading in enumerate(headings) if heading or records.to_series(i).null_count() < records.height]

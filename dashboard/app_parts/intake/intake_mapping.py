@@ -13,7 +13,6 @@ from dashboard.words import wording
 if TYPE_CHECKING:
     from dashboard.data import MappingSheet
 
-ORDERS = ("", "dmy", "mdy", "ymd", "serial", "serial1904")
 ORDER_WORDS = {
     "": "",
     "dmy": "day first",
@@ -21,7 +20,12 @@ ORDER_WORDS = {
     "ymd": "year first",
     "serial": "days from 1900",
     "serial1904": "days from 1904",
+    "dmy serial": "day first, and days from 1900",
+    "mdy serial": "month first, and days from 1900",
+    "dmy serial1904": "day first, and days from 1904",
+    "mdy serial1904": "month first, and days from 1904",
 }
+ORDERS = tuple(ORDER_WORDS)
 HIGHEST_CHOICES = 3
 """More answers than this are a list to choose from; so many stand side by side."""
 
@@ -36,6 +40,7 @@ def draw_mapping(sheet: MappingSheet) -> Any:
     )
     for note in sheet.notes:
         frame.small(note)
+    _list_not_taken(sheet)
     with st.form("intake_mapping", border=False):
         answers = [_ask(number, asked) for number, asked in enumerate(sheet.questions)]
         rows = [_edit(number, table) for number, table in enumerate(sheet.tables)]
@@ -43,10 +48,48 @@ def draw_mapping(sheet: MappingSheet) -> Any:
     return sheet.confirmed(rows, answers) if is_confirmed else None
 
 
+def told_heading_line() -> int:
+    """The line that the headings stand on, as the person says; 0 where the program is to find it."""
+    return int(
+        st.number_input(
+            "Line with the headings (0: found for you)",
+            min_value=0,
+            max_value=99,
+            step=1,
+            key="intake_heading_line",
+            help="For sheets with two rows of headings, or whose headings were taken from the wrong line.",
+        )
+    )
+
+
+def _line() -> int:
+    """Part of the keys: what was entered for one line of headings is never taken for another's."""
+    return int(st.session_state.get("intake_line", 0))
+
+
+def _list_not_taken(sheet: MappingSheet) -> None:
+    """Every heading that no column takes so far, with its first values: nothing is left out unseen."""
+    if not sheet.not_taken:
+        return
+    st.markdown(f"**Not taken so far: {wording.count(len(sheet.not_taken), 'heading')}.**")
+    rows = [
+        {
+            "File": each.file,
+            "Heading": each.heading,
+            "For instance": ", ".join(each.samples),
+            "What": each.state,
+            "May be": ", ".join(each.may_be),
+            "Why": each.why,
+        }
+        for each in sheet.not_taken
+    ]
+    frame.table(pd.DataFrame(rows), key="intake_not_taken", file_name="not-taken.csv", alt="Headings not taken so far")
+
+
 def _ask(number: int, asked: Any) -> str | None:
     """One question; None for as long as it is not answered: nothing is chosen beforehand."""
     words: dict[str, str] = dict(asked.choices)
-    key, said = f"intake_ask_{number}", words.__getitem__
+    key, said = f"intake_ask_{_line()}_{number}", words.__getitem__
     if len(words) <= HIGHEST_CHOICES:
         return st.radio(asked.sentence, list(words), index=None, format_func=said, key=key, horizontal=True)
     return st.selectbox(asked.sentence, list(words), index=None, format_func=said, key=key)
@@ -55,14 +98,14 @@ def _ask(number: int, asked: Any) -> str | None:
 def _edit(number: int, table: Any) -> list[dict[Any, Any]] | None:
     """One table to edit; None when the person leaves it out."""
     st.subheader(table.title, anchor=False)
-    is_used = st.checkbox("Hand this table in", value=True, key=f"intake_use_{number}")
+    is_used = st.checkbox("Hand this table in", value=True, key=f"intake_use_{_line()}_{number}")
     show = st.column_config
     edited = st.data_editor(
         pd.DataFrame(list(table.rows)),
         hide_index=True,
         num_rows="fixed",
         placeholder="–",
-        key=f"intake_headings_{number}",
+        key=f"intake_headings_{_line()}_{number}",
         alt=f"What the headings of {table.title} mean",
         disabled=["heading", "sure", "words", "samples"],
         column_config={

@@ -42,7 +42,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 def forget() -> None:
     """Other files were chosen: what was said about the ones before no longer holds."""
-    for name in ("intake_report", "intake_refusal", "intake_sheet"):
+    for name in ("intake_report", "intake_refusal", "intake_sheet", "intake_line"):
         st.session_state.pop(name, None)
 
 
@@ -64,6 +64,14 @@ def hand_in(files: Uploads, mapping: Any = None) -> None:
     st.session_state["intake_kept"] = mapping is not None
     if mapping is None and any(finding.code == "file_left_aside" for finding in report.findings):
         st.session_state["intake_sheet"] = data.mapping_sheet(files)
+
+
+def sheet_headed(files: Uploads, line: int) -> Any:
+    """What the headings may mean when they stand on this line, worked anew only when the line is another."""
+    if line != st.session_state.get("intake_line", 0):
+        st.session_state["intake_line"] = line
+        st.session_state["intake_sheet"] = data.mapping_sheet(files, line) or st.session_state.get("intake_sheet")
+    return st.session_state.get("intake_sheet")
 
 
 def draw_standing(shelf: Shelf) -> None:

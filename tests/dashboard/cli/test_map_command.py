@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,7 @@ def test_the_proposal_is_printed_where_no_file_is_named(capsys: pytest.CaptureFi
     map_command([DATA / "foreign" / "wide_firm" / "Flushes.csv"], None)
 
     shown = capsys.readouterr().out
-    assert shown.count("# ask: ") == 8
+    assert shown.count("\n# ask: ") == 8
     assert "Dana" not in shown
 
 
@@ -47,3 +48,19 @@ def test_logs_with_the_contracts_headings_need_no_mapping(tmp_path: Path, capsys
 def test_a_folder_without_tables_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="no table here"):
         map_command([tmp_path], None)
+
+
+def test_what_is_not_taken_is_said_with_its_first_values_in_words_and_as_json(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = DATA / "foreign" / "comma_firm" / "Aufträge.csv"
+    map_command([sheet], tmp_path / "m.toml")
+    said = capsys.readouterr().out
+    map_command([sheet], None, as_json=True)
+    told = json.loads(capsys.readouterr().out)
+
+    assert "asked: 'ph' (6,8, 7,25, 7): more than one column fits it; may be survey_ph or final_ph" in said
+    found = {each["heading"]: each for each in told["not_taken"]}
+    assert (found["ph"]["samples"], found["ph"]["may_be"]) == (["6,8", "7,25", "7"], ["survey_ph", "final_ph"])
+    assert found["kundenname"]["samples"] == []
+    assert f"Not taken: {len(found)} headings" in said

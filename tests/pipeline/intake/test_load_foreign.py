@@ -99,8 +99,9 @@ def test_a_bad_cell_of_a_wide_sheet_costs_that_weighing_only(tmp_path: Path, boo
     sheet.write_text(f"{head}\nK7;vented;14/03/2025;14/03/2025 09:00;14/03/2025 15:00;500;-5;90\n", encoding="utf-8")
     text = mapping_of(sheet, tmp_path / "mapping.toml").read_text(encoding="utf-8")
     answer = '\n[[tables.columns]]\ncolumn = "caught_at"\nheading = "flush end"\ndates = "dmy"\n'
-    before, _, after = text.rpartition("# ask:")
-    (tmp_path / "mapping.toml").write_text(before + after.partition("\n")[2] + answer, encoding="utf-8")
+    answer += '\n[[tables.columns]]\ncolumn = "mass_g"\nheading = "magnet catch {n} g"\nunit = "g"\n'
+    kept = "".join(line for line in text.splitlines(keepends=True) if not line.startswith("# ask:"))
+    (tmp_path / "mapping.toml").write_text(kept + answer, encoding="utf-8")
     report = load([sheet], book, mapping_file=tmp_path / "mapping.toml")
 
     counts = report.tables["catches"]

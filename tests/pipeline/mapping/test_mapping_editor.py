@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.contract.findings import BadInput
 from pipeline.intake.uploads import beside_kept, laid_out, sheet_for
-from pipeline.mapping.confirmed_mapping import Mapping, TableMap, open_questions
+from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping, TableMap, open_questions
 from pipeline.mapping.mapping_editor import MappingSheet, sheet_of
 from pipeline.mapping.mapping_file import read_mapping, write_mapping
 from pipeline.mapping.propose import propose
@@ -41,21 +41,25 @@ def test_a_sheet_left_as_it_is_gives_the_proposed_mapping(firm: str) -> None:
 def test_the_same_question_is_asked_once_for_all_columns() -> None:
     of = sheet("wide_firm")
 
-    assert Counter(asked.what for asked in of.questions) == {"dates": 1, "unit": 2, "constant": 1, "word": 1}
+    counts = {"dates": 1, "unit": 2, "constant": 1, "word": 1, "column": 2}
+    assert Counter(asked.what for asked in of.questions) == counts
     (dates,) = (asked for asked in of.questions if asked.what == "dates")
     assert dates.choices == (("dmy", "day first"), ("mdy", "month first"))
-    assert len(dates.places) == 4
+    assert len(dates.places) == 2
 
 
 def test_answers_settle_everything_that_was_open() -> None:
     of = sheet("wide_firm")
     answers = {"dates": "dmy", "unit": "mm", "constant": "magnet", "word": "open_vented"}
 
-    mapping = confirmed(of, [answers[asked.what] for asked in of.questions])
+    mapping = confirmed(of, [answers.get(asked.what) or asked.choices[0][0] for asked in of.questions])
 
-    assert open_questions(mapping) == ()
+    assert (open_questions(mapping), mapping.open) == ((), ())
     columns = {(t.table, c.column): c for t in mapping.tables for c in t.columns}
     assert columns["jobs", "visit_date"].dates == columns["catches", "caught_at"].dates == "dmy"
+    assert columns["jobs", "flush_started_at"] == ColumnMap(
+        "flush_started_at", "start", dates="dmy", date_heading="date"
+    )
     assert columns["catches", "trap"].constant == "magnet"
     assert ("y-plan", "open_vented") in columns["jobs", "system_type"].values
     assert columns["emitters", "height_mm"].unit == columns["emitters", "length_mm"].unit == "mm"
@@ -104,7 +108,9 @@ def test_what_the_book_knows_of_other_files_stays_known(tmp_path: Path) -> None:
     first = confirmed(wide, [None] * len(wide.questions))
     write_mapping(book.path / "mapping.toml", first)
 
-    kept = read_mapping(beside_kept(confirmed(other, [None] * len(other.questions)), book, tmp_path))
+    answers = [asked.choices[0][0] for asked in other.questions]
+
+    kept = read_mapping(beside_kept(confirmed(other, answers), book, tmp_path))
 
     assert Counter(each.source for each in kept.tables) == {
         "Flushes": 3,
@@ -134,3 +140,35 @@ def test_uploads_keep_their_names_and_never_climb(tmp_path: Path) -> None:
 
 def test_nothing_is_proposed_for_what_is_no_table(tmp_path: Path) -> None:
     assert sheet_for([("log.xlsx", b"no workbook")], tmp_path) is None
+
+
+def test_a_heading_that_was_asked_about_is_taken_by_an_answer_left_out_by_one_and_open_by_none() -> None:
+    of = sheet("wide_firm")
+    start = next(number for number, asked in enumerate(of.questions) if asked.word == "start")
+    for answer, taken, is_open in (("arrived_at", True, False), ("-", False, False), (None, False, True)):
+        answers = [answer if number == start else asked.choices[0][0] for number, asked in enumerate(of.questions)]
+
+        mapping = confirmed(of, answers)
+
+        assert any(c.column == "arrived_at" for c in table(mapping, "jobs").columns) == taken
+        assert any("“start”" in sentence for sentence in mapping.open) == is_open
+
+
+def test_what_was_asked_and_not_answered_is_never_handed_in(tmp_path: Path) -> None:
+    of = sheet("wide_firm")
+
+    with pytest.raises(BadInput, match=r"Answer every question first; open is still: .*“y-plan”"):
+        beside_kept(confirmed(of, [None] * len(of.questions)), Book(tmp_path), tmp_path)
+
+
+def test_a_row_filled_in_by_hand_settles_what_was_asked_of_its_heading() -> None:
+    of = sheet("comma_firm")
+    rows = [[dict(row) for row in each.rows] for each in of.tables]
+    price = next(row for each in rows for row in each if row["heading"] == "preis")
+    price["column"] = "quoted_price"
+
+    mapping = of.confirmed(rows, [None] * len(of.questions))
+
+    (mapped,) = (c for c in table(mapping, "jobs").columns if c.column == "quoted_price")
+    assert (mapped.decimal, mapped.thousands) == (",", ".")
+    assert not any("“preis”" in sentence for sentence in mapping.open)
