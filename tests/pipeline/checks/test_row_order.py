@@ -13,6 +13,9 @@ from pipeline.contract.firm import Firm
 from pipeline.store.book import Book, new_build, read_arrow
 
 WARNING_STEPS = (
+    "core/logged_days",
+    "core/site_days",
+    "staging/stg_day_warnings",
     "staging/stg_catch_warnings",
     "staging/stg_reading_hours",
     "staging/stg_reading_warnings",
