@@ -37,16 +37,15 @@ def small_book(small_logs: Path) -> Book:
 
 @pytest.fixture(scope="session")
 def trained_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
-    """A demo in small: 160 simulated jobs, seed 11, loaded and trained. Read only."""
-    from models.quote.train import train_and_store
+    """A demo in small: 160 simulated jobs, seed 11, loaded and everything learnt. Read only."""
+    from dashboard.services.training import train
     from pipeline.intake.load import load
-    from pipeline.store.book import Book, read_table
+    from pipeline.store.book import Book
     from synthetic_data.simulate import simulate_to_folder
 
     folder = tmp_path_factory.mktemp("trained")
     simulate_to_folder(folder / "logs", jobs=160, seed=11, format="parquet", progress=None)
     book = Book(folder / "book")
     load([folder / "logs"], book)
-    build = book.current()
-    train_and_store(read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), book.models_dir(build))
+    train(book)
     return book

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipeline.checks.batch_sources import MAPPING_FILE
 from pipeline.contract.findings import BadInput, SludgebookError
-from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
 from pipeline.mapping.confirmed_mapping import Mapping, mapping_faults
 from pipeline.mapping.mapping_editor import MappingSheet, sheet_of
@@ -63,15 +61,6 @@ def beside_kept(mapping: Mapping, book: Book, folder: Path) -> Path:
     out = folder / MAPPING_FILE
     write_mapping(out, Mapping((*mapping.tables, *stay)))
     return out
-
-
-def open_faults(book: Book) -> list[dict[str, object]]:
-    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason."""
-    return [
-        {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
-        for row in open_rejects(book)
-        for fault in row.faults
-    ]
 
 
 def reject_bytes(book: Book, batch: str | None) -> bytes:
