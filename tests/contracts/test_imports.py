@@ -13,49 +13,29 @@ import pytest
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 
-_CONTRACT = (
-    "pipeline.contract",
-    "pipeline.contract.built_tables",
-    "pipeline.contract.columns",
-    "pipeline.contract.job_log",
-    "pipeline.contract.units",
+_FACE = ("BUILT", "CONTRACT_VERSION", "DEFAULT_FIRM_ID", "JOB_LOG", "SIMULATED_PREFIX", "Column", "Table")
+_CONTRACT = tuple(
+    f"pipeline.contract.{name}" for name in (*_FACE, "built_tables", "columns", "job_log", "units", "findings")
 )
+_REFERENCE = "pipeline.contract.reference_tables"
+_FIRM = "pipeline.contract.firm"
 
 ALLOWED: dict[str, tuple[str, ...]] = {
     # module or package -> first-party prefixes it may import; the longest matching key decides
     "pipeline": ("pipeline",),
-    "models": (
-        "models",
-        *_CONTRACT,
-        "pipeline.contract.findings",
-        "pipeline.contract.firm",
-        "pipeline.contract.reference_tables",
-    ),
-    "models.physics": ("models.physics", "pipeline.contract.units", "pipeline.contract.reference_tables"),
-    "synthetic_data": (
-        "synthetic_data",
-        "models.physics",
-        *_CONTRACT,
-        "pipeline.contract.findings",
-        "pipeline.contract.reference_tables",
-    ),
+    "pipeline.contract": ("pipeline.contract",),
+    "models": ("models", *_CONTRACT, _FIRM, _REFERENCE),
+    "models.physics": ("models.physics", "pipeline.contract.units", _REFERENCE),
+    "synthetic_data": ("synthetic_data", "models.physics", *_CONTRACT, _REFERENCE),
     "dashboard": (
         "dashboard",
         "models",
         *_CONTRACT,
-        "pipeline.contract.findings",
-        "pipeline.contract.firm",
+        _FIRM,
         "pipeline.contract.glossary",
         "pipeline.intake.load.LoadReport",
     ),
-    "dashboard.figures": (
-        "dashboard.figures",
-        "dashboard.theme",
-        "dashboard.words.wording",
-        "models",
-        *_CONTRACT,
-        "pipeline.contract.findings",
-    ),
+    "dashboard.figures": ("dashboard.figures", "dashboard.theme", "dashboard.words.wording", "models", *_CONTRACT),
     "dashboard.services": (
         "dashboard.services",
         "dashboard.papers",
@@ -65,7 +45,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "pipeline",
     ),
     "dashboard.data": ("dashboard", "models", "pipeline"),
-    "dashboard.simulator": ("dashboard", "models", *_CONTRACT, "pipeline.contract.findings", "synthetic_data"),
+    "dashboard.simulator": ("dashboard", "models", *_CONTRACT, "synthetic_data"),
     "dashboard.cli": ("dashboard", "models", "pipeline", "synthetic_data"),
 }
 
@@ -76,7 +56,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "sklearn": ("models",),
     "skops": ("models",),
     "plotly": ("dashboard",),
-    "typer": ("dashboard.cli.main",),
+    "typer": ("dashboard.cli",),
 }
 
 SERVERS = {"dashboard.cli.serve"}
