@@ -128,8 +128,8 @@ def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding,
         found.append(
             Finding(
                 "unknown_cause",
-                f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as other "
-                "causes. Say which in the log, and the audit gets sharper.",
+                f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as "
+                "other causes. Say which in the log, and the audit gets sharper.",
                 {"jobs": records.unknown_cause},
             )
         )

@@ -67,7 +67,9 @@ SYNONYMS = MappingProxyType(
         "quoted_minutes": "quoted time|time quoted|quoted duration|estimated time|quoted hours",
         "quoted_price": "price|quote|quoted price|price quoted|quoted|preis|angebot|net price",
         "followed_until": "followed until|follow up until|last contact",
-        "emitter_no": "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number",
+        "emitter_no": (
+            "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number"
+        ),
         "emitter_kind": "type|kind|radiator type|rad type|emitter type|panel type|typ",
         "height_mm": "height|radiator height|rad height|h|höhe",
         "length_mm": "length|width|radiator length|rad length|rad width|l|länge",

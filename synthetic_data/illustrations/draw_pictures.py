@@ -1,4 +1,4 @@
-"""Pictures of the simulator's document: `python -m synthetic_data.illustrations.draw_pictures [FOLDER]` draws all of them anew."""
+"""Pictures of the simulator's document; to draw them anew: `python -m synthetic_data.illustrations.draw_pictures`."""
 
 from __future__ import annotations
 

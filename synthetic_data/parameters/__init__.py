@@ -5,7 +5,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+import dataclasses
+from dataclasses import dataclass, field
 from datetime import date
 
 from synthetic_data.parameters.crew_numbers import AftercareParameters, CrewParameters, FaultParameters, LogParameters
@@ -76,5 +77,5 @@ def parameter_rows(parameters: Parameters | None = None) -> list[tuple[str, str,
             item.metadata["source"],
         )
         for group in groups
-        for item in fields(group)
+        for item in dataclasses.fields(group)  # this package has a module of that name
     ]

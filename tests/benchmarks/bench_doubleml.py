@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent / "studies"))
 from practice_world import EFFECTS, draw_world
 
 from models.practice.cohort.audited_jobs import gather

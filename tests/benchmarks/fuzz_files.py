@@ -264,10 +264,8 @@ def main() -> int:
         told = fuzz(Path(folder), count=chosen.count, seed=chosen.seed, every=1000, load_every=chosen.load_every)
     for fault in told.faults[:20]:
         print(fault)  # noqa: T201
-    print(
-        f"{told.files} files: {told.read} read ({told.rows} records), {told.refused} refused, "  # noqa: T201
-        f"{len(told.faults)} faults"
-    )
+    read = f"{told.read} read ({told.rows} records)"
+    print(f"{told.files} files: {read}, {told.refused} refused, {len(told.faults)} faults")  # noqa: T201
     return 1 if told.faults else 0
 
 

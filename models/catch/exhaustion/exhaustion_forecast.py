@@ -6,8 +6,8 @@ an emitter that the crew has moved on from is told for that emitter; the house c
 had the flow, as a second round that may fetch some of it.
 
 What is to come is what would come if the flow went on until nothing more did. Crews stop sooner: what they go on to
-catch is told by `models.catch.stopping.predict_stopping`, where past jobs taught it. Emitters not started are judged by those done, with
-what past jobs taught of size, kind and cold spots, or by water content alone.
+catch is told by `models.catch.stopping.predict_stopping`, where past jobs taught it. Emitters not started are judged by
+those done, with what past jobs taught of size, kind and cold spots, or by water content alone.
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 The rate is that of jobs flushed in all the ways of a book. A plan moves it by what its own ways are known to do:
 - where the practice audit has a verdict on that very practice, by the audit's adjusted effect;
 - else by the kilograms that the ways of flushing move in this house (`flush_ways`), times the risk per kilogram, which
-  is told of kilograms so moved and of no others (`models.practice.effects.risk_per_kg`). No more kilograms count than catches
-  usually lie from their middle.
+  is told of kilograms so moved and of no others (`models.practice.effects.risk_per_kg`). No more kilograms count than
+  catches usually lie from their middle.
 Never both: a practice with a verdict is left at the usual ways where kilograms are counted. What a plan does not say
 moves nothing. Against the usual ways and not against the plan asked for, so that an offer costs the same whichever was
 asked first.

@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.store.book import Book, read_table
 
-from .other_maker import write_other_jobs
+from ..other_maker import write_other_jobs
 from .test_price_page import filled_in
 
 if TYPE_CHECKING:

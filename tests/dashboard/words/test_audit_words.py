@@ -11,7 +11,7 @@ from models.catch.release_effects import ReleaseEffect, ReleaseEffects
 from models.practice.results.audit_result import Audit
 from pipeline.store.book import Book
 
-from . import audit_maker as made
+from .. import audit_maker as made
 
 
 @pytest.fixture(scope="module")

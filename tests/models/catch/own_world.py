@@ -1,7 +1,7 @@
 """Worlds drawn from the hierarchical model itself: a house's effect, emitters about it, debris in lumps, one pace each.
 
-What `models.catch.posterior.priors` believes is what happens here, so that the rank of the truth among the model's draws has to
-be flat: Talts et al. (2018), arXiv:1804.06788 (from memory).
+What `models.catch.posterior.priors` believes is what happens here, so that the rank of the truth among the model's
+draws has to be flat: Talts et al. (2018), arXiv:1804.06788 (from memory).
 """
 
 from __future__ import annotations

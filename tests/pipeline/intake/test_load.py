@@ -16,7 +16,7 @@ from pipeline.contract.findings import BadInput, BookError
 from pipeline.intake.load import LoadReport, book_lock, load
 from pipeline.store.book import Book, read_table
 
-from .conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from ..conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 Counts = tuple[int, int, int, int, int, int]
 
@@ -212,8 +212,8 @@ def test_a_folder_with_other_things_in_it_is_not_made_a_book(tmp_path: Path) -> 
 
 def test_two_loads_at_once_both_succeed(tmp_path: Path, write_log: WriteLog) -> None:
     logs = [write_log(jobs=[JOBS_HEAD, f"{name}{JOB_A[1:]}"]) for name in "abc"]
-    code = "import sys; from pathlib import Path; from pipeline.intake.load import load; from pipeline.store.book import Book; "
-    code += "load([Path(sys.argv[1])], Book(Path(sys.argv[2])))"
+    code = "import sys; from pathlib import Path; from pipeline.intake.load import load; "
+    code += "from pipeline.store.book import Book; load([Path(sys.argv[1])], Book(Path(sys.argv[2])))"
     running = [subprocess.Popen([sys.executable, "-c", code, str(log), str(tmp_path / "book")]) for log in logs]
 
     assert [process.wait(timeout=120) for process in running] == [0, 0, 0]

@@ -14,7 +14,7 @@ from pipeline.readers.files import find_in, find_tables, read_text_table, tables
 from pipeline.readers.spreadsheet_serials import serial_text
 from pipeline.readers.text_tables import LINE, TextTable
 
-from ..made_files import ods, ods_cell, ods_of_xml, xlsx, zipped
+from ...made_files import ods, ods_cell, ods_of_xml, xlsx, zipped
 
 
 def read(folder: Path, name: str, data: bytes) -> TextTable:

@@ -1,6 +1,7 @@
 """The pictures of the document are drawn by the present simulator, small, and in the dashboard's hues.
 
-Where the first test fails after a change of the world: `python -m synthetic_data.illustrations.draw_pictures` draws them anew.
+Where the first test fails after a change of the world, `python -m synthetic_data.illustrations.draw_pictures` draws
+them anew.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
 
-from .conftest import Planted
+from ..conftest import Planted
 
 FIRM = Firm(
     hourly_rate=30.0,

@@ -13,7 +13,7 @@ from models.quote.estimator.leaves import GROUP_NAMES, baseline, leaves
 from models.quote.estimator.rules import BOOSTED_FROM
 from models.survey_features import POSITION
 
-from .conftest import Planted
+from ..conftest import Planted
 
 
 @pytest.fixture(scope="module")

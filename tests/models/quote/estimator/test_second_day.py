@@ -11,7 +11,7 @@ from models.quote.base.targets import SPECS
 from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.second_day import SecondDay, _logistic, learn_second_day
 
-from .conftest import Planted
+from ..conftest import Planted
 
 
 def test_a_planted_correction_is_found() -> None:

@@ -19,7 +19,7 @@ from models.quote.train import train_and_store
 from models.scores import covered
 from pipeline.contract.firm import Firm
 
-from .conftest import Planter
+from ..conftest import Planter
 
 TIMES = 2.5
 """How much more magnetite the thin firm's houses give than those of the other firms, everything else alike."""

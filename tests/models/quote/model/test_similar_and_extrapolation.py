@@ -10,7 +10,7 @@ from models.quote.model.extrapolation import Ranges
 from models.quote.model.similar_jobs import neighbours
 from models.survey_features import FEATURES, POSITION
 
-from .conftest import Planted, Planter
+from ..conftest import Planted, Planter
 
 
 @pytest.fixture(scope="module")

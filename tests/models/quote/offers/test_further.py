@@ -18,7 +18,7 @@ from models.quote.train import train_quote
 from models.survey_features import POSITION, encode
 from pipeline.contract.firm import Firm
 
-from .conftest import Planted, Planter
+from ..conftest import Planted, Planter
 
 FIRM = Firm()
 

@@ -15,7 +15,7 @@ from models.quote.pricing.scenarios import joint_ranks, volume_ranks
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
 
-from .conftest import Planted
+from ..conftest import Planted
 
 # a minute costs 1, a dry kilogram 2 x 1 for disposal, nothing else costs anything
 FIRM = Firm(
