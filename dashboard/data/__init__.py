@@ -23,7 +23,7 @@ from dashboard.data.forecasts import (
     why_not_trained,
 )
 from dashboard.data.handing_in import Uploads, load_files, mapping_sheet, open_rejects, reject_workbook, templates
-from dashboard.data.jobs import job_catch, job_list, warnings_of, watch
+from dashboard.data.jobs import job_list, job_of_book, warnings_of, watch
 from dashboard.data.on_site import (
     FIRM,
     Phone,
@@ -96,8 +96,8 @@ __all__ = [
     "hand_in_site_job",
     "holdings",
     "is_own_model",
-    "job_catch",
     "job_list",
+    "job_of_book",
     "job_paper",
     "keep_quote",
     "kept_quotes",

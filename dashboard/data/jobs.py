@@ -41,7 +41,7 @@ def warnings_of(build: str, firm_id: str, job_id: str) -> list[dict[str, Any]]:
     return [{**asdict(each), "sentence": each.sentence} for each in warnings_of_job(Path(build), firm_id, job_id)]
 
 
-def job_catch(build: str, firm_id: str, job_id: str) -> JobCatch:
+def job_of_book(build: str, firm_id: str, job_id: str) -> JobCatch:
     """One job of the book as `watch` takes it, an hour of its crew priced by `firm.toml`."""
     read = partial(of_job, build, firm_id=firm_id, job_id=job_id)
     return watching.job_of_book(read, firm_id, job_id, firm(), past())

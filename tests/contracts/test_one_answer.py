@@ -81,7 +81,7 @@ def middle_of_a_job(on: Surfaces) -> tuple[JobCatch, datetime]:
 
     jobs = data.job_list(on.build)
     row = jobs[jobs["magnet_catches"] >= 8].iloc[0]
-    job = data.job_catch(on.build, row["firm_id"], row["job_id"])
+    job = data.job_of_book(on.build, row["firm_id"], row["job_id"])
     minutes = job.magnet_catches()[-3].minutes
     return job, clock_at(job.days, job.last_at, minutes_at(job.days, job.last_at), minutes).replace(microsecond=0)
 

@@ -97,7 +97,7 @@ def test_a_job_of_the_book_is_priced_by_its_crew(opened: str) -> None:
     jobs = data.job_list(opened)
     row = jobs[(jobs["crew_size"] == 2) & (jobs["magnet_catches"] > 0)].iloc[0]
 
-    job = data.job_catch(opened, row["firm_id"], row["job_id"])
+    job = data.job_of_book(opened, row["firm_id"], row["job_id"])
 
     assert job.hourly_cost == pytest.approx(2 * data.firm().hourly_rate)
     assert len(job.magnet_catches()) == row["magnet_catches"]

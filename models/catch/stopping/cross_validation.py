@@ -67,7 +67,7 @@ def _told(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
             continue
         kg = _errors(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)
         minutes = _errors(fitted.minutes[kind], rows.x, np.zeros(len(rows.x)), rows.minutes + EPS_MINUTES)
-        found[kind] = Told({"kg": kg, "minutes": minutes}, rows.x[:, landmark_features.PROGRESS], places[rows.job])
+        found[kind] = Told({"kg": kg, "minutes": minutes}, rows.column(landmark_features.PROGRESS), places[rows.job])
     return found
 
 

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from models.practice.results.curve_results import RiskPerKg
 from models.quote.base.callback_cost import CallbackRate, callback_rate
-from models.quote.model.flush_ways import COLUMNS, usual_ways
+from models.quote.model.flush_ways import WAY_FEATURES, usual_ways
 from models.store import Stored, load_model, save_model
 from models.threads import threads_for
+from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -170,19 +171,22 @@ def store_returns(found: Returns, folder: Path) -> None:
         "usual": [{"rate": asdict(each.rate), "shares": dict(each.shares)} for each in every],
         "per_kg": found.per_kg and asdict(found.per_kg),
         "shown": [asdict(each) for each in found.shown],
-        "ways": COLUMNS.tolist(),
+        "ways": list(WAY_FEATURES),
     }
     save_model(folder / FOLDER, Stored(arrays=arrays, facts=facts), {"model": FOLDER})
 
 
 def load_returns(folder: Path) -> Returns | None:
-    """What is kept in a models folder; None where there is nothing, or it is of other questions than asked now."""
+    """What is stored in a models folder; None where there is nothing. SludgebookError where it was learnt by other
+    questions than are asked now, or is damaged."""
     if not (folder / FOLDER / "manifest.json").is_file():
         return None
     stored = load_model(folder / FOLDER)
     facts = stored.facts
-    if facts["ways"] != COLUMNS.tolist():
-        return None
+    if facts["ways"] != list(WAY_FEATURES):
+        raise SludgebookError(
+            "What was learnt of return visits is of an older form; run `sludgebook train` so that prices count them."
+        )
     every = [
         Usual(CallbackRate(**fact["rate"]), stored.arrays[f"ways_{i}"], fact["shares"])
         for i, fact in enumerate(facts["usual"])

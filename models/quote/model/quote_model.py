@@ -35,7 +35,7 @@ _LINE = ("usual", "weights", "flags", "low", "high")
 
 
 @dataclass(frozen=True, slots=True)
-class Records:
+class RecordSummary:
     """The records behind a model: finished jobs, first and last visit, share made by the simulator.
 
     They are of `firms` firms. Of several, a model that speaks for one names it and how many of the jobs are its own.
@@ -65,7 +65,7 @@ class QuoteModel:
     ranks: Floats
     neighbours: Neighbours
     ranges: Ranges
-    records: Records
+    records: RecordSummary
     second_day: SecondDay
     seen: Floats
     sampled: Floats
@@ -185,7 +185,7 @@ def _unpack_trees(name: str, stored: Stored) -> Trees | None:
     return Trees(Forest.from_arrays(parts), stored.arrays[f"{name}_columns"])
 
 
-def _records_as_plain(records: Records) -> dict[str, Any]:
+def _records_as_plain(records: RecordSummary) -> dict[str, Any]:
     return {
         "jobs": records.jobs,
         "window_from": records.window_from and records.window_from.isoformat(),
@@ -195,8 +195,8 @@ def _records_as_plain(records: Records) -> dict[str, Any]:
     }
 
 
-def _records_from_plain(fact: Mapping[str, Any]) -> Records:
+def _records_from_plain(fact: Mapping[str, Any]) -> RecordSummary:
     first, last = (
         None if fact[name] is None else date.fromisoformat(fact[name]) for name in ("window_from", "window_to")
     )
-    return Records(fact["jobs"], first, last, fact["simulated_share"], fact.get("firms", 1))
+    return RecordSummary(fact["jobs"], first, last, fact["simulated_share"], fact.get("firms", 1))
