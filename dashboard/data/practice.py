@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 Progress = Callable[[int, int], None]
-Kept = TypeVar("Kept")
+Answer = TypeVar("Answer")
 PARTS = 18
 """Steps of an audit: practices, and engineers."""
 
@@ -34,7 +34,7 @@ def audit(build: str, scope: Scope | None = None, progress: Progress | None = No
     def work(settings: Firm) -> Audit:
         return auditing.audit(partial(table, build), settings, scope, progress)
 
-    return _kept(("audit", build, scope), work, progress)
+    return _cached(("audit", build, scope), work, progress)
 
 
 def own_firm(build: str, firm_id: str, progress: Progress | None = None) -> OwnFirm:
@@ -43,10 +43,10 @@ def own_firm(build: str, firm_id: str, progress: Progress | None = None) -> OwnF
     def work(_: Firm) -> OwnFirm:
         return auditing.against_others(partial(table, build), firm_id, progress)
 
-    return _kept(("own firm", build, firm_id), work, progress)
+    return _cached(("own firm", build, firm_id), work, progress)
 
 
-def _kept(key: tuple[object, ...], work: Callable[[Firm], Kept], progress: Progress | None) -> Kept:
+def _cached(key: tuple[object, ...], work: Callable[[Firm], Answer], progress: Progress | None) -> Answer:
     """What was worked out before for the same jobs and settings, else `work`.
 
     Not one of the framework's own caches: those forbid a function to show how far it is.
@@ -59,7 +59,7 @@ def _kept(key: tuple[object, ...], work: Callable[[Firm], Kept], progress: Progr
         shelf[whole] = work(settings)
         while len(shelf) > 4 * ENTRIES:
             shelf.pop(next(iter(shelf)), None)
-    return cast("Kept", shelf[whole])
+    return cast("Answer", shelf[whole])
 
 
 @st.cache_resource(show_spinner=False)

@@ -31,7 +31,7 @@ NOT_USED = "learnt_not_used"
 """Code of the finding that a model was there and could not be used."""
 
 
-def _none_told() -> RiskPerKg | None:
+def _not_estimated() -> RiskPerKg | None:
     return None
 
 
@@ -42,7 +42,7 @@ class Past:
 
     quotes: QuoteModel | None = None
     learnt: Learnt | None = None
-    risk: Callable[[], RiskPerKg | None] = _none_told
+    risk: Callable[[], RiskPerKg | None] = _not_estimated
     findings: tuple[Finding, ...] = ()
 
 

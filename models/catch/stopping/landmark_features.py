@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from models.catch.posterior.job_arrays import Sheet
+from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, pool_log_kg
 from models.catch.records.ragged_arrays import Floats, Ints
 
@@ -159,46 +159,46 @@ class Pools:
     log_kg: Floats
 
 
-def kind_of(sheet: Sheet, now: float) -> Kind:
+def kind_of(arrays: JobArrays, now: float) -> Kind:
     """How the flow is focused: told by the weighings so far, else by the plan."""
-    at = sheet.at[: known_count(sheet, now)]
+    at = arrays.at[: known_count(arrays, now)]
     if at.size and 2 * int((at >= 0).sum()) > at.size:
         return "one_at_a_time"
-    if sheet.isolation == "groups":
+    if arrays.isolation == "groups":
         return "groups"
-    return "all_open" if sheet.isolation == "all_open" else "together"
+    return "all_open" if arrays.isolation == "all_open" else "together"
 
 
-def known_count(sheet: Sheet, now: float) -> int:
+def known_count(arrays: JobArrays, now: float) -> int:
     """Weighings known at flush minute `now`; a second's tolerance keeps the one made at that very moment."""
-    return int(np.searchsorted(sheet.minutes, now + 1.0 / 60.0, side="right"))
+    return int(np.searchsorted(arrays.minutes, now + 1.0 / 60.0, side="right"))
 
 
-def pools(sheet: Sheet, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
+def pools(arrays: JobArrays, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
     """The pools after `known` weighings, at least one of them of an emitter."""
-    return pools_of(standing(sheet, known), prior, expected)
+    return pools_of(standing(arrays, known), prior, expected)
 
 
-def standing(sheet: Sheet, known: int) -> Standing:
+def standing(arrays: JobArrays, known: int) -> Standing:
     """How the emitters stand after `known` weighings, at least one of them of an emitter."""
-    rows = sheet.own_rows < known
-    places = sheet.at[sheet.own_rows]
+    rows = arrays.own_rows < known
+    places = arrays.at[arrays.own_rows]
     last = np.flatnonzero(rows & np.append(~rows[1:] | (places[1:] != places[:-1]), [True]))
     seen = places[last]
-    to_come = sheet.own.to_come[last]
-    here = int(sheet.at[:known][sheet.at[:known] >= 0][-1])
+    to_come = arrays.own.to_come[last]
+    here = int(arrays.at[:known][arrays.at[:known] >= 0][-1])
     mine = seen == here
-    waits = np.ones(len(sheet.numbers), dtype=bool)
+    waits = np.ones(len(arrays.numbers), dtype=bool)
     waits[seen] = False
     return Standing(
         seen=seen,
         waiting=np.flatnonzero(waits),
-        log_kg=pool_log_kg(sheet, last),
-        to_come_share=sheet.own.to_come_share[last],
+        log_kg=pool_log_kg(arrays, last),
+        to_come_share=arrays.own.to_come_share[last],
         hand=float(to_come[mine].sum()),
         behind=float(to_come[~mine].sum()),
-        hand_minutes=float(sheet.focus[sheet.own_rows[last[mine]]].sum()),
-        is_second_round=_is_again(sheet.at[:known], here),
+        hand_minutes=float(arrays.focus[arrays.own_rows[last[mine]]].sum()),
+        is_second_round=_is_again(arrays.at[:known], here),
     )
 
 
@@ -230,32 +230,32 @@ def _is_again(at: Ints, here: int) -> bool:
     return int((turns == here).sum()) > 1
 
 
-def glance(sheet: Sheet, now: float) -> Glance | None:
+def glance(arrays: JobArrays, now: float) -> Glance | None:
     """None before the first weighing or while nothing has been caught."""
-    known = known_count(sheet, now)
-    caught = float(sheet.house.caught[known - 1]) if known else 0.0
+    known = known_count(arrays, now)
+    caught = float(arrays.house.caught[known - 1]) if known else 0.0
     if caught <= 0:
         return None
-    rate = sheet.kg[:known] / sheet.spent[:known]
-    last = float(sheet.minutes[known - 1])
+    rate = arrays.kg[:known] / arrays.spent[:known]
+    last = float(arrays.minutes[known - 1])
     sure = 1.0 if last >= LEAST_MINUTES else math.nan
     rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
     jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
-    kind = kind_of(sheet, now)
+    kind = kind_of(arrays, now)
     return Glance(
         kind=kind,
-        standing=standing(sheet, known) if kind == "one_at_a_time" else None,
+        standing=standing(arrays, known) if kind == "one_at_a_time" else None,
         now=now,
         known=known,
         caught=caught,
         last_minute=last,
-        pace=float(np.median(sheet.spent[:known])),
+        pace=float(np.median(arrays.spent[:known])),
         latest_rate=sure * float(rate[-1]),
         recent_rate=sure * float(rate[-3:].mean()),
         mean_rate=sure * caught / max(last, 1.0),
         highest_rate=sure * float(rate.max()),
-        house_to_come=sure * float(sheet.house.to_come[known - 1]),
-        house_log_tau=sure * float(sheet.house.log_tau[known - 1]),
+        house_to_come=sure * float(arrays.house.to_come[known - 1]),
+        house_log_tau=sure * float(arrays.house.log_tau[known - 1]),
         rises=len(rises),
         since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
         jump=float(jump),

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catch.posterior.cumulative_posterior import Pace
-from models.catch.posterior.job_arrays import Sheet
+from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, learn_emitters
 from models.catch.posterior.ridge import Ridge, design, fit
 from models.catch.records.ragged_arrays import Floats, Ints
@@ -35,11 +35,11 @@ class Prospect:
     minutes: Ridge
     usual: PlanForecast
 
-    def of(self, one: Sheet) -> PlanForecast:
+    def of(self, one: JobArrays) -> PlanForecast:
         """For one job, from survey, plan and the minutes quoted."""
         return self.of_all([one])[0]
 
-    def of_all(self, sheets: Sequence[Sheet]) -> list[PlanForecast]:
+    def of_all(self, sheets: Sequence[JobArrays]) -> list[PlanForecast]:
         """The same for many jobs."""
         rows = np.stack([prospect_row(one) for one in sheets])
         return [
@@ -61,7 +61,7 @@ PLAN_FEATURES = (*FEATURE_NAMES, "log_quoted_minutes", "log_emitters")
 """What is known before the flush begins, in order: answers of survey and plan as `job_arrays` transforms them."""
 
 
-def prospect_row(one: Sheet) -> Floats:
+def prospect_row(one: JobArrays) -> Floats:
     """`PLAN_FEATURES` (features,) of a job."""
     return np.append(one.survey, [np.log(max(one.quoted_minutes, 1.0)), np.log(max(len(one.numbers), 1))])
 
@@ -75,7 +75,7 @@ def moment(seen: Glance, prior: EmitterPrior | None, expected: Floats | None) ->
     return Moment(seen.kind, seen, landmark_features.pools_of(seen.standing, prior, expected))
 
 
-def features(one: Sheet, at: Moment, plan: PlanForecast, weights: Floats) -> tuple[Floats, float]:
+def features(one: JobArrays, at: Moment, plan: PlanForecast, weights: Floats) -> tuple[Floats, float]:
     """Feature row and start on the log scale of kilograms."""
     if at.pools is None:
         return landmark_features.house_row(0 if at.kind == "bare" else len(one.numbers), at.seen, plan), 0.0
@@ -83,9 +83,9 @@ def features(one: Sheet, at: Moment, plan: PlanForecast, weights: Floats) -> tup
     return landmark_features.by_emitter_row(len(one.numbers), at.seen, plan, at.pools, base), start_of(base)
 
 
-Seen = tuple[Sheet, list[Glance]]
+Seen = tuple[JobArrays, list[Glance]]
 """A past job with glances at `SHARES` of its flush."""
-Past = list[tuple[Sheet, list[Moment]]]
+Past = list[tuple[JobArrays, list[Moment]]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,18 +142,18 @@ class Fitted:
     jobs: Mapping[Kind, int]
 
 
-def is_usable(one: Sheet) -> bool:
+def is_usable(one: JobArrays) -> bool:
     """A finished job with weighings enough to be learnt from or judged by."""
     return bool(len(one.kg) >= MIN_CATCHES and one.end > 0 and float(one.kg.sum()) > 0)
 
 
-def is_bare(one: Sheet) -> bool:
+def is_bare(one: JobArrays) -> bool:
     """Nothing is known of the house: no answer of survey or plan, no time quoted, no emitter's size, kind or state."""
     known = (np.isfinite(one.survey).any(), np.isfinite(one.quoted_minutes), np.isfinite(one.emitters).any())
     return not any(known)
 
 
-def seen_job(one: Sheet) -> Seen:
+def seen_job(one: JobArrays) -> Seen:
     """A past job with glances at `SHARES` of its flush; they hang on no prior and are taken once."""
     found = (landmark_features.glance(one, share * one.end) for share in SHARES)
     return one, [each for each in found if each is not None]

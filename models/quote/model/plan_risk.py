@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from models.practice.effects.change_by_kg import change_in_risk, within_usual
 from models.quote.base.callback_cost import CallbackCost, PlanChange
 from models.quote.base.targets import Placement, TargetModel
-from models.quote.model.callback_inputs import Returns, Shown
+from models.quote.model.callback_inputs import AuditedEffect, Returns
 from models.quote.model.flush_ways import WAYS, kilograms_moved, said
 from models.survey_features import FEATURES, POSITION, POSITIONS
 
@@ -106,7 +106,7 @@ def _steps(told: Returns, x: Floats, filters: PlannedFilters) -> tuple[Floats, F
     return steps, handled
 
 
-def _does(each: Shown, x: Floats, filters: PlannedFilters) -> Flags:
+def _does(each: AuditedEffect, x: Floats, filters: PlannedFilters) -> Flags:
     if each.column == "filter_fitted":
         return filters.fitted if each.with_value == "on_return" else np.zeros(len(x), dtype=bool)
     if each.with_low is not None and each.with_high is not None:
@@ -115,7 +115,7 @@ def _does(each: Shown, x: Floats, filters: PlannedFilters) -> Flags:
     return _chose(each.column, each.with_value, x)
 
 
-def _does_without(each: Shown, x: Floats, filters: PlannedFilters) -> Flags:
+def _does_without(each: AuditedEffect, x: Floats, filters: PlannedFilters) -> Flags:
     if each.column == "filter_fitted":
         return filters.declined
     if each.with_low is not None:

@@ -22,7 +22,7 @@ from models.quote.estimator.second_day import SecondDay
 from models.quote.estimator.trees import Forest, Trees
 from models.quote.model.callback_inputs import Returns
 from models.quote.model.extrapolation import Ranges
-from models.quote.model.firm_calibration import Own, pack_own, unpack_own
+from models.quote.model.firm_calibration import FirmCalibration, pack_firms, unpack_firms
 from models.quote.model.similar_jobs import Neighbours
 from models.store import Stored
 from models.survey_features import FEATURE_NAMES
@@ -69,7 +69,7 @@ class QuoteModel:
     second_day: SecondDay
     seen: Floats
     sampled: Floats
-    own: Mapping[str, Own] = field(default_factory=dict)
+    own: Mapping[str, FirmCalibration] = field(default_factory=dict)
     returns: Returns | None = None
 
     def of_firm(self, firm_id: str) -> QuoteModel:
@@ -104,7 +104,7 @@ def pack(model: QuoteModel) -> Stored:
         "second_day": asdict(model.second_day),
         "features": list(FEATURE_NAMES),
         "targets": {},
-        "firms": pack_own(model.own, arrays),
+        "firms": pack_firms(model.own, arrays),
     }
     for target, one in model.targets.items():
         arrays[f"{target}_ladder"] = one.ladder.scores
@@ -144,7 +144,7 @@ def unpack(stored: Stored) -> QuoteModel:
     records = _records_from_plain(facts["records"])
     second = SecondDay(**facts["second_day"])
     background, ranks = arrays["background"], arrays["ranks"]
-    own = unpack_own(facts.get("firms", []), arrays, targets)
+    own = unpack_firms(facts.get("firms", []), arrays, targets)
     return QuoteModel(targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"], own)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from models.catch.posterior.job_arrays import sheet
+from models.catch.posterior.job_arrays import job_arrays
 from models.catch.posterior.ridge import Ridge
 from models.catch.stopping import storage
 from models.catch.stopping.landmark_features import (
@@ -36,7 +36,7 @@ def learnt() -> Learnt:
 
 
 def test_no_two_features_have_one_name_and_every_row_has_them_all(learnt: Learnt) -> None:
-    one = sheet(planted.firm(1, seed=4)[0], learnt.pace)
+    one = job_arrays(planted.firm(1, seed=4)[0], learnt.pace)
     assert one is not None
     seen = glance(one, 0.5 * one.end)
     assert seen is not None
