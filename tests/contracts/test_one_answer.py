@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from datetime import date, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+import pytest
+
 from dashboard import data
+from dashboard.papers.audit_contents import audit_contents
 from dashboard.services import auditing, quoting, reporting, watching
-from dashboard.services.build_tables import tables_of_job, whole_tables
+from dashboard.services.build_tables import AUDIT_TABLES, tables_of_job, whole_tables
 from dashboard.words import wording
 from models.catch.records.serialization import as_json as watch_json
+from models.practice.cohort.audited_jobs import Scope
 from models.quote.answer import as_json as quote_json
 from pipeline.store.book import Book
+from tests.benchmarks.studies.practice_world import draw_world
 
 from .surfaces import ROWS, Surfaces, differences, plain
 
@@ -99,15 +107,14 @@ def test_a_watch_is_the_same_by_command_page_and_python(told_book: Book, open_bo
     assert differences(told, plain(watch_json(watched(on, job, at)))) == []
 
 
-def test_what_was_learnt_and_cannot_be_read_is_said_by_every_watch(told_book: Book, open_book: Open) -> None:
-    import shutil
-
-    shutil.copytree(told_book.path, (folder := open_book(told_book).folder) / "book")
-    on = open_book(Book(folder / "book"))
-    job, at = middle_of_a_job(on)
+def test_what_was_learnt_and_cannot_be_read_is_said_by_every_watch(
+    told_book: Book, open_book: Open, tmp_path: Path
+) -> None:
+    shutil.copytree(told_book.path, tmp_path / "book")
+    on = open_book(Book(tmp_path / "book"))
     for file in (on.book.models_dir(on.book.current()) / "catch").iterdir():
         file.write_bytes(b"{}")
-    data.on_site.st.cache_resource.clear()
+    job, at = middle_of_a_job(on)
 
     told = on.command("watch", f"{job.firm_id}/{job.job_id}", "--at", f"{at:%Y-%m-%dT%H:%M:%S}", "--json")
 
@@ -117,19 +124,32 @@ def test_what_was_learnt_and_cannot_be_read_is_said_by_every_watch(told_book: Bo
     assert differences(told, plain(watch_json(watched(on, job, at)))) == []
 
 
-def test_an_audit_is_the_same_by_command_page_paper_and_python(told_book: Book, open_book: Open) -> None:
-    from models.practice.cohort.audited_jobs import Scope
+@pytest.fixture
+def two_firms(told_book: Book, open_book: Open, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Surfaces:
+    """A book that reads as jobs of two firms, drawn with effects that an audit of them can tell."""
+    drawn = ((draw_world(5, 1000).frames, "large"), (draw_world(6, 400).frames, "small"))
+    tables = {
+        table: pd.concat([getattr(frames, name).assign(firm_id=firm) for frames, firm in drawn], ignore_index=True)
+        for table, name in zip(AUDIT_TABLES, ("jobs", "quote", "outcome", "callback"), strict=True)
+    }
+    shutil.copytree(told_book.path, tmp_path / "two_firms")  # a path of its own: pages keep what they read by it
+    monkeypatch.setattr("pipeline.store.book.read_table", lambda build, name: tables[name])
+    return open_book(Book(tmp_path / "two_firms"))
 
-    on = open_book(told_book)
-    (firm_id,) = data.firms(on.build)
 
-    told = on.command("audit", "--curves", "--firm", firm_id, "--json")
-    audit, view = data.audit(on.build, Scope(firms=(firm_id,))), data.own_firm(on.build, firm_id)
-    drawn = on.report("audit", "audit_report", "--firm", firm_id)
-    read = whole_tables(on.book.current())
-    service = auditing.audit(read, on.book.firm(), Scope(firms=(firm_id,)))
+def test_an_audit_is_the_same_by_command_page_paper_and_python(two_firms: Surfaces) -> None:
+    on, scope = two_firms, Scope(firms=("large",))
+    firm, read = on.book.firm(), whole_tables(on.book.current())
 
-    page = plain({**audit.as_dict(), "against_others": view.as_dict()})
-    assert differences(told, page) == []
-    assert differences(plain(drawn[0].as_dict()), plain(service.as_dict())) == []
-    assert differences(plain({**service.as_dict(), "against_others": drawn[2].as_dict()}), told) == []
+    told = on.command("audit", "--curves", "--firm", "large", "--json")
+    audit, view = data.audit(on.build, scope), data.own_firm(on.build, "large")
+    drawn = on.report("audit", "audit_report", "--firm", "large")
+    service, others = auditing.audit(read, firm, scope), auditing.against_others(read, "large")
+
+    assert sum(each["difference"] is not None and each["worth"] is not None for each in told["practices"]) >= 8
+    assert len(told["against_others"]["practices"]) == len(told["practices"])
+    for one, beside in ((audit, view), (drawn[0], drawn[2]), (service, others)):
+        assert differences(told, plain({**one.as_dict(), "against_others": beside.as_dict()})) == []
+    with on.drawn("audit_report") as page:
+        data.audit_paper(audit, view)
+    assert audit_contents(page[0], page[2]) == audit_contents(drawn[0], drawn[2])

@@ -16,8 +16,10 @@ from dashboard import data
 from dashboard.cli.main import app
 from dashboard.services import reporting
 from dashboard.services.build_tables import tables_of_job
-from dashboard.services.watching import hourly_cost, hourly_costs
+from dashboard.services.watching import hourly_cost, hourly_costs, job_of_book, past
+from models.quote.answer import as_json
 from models.store import load_model
+from pipeline.contract.findings import BadInput
 from pipeline.contract.firm import Firm
 from pipeline.intake.load import load
 from pipeline.quotes.kept_quotes import kept_quotes
@@ -104,6 +106,32 @@ def test_an_hour_is_priced_by_the_crew_and_of_a_frame_without_a_job_by_the_usual
     assert hourly_costs(jobs.iloc[:0], firm) == []
     assert hourly_cost(jobs.iloc[:0], firm) == 80.0
     assert hourly_cost(pd.DataFrame({"crew_size": []}), firm) == 80.0
+
+
+def test_a_job_that_is_not_in_the_book_is_refused_in_a_sentence(told_book: Book, open_book: Open) -> None:
+    on = open_book(told_book)
+    build = on.book.current()
+
+    with pytest.raises(BadInput, match="is not in the book"):
+        data.job_of_book(on.build, "own", "nobody")
+    with pytest.raises(BadInput, match="is not in the book"):
+        job_of_book(tables_of_job(build, "own", "nobody"), "own", "nobody", on.book.firm(), past(on.book, build))
+
+
+def test_a_book_whose_every_row_was_rejected_is_quoted_by_the_rule_everywhere(tmp_path: Path, open_book: Open) -> None:
+    (tmp_path / "logs").mkdir()
+    head, day = "job_id,system_type,visit_date,flush_started_at,flush_ended_at", "2024-03-04"
+    rows = f"{head}\nA,a well,{day},{day}T09:00,{day}T12:00\n"
+    (tmp_path / "logs" / "jobs.csv").write_text(rows, encoding="utf-8")
+    on = open_book(Book(tmp_path / "book"))
+    load([tmp_path / "logs"], on.book)
+
+    told = on.command("quote", on.request(), "--json")
+
+    assert (told["basis"]["method"], told["basis"]["finished_jobs"]) == ("typical_rule", 0)
+    for quote in (data.quote(on.build, *ROWS.values()), on.report(on.request(), "quote_sheet")[1]):
+        found = plain(as_json(quote))
+        assert differences(found, {name: told[name] for name in found}) == []
 
 
 def test_a_request_file_of_two_jobs_gets_no_sheet_even_where_one_of_them_is_refused(
