@@ -16,12 +16,11 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent / "studies"))
-from practice_world import EFFECTS, draw_world
-
 from models.practice.cohort.audited_jobs import gather
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.doubly_robust import adjust, compare
 from models.practice.nuisance.nuisance_fits import known_design
+from tests.benchmarks.studies.practice_world import EFFECTS, draw_world
 
 
 def by_doubleml(x: np.ndarray, a: np.ndarray, y: np.ndarray) -> tuple[float, float]:

@@ -19,8 +19,7 @@ from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.open_job import read_site_job
 from pipeline.quotes.kept_quotes import keep_quote
 from pipeline.store.book import Book, read_table
-
-from .conftest import COMMAND, _wait_for
+from tests.browser.conftest import COMMAND, _wait_for
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from models.quote.pricing.price import PART_NAMES
-
-from .conftest import SIZES
-from .test_walk import fill_in_survey
+from tests.browser.conftest import SIZES
+from tests.browser.test_walk import fill_in_survey
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

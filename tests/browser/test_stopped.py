@@ -17,9 +17,8 @@ import pytest
 from dashboard.cli.serve import STOP_SECONDS
 from pipeline.store.book import Book
 from pipeline.verify.verify_book import verify
-
-from .conftest import _wait_for
-from .test_on_site import JOB, begin, finish, free_port, killed_at_the_end, masses, press, weigh
+from tests.browser.conftest import _wait_for
+from tests.browser.test_on_site import JOB, begin, finish, free_port, killed_at_the_end, masses, press, weigh
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

@@ -12,14 +12,13 @@ import pytest
 
 if TYPE_CHECKING:
     from pipeline.store.book import Book
-
-    from .surfaces import Surfaces
+    from tests.contracts.surfaces import Surfaces
 
 
 @pytest.fixture
 def open_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[Book], Surfaces]:
     """Opens a book on every surface."""
-    from .surfaces import Surfaces
+    from tests.contracts.surfaces import Surfaces
 
     def opened(book: Book) -> Surfaces:
         monkeypatch.setenv("SLUDGEBOOK_BOOK", str(book.path))

@@ -21,8 +21,7 @@ from models.practice.cohort.audited_jobs import Scope
 from models.quote.answer import as_json as quote_json
 from pipeline.store.book import Book
 from tests.benchmarks.studies.practice_world import draw_world
-
-from .surfaces import ROWS, Surfaces, differences, plain
+from tests.contracts.surfaces import ROWS, Surfaces, differences, plain
 
 if TYPE_CHECKING:
     from models.catch.records.job import JobCatch

@@ -24,8 +24,7 @@ from pipeline.contract.firm import Firm
 from pipeline.intake.load import load
 from pipeline.quotes.kept_quotes import kept_quotes
 from pipeline.store.book import Book
-
-from .surfaces import ROWS, Surfaces, differences, plain
+from tests.contracts.surfaces import ROWS, Surfaces, differences, plain
 
 Open = Callable[[Book], Surfaces]
 HAND_WRITTEN = Path(__file__).parents[1] / "data" / "hand_written"

@@ -19,8 +19,7 @@ from pipeline.intake.load import load
 from pipeline.store.book import Book
 from pipeline.store.pruning import leftovers
 from pipeline.verify.verify_book import verify
-
-from .kill_many import HAND_WRITTEN, tables_digest
+from tests.faults.kill_many import HAND_WRITTEN, tables_digest
 
 
 @pytest.fixture(scope="module")

@@ -13,9 +13,8 @@ import pytest
 from pipeline.contract.findings import BadInput
 from pipeline.readers import limits as limits
 from pipeline.readers.files import find_in, find_tables
-
-from ..benchmarks.fuzz_files import SEEDS_IN_CI, fuzz
-from ..made_files import ods_cell, ods_of_xml, xlsx, xlsx_of_xml, zipped
+from tests.benchmarks.fuzz_files import SEEDS_IN_CI, fuzz
+from tests.made_files import ods_cell, ods_of_xml, xlsx, xlsx_of_xml, zipped
 
 
 def refusal(folder: Path, name: str, data: bytes) -> str:

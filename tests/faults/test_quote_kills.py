@@ -12,8 +12,7 @@ import pytest
 from pipeline.quotes.kept_quotes import damaged_quotes, keep_quote, kept_quotes, say_what_became
 from pipeline.store.book import Book
 from pipeline.verify.verify_book import verify
-
-from .kill_many import Kill, die_at_call, in_child
+from tests.faults.kill_many import Kill, die_at_call, in_child
 
 QUOTES = 12
 

@@ -19,8 +19,7 @@ from pipeline.store.book import Book, read_table
 from pipeline.store.pruning import BUILDS_KEPT, is_open_elsewhere, prune_builds
 from pipeline.store.received import MANIFEST_FORMAT, batches
 from pipeline.verify.verify_book import verify
-
-from .kill_many import HAND_WRITTEN, correction, tables_digest
+from tests.faults.kill_many import HAND_WRITTEN, correction, tables_digest
 
 
 @pytest.fixture

@@ -10,8 +10,7 @@ import pytest
 
 from pipeline.intake.load import load
 from pipeline.store.book import Book
-
-from .conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, Row, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, Row, WriteLog
 
 
 def test_volume_from_emitters_and_pipe_runs_is_the_hand_sum(hand_row: Row) -> None:

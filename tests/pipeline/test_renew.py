@@ -13,8 +13,7 @@ from pipeline.contract import BUILT
 from pipeline.intake.load import load
 from pipeline.store.book import Book, read_arrow
 from pipeline.store.received import batches
-
-from .conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 
 
 def tables(book: Book) -> dict[str, pl.DataFrame]:

@@ -16,11 +16,10 @@ import numpy as np
 import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parent))
-from practice_world import EFFECTS, World, draw_world
-
 from models.practice.cohort.audited_jobs import gather
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.effect import judge, practice_effect
+from tests.benchmarks.studies.practice_world import EFFECTS, World, draw_world
 
 SCENARIOS = {"known": {}, "no_effects": {"effect": 0.0}, "hidden_skill": {"hidden": 1.0}}
 

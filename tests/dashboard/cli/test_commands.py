@@ -14,8 +14,7 @@ import pytest
 
 from dashboard.cli.main import main
 from pipeline.store.book import Book
-
-from ..other_maker import write_other_jobs
+from tests.dashboard.other_maker import write_other_jobs
 
 HAND_WRITTEN = Path(__file__).parents[2] / "data" / "hand_written"
 FORECASTS = ("magnetite_kg", "non_magnetic_kg", "flush_minutes", "site_minutes")

@@ -7,8 +7,7 @@ import pytest
 from dashboard.figures.audit import causal_picture, practice_audit, practice_curves, practice_engineers
 from dashboard.theme import LIGHT
 from models.practice.results.audit_result import CausalGraph, SubgroupEffect
-
-from .. import audit_maker as made
+from tests.dashboard import audit_maker as made
 
 
 def texts(figure: object) -> str:

@@ -15,8 +15,7 @@ from models.quantiles import Quantiles
 from models.quote.model.doses import dose
 from models.quote.offers.options import Option
 from pipeline.store.book import Book
-
-from .test_price_page import filled_in
+from tests.dashboard.pages.test_price_page import filled_in
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest

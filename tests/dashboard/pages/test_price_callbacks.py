@@ -17,8 +17,7 @@ from models.quote.model.callback_inputs import Returns, Usual, store_returns
 from models.quote.model.flush_ways import usual_ways
 from models.survey_features import encode
 from pipeline.store.book import Book, read_table
-
-from .test_price_page import filled_in
+from tests.dashboard.pages.test_price_page import filled_in
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from pipeline.store.book import Book, read_table
-
-from ..other_maker import write_other_jobs
-from .test_price_page import filled_in
+from tests.dashboard.other_maker import write_other_jobs
+from tests.dashboard.pages.test_price_page import filled_in
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest

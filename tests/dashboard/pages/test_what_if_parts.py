@@ -9,8 +9,7 @@ from dashboard.app_parts.quote.what_if import plan_rows, sample_sentence
 from models.quote.offers.water_sample import WaterSample
 from models.quote.offers.what_if import CAUTION, WhatIf
 from pipeline.store.book import Book
-
-from .test_price_page import filled_in
+from tests.dashboard.pages.test_price_page import filled_in
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest

@@ -16,8 +16,7 @@ from dashboard.papers.audit_report import TITLE, audit_report
 from dashboard.papers.sheet import letterhead
 from models.practice.results.audit_result import Audit
 from pipeline.store.book import Book
-
-from .. import audit_maker as made
+from tests.dashboard import audit_maker as made
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,7 @@ from dashboard.words import audit_numbers, audit_words
 from models.catch.release_effects import ReleaseEffect, ReleaseEffects
 from models.practice.results.audit_result import Audit
 from pipeline.store.book import Book
-
-from .. import audit_maker as made
+from tests.dashboard import audit_maker as made
 
 
 @pytest.fixture(scope="module")

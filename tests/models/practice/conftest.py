@@ -9,12 +9,11 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks" / "studies"))
 
-from practice_world import World, draw_world
-
 from models.practice.audit import audit
 from models.practice.cohort.audited_jobs import Records, gather
 from models.practice.results.audit_result import Audit
 from pipeline.contract.firm import Firm
+from tests.benchmarks.studies.practice_world import World, draw_world
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,6 @@ from datetime import date
 import numpy as np
 import pandas as pd
 import pytest
-from practice_world import EFFECTS, World, draw_world
 
 from models.practice.audit import audit
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, Scope, gather
@@ -20,6 +19,7 @@ from models.practice.results.audit_result import Audit
 from models.refusals import NotEnoughData
 from pipeline.contract import BUILT, JOB_LOG
 from pipeline.contract.firm import Firm
+from tests.benchmarks.studies.practice_world import EFFECTS, World, draw_world
 
 FILTER = "filter_fitted:on_return|none"
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from practice_world import World, draw_world
 
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
 from models.practice.results.audit_result import Audit
@@ -23,6 +22,7 @@ from models.quote.model.callback_inputs import (
 )
 from models.store import load_model, save_model
 from pipeline.contract.findings import SludgebookError
+from tests.benchmarks.studies.practice_world import World, draw_world
 
 
 @pytest.fixture(scope="module")

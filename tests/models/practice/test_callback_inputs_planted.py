@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from practice_world import draw_world
 
 from models.practice.cohort.audited_jobs import PracticeFrames
 from models.quote.answer import answer
@@ -15,6 +14,7 @@ from models.quote.model.callback_inputs import Returns, learn_returns
 from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
+from tests.benchmarks.studies.practice_world import draw_world
 
 JOBS, LEARNT = 4000, 900
 A_KILOGRAM = -0.05

@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from practice_world import draw_world
 
 from models.practice.cohort.audited_jobs import PracticeFrames
 from models.practice.pool.own_firm import FEWEST_OTHERS, against_others, own_firm
 from models.practice.pool.pooled_effects import random_effects
 from models.practice.results.pool_results import FirmEffect, OwnFirm, PooledEffect
 from models.refusals import NotEnoughData
+from tests.benchmarks.studies.practice_world import draw_world
 
 FILTER = "filter_fitted:on_return|none"
 

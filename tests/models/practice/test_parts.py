@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from practice_world import World, draw_world
 
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
 from models.practice.cohort.contrasts import BY_NAME
@@ -22,6 +21,7 @@ from models.practice.pool.pooled_effects import pooled_effect
 from models.practice.results.audit_result import Audit
 from models.practice.results.curve_results import RiskPerKg
 from pipeline.contract.firm import Firm
+from tests.benchmarks.studies.practice_world import World, draw_world
 
 FILTER = "filter_fitted:on_return|none"
 ONE = "isolation:one_at_a_time|all_open"

@@ -15,8 +15,7 @@ from models.quote.base.quote_result import TARGETS
 from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
-
-from .conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 SHAPE = ["firm_id", "job_id", *TARGETS, "second_day", "price", "volume", "why", "similar_jobs", "basis", "findings"]
 

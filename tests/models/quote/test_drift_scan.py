@@ -19,8 +19,7 @@ from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from models.scores import covered
 from pipeline.contract.firm import Firm
-
-from .conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 Shifted = tuple[Planted, pd.DataFrame, QuoteModel]
 """Planted jobs, their outcomes after the shift, and the quote learnt from the older of them."""

@@ -18,8 +18,7 @@ from models.quote.model.storage import load_quote, load_report
 from models.quote.train import TrainReport, fingerprint, train_and_store, train_quote
 from pipeline.contract.findings import SludgebookError
 from pipeline.contract.firm import Firm
-
-from .conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 Trained = tuple[Path, TrainReport, list[tuple[int, int]]]
 """Models folder, report, and the progress that was told."""

@@ -9,8 +9,7 @@ import pytest
 from pipeline.checks.row_warnings import warnings_of_job
 from pipeline.intake.load import load
 from pipeline.store.book import Book, read_table
-
-from ..conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 
 EMITTERS = ["job_id,emitter_no", "a,1", "a,2"]
 READINGS_HEAD = "job_id,read_at,focus_emitter_no,flow_l_min"

@@ -10,8 +10,7 @@ from pipeline.contract.findings import BadInput, BookError
 from pipeline.intake.history import Change, find_any_job, history
 from pipeline.intake.load import LoadReport, load
 from pipeline.store.book import Book, read_table
-
-from ..conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 
 def test_a_correction_shows_both_versions_and_what_changed(book: Book, write_log: WriteLog) -> None:

@@ -15,8 +15,7 @@ import pytest
 from pipeline.contract.findings import BadInput, BookError
 from pipeline.intake.load import LoadReport, book_lock, load
 from pipeline.store.book import Book, read_table
-
-from ..conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 Counts = tuple[int, int, int, int, int, int]
 

@@ -16,8 +16,7 @@ from pipeline.mapping.propose import propose
 from pipeline.readers.files import find_in
 from pipeline.store.book import Book, read_table
 from pipeline.verify.verify_book import verify
-
-from ..conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 OWN_HEADINGS = {"job_id": "Job ref", "system_type": "System", "visit_date": "Visit date"}
 

@@ -14,8 +14,7 @@ from pipeline.intake.load import LoadReport, load
 from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
 from pipeline.store.book import Book, read_table
-
-from ..conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 Mend = Callable[[str, dict[str, str | None]], None]
 Sheets = dict[str, list[dict[str, str | None]]]

@@ -13,8 +13,7 @@ from pipeline.contract.findings import BadInput
 from pipeline.contract.firm import Firm
 from pipeline.quotes.requests import read_requests, request_features, requests_from_tables
 from pipeline.store.book import Book, read_table
-
-from ..conftest import HAND_WRITTEN
+from tests.pipeline.conftest import HAND_WRITTEN
 
 EMITTERS = [{"emitter_kind": "panel_11", "height_mm": 600, "length_mm": 1000, "cold_at_survey": True}]
 JOB: dict[str, Any] = {"job_id": "q", "system_type": "sealed", "install_year": 2001, "visit_date": "2031-03-04"}

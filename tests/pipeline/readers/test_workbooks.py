@@ -13,8 +13,7 @@ from pipeline.contract.findings import BadInput
 from pipeline.readers.files import find_in, find_tables, read_text_table, tables_in
 from pipeline.readers.spreadsheet_serials import serial_text
 from pipeline.readers.text_tables import LINE, TextTable
-
-from ...made_files import ods, ods_cell, ods_of_xml, xlsx, zipped
+from tests.made_files import ods, ods_cell, ods_of_xml, xlsx, zipped
 
 
 def read(folder: Path, name: str, data: bytes) -> TextTable:

@@ -16,8 +16,7 @@ from pipeline.intake.load import load
 from pipeline.store.book import Book, read, read_records, read_table
 from pipeline.store.export import export_table, write_frame
 from pipeline.store.job_reads import OF_JOB, find_job, rows_of_job
-
-from ..conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 
 def test_a_book_that_is_not_there_is_told_with_the_remedy(tmp_path: Path) -> None:

@@ -16,8 +16,7 @@ from pipeline.contract.findings import BookError
 from pipeline.intake import load
 from pipeline.store.book import Book
 from pipeline.verify.verify_book import verify
-
-from ..conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 
 @pytest.fixture(scope="module")

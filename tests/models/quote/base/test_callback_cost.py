@@ -17,8 +17,7 @@ from models.quote.model.flush_ways import COLUMNS
 from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted
+from tests.models.quote.conftest import Planted
 
 FIRM = Firm(
     hourly_rate=30.0,

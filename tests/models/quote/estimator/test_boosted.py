@@ -12,8 +12,7 @@ from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.leaves import GROUP_NAMES, baseline, leaves
 from models.quote.estimator.rules import BOOSTED_FROM
 from models.survey_features import POSITION
-
-from ..conftest import Planted
+from tests.models.quote.conftest import Planted
 
 
 @pytest.fixture(scope="module")

@@ -23,8 +23,7 @@ from models.store import save_model
 from models.survey_features import encode, name_code
 from pipeline.contract.findings import SludgebookError
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 FLUSH = SPECS["flush_minutes"]
 PACE = np.array([-0.5, -0.2, 0.0, 0.25, 0.45])

@@ -10,8 +10,7 @@ from models.quote.base.past_jobs import history
 from models.quote.base.targets import SPECS
 from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.second_day import SecondDay, _logistic, learn_second_day
-
-from ..conftest import Planted
+from tests.models.quote.conftest import Planted
 
 
 def test_a_planted_correction_is_found() -> None:

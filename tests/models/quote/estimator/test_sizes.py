@@ -20,8 +20,7 @@ from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.rules import typical_rule
 from models.scores import coverage_of_pit
 from pipeline.store.book import Book, read_table
-
-from ..conftest import Planter
+from tests.models.quote.conftest import Planter
 
 TESTED = 60
 

@@ -13,8 +13,7 @@ from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.leaves import GROUP_NAMES, GROUP_OF
 from models.quote.estimator.rules import per_emitter_rule, typical_rule
 from models.quote.explain.shapley import explain, representative
-
-from ..conftest import Planted
+from tests.models.quote.conftest import Planted
 
 
 @pytest.fixture(scope="module")

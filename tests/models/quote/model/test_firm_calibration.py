@@ -18,8 +18,7 @@ from models.quote.offers.further import further
 from models.quote.train import train_and_store
 from models.scores import covered
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planter
+from tests.models.quote.conftest import Planter
 
 TIMES = 2.5
 """How much more magnetite the thin firm's houses give than those of the other firms, everything else alike."""

@@ -21,8 +21,7 @@ from models.quote.offers.what_if import what_if
 from models.quote.train import train_quote
 from models.survey_features import POSITION, encode
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted, plant
+from tests.models.quote.conftest import Planted, plant
 
 FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
 RATE = CallbackRate(2000, 240, 0.12, 0.10, 0.14)

@@ -9,8 +9,7 @@ from models.quote.base.past_jobs import History, history
 from models.quote.model.extrapolation import Ranges
 from models.quote.model.similar_jobs import neighbours
 from models.survey_features import FEATURES, POSITION
-
-from ..conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 
 @pytest.fixture(scope="module")

@@ -17,8 +17,7 @@ from models.quote.offers.what_if import LEAST_JOBS, what_if
 from models.quote.train import train_quote
 from models.survey_features import POSITION, encode
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 FIRM = Firm()
 

@@ -17,8 +17,7 @@ from models.quote.pricing.price import predose_visit_cost
 from models.quote.train import train_quote
 from models.survey_features import encode
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted, Planter
+from tests.models.quote.conftest import Planted, Planter
 
 FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
 

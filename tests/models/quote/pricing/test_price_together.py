@@ -14,8 +14,7 @@ from models.quote.pricing.price import Work, prices
 from models.quote.pricing.scenarios import joint_ranks, volume_ranks
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
-
-from ..conftest import Planted
+from tests.models.quote.conftest import Planted
 
 # a minute costs 1, a dry kilogram 2 x 1 for disposal, nothing else costs anything
 FIRM = Firm(
