@@ -49,18 +49,15 @@ def simulated_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> 
         from pipeline.store.book import Book
 
         def make(folder: Path) -> None:
-            from models.quote.train import train_and_store
+            from dashboard.services.training import train
             from pipeline.intake.load import load
-            from pipeline.store.book import read_table
             from synthetic_data.simulate import simulate_to_folder
 
             simulate_to_folder(folder / "logs", jobs=jobs, seed=seed, scenario=scenario, format="csv", progress=None)
             book = Book(folder / "book")
             load([folder / "logs"], book)
             if trained:
-                build = book.current()
-                quotes, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
-                train_and_store(quotes, outcomes, book.models_dir(build))
+                train(book)
 
         kind = "trained" if trained else "loaded"
         return Book(made_once(f"{scenario}-{jobs}-{seed}-{kind}", make) / "book")
@@ -82,5 +79,5 @@ def small_logs(small_book: Book) -> Path:
 
 @pytest.fixture(scope="session")
 def trained_book(simulated_book: Callable[..., Book]) -> Book:
-    """A demo in small: 160 simulated jobs, seed 11, loaded and trained. Read only."""
+    """A demo in small: 160 simulated jobs, seed 11, loaded and everything learnt. Read only."""
     return simulated_book(160, 11, trained=True)

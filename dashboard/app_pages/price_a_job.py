@@ -45,7 +45,7 @@ with below:
     quote_parts.draw_price(quote)
     option_parts.draw_options(quote, st.session_state["price_further"])
     paper_parts.draw_quote_papers(quote, st.session_state["price_asked"])
-    paper_parts.draw_keep(build, quote, st.session_state["price_asked"])
+    paper_parts.draw_keep(build, quote, st.session_state["price_asked"], st.session_state["price_further"])
     quote_parts.draw_reasons(quote)
     what_if.draw_further(quote, st.session_state["price_further"])
     quote_parts.draw_nearest(quote)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from models.practice.results.audit_result import Audit
     from models.practice.results.pool_results import OwnFirm
     from models.quote.base.quote_result import Quote
+    from models.quote.offers.further import Further
 
 PDF = "application/pdf"
 
@@ -80,7 +81,7 @@ def draw_audit_paper(audit: Audit, view: OwnFirm | None = None) -> None:
     )
 
 
-def draw_keep(build: str, quote: Quote, tables: tuple[Any, Any, Any]) -> None:
+def draw_keep(build: str, quote: Quote, tables: tuple[Any, Any, Any], further: Further) -> None:
     """Keep the quote in the book under the firm's own job name, to hold it against the job later."""
     name, button = st.columns([3, 2], vertical_alignment="bottom")
     job = name.text_input(
@@ -94,7 +95,7 @@ def draw_keep(build: str, quote: Quote, tables: tuple[Any, Any, Any]) -> None:
             frame.instead("Name the job first, as it will stand in the job log.")
             return
         try:
-            kept = data.keep_quote(build, quote, job.strip(), *tables)
+            kept = data.keep_quote(build, quote, job.strip(), *tables, further)
         except SludgebookError as error:
             frame.instead(str(error))
         else:

@@ -47,7 +47,7 @@ def job_from_book(jobs: pd.DataFrame, build: str) -> JobCatch:
         frame.instead("No job in this book has a weighing yet.", "Hand in `catches` too, or weigh on site.")
         st.stop()
     job = choose_job(weighed, "watch")
-    return data.job_catch(build, job["firm_id"], job["job_id"])
+    return data.job_of_book(build, job["firm_id"], job["job_id"])
 
 
 def moment(job: JobCatch) -> datetime:

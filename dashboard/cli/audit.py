@@ -6,13 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
-from dashboard.words import money
 
 if TYPE_CHECKING:
-    from models.practice.cohort.audited_jobs import PracticeFrames
     from models.practice.results.audit_result import Audit, PracticeEffect
     from models.practice.results.pool_results import OwnFirm
-    from pipeline.store.book import Book
 
 
 def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: str | None = None) -> None:
@@ -20,9 +17,10 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
 
     `firm_id`: of that firm's jobs alone, and beside them its effects against the unnamed others of the book.
     """
+    from dashboard.services.auditing import audit_of_book
     from pipeline.store.book import Book
 
-    found, view = weighed(Book(path), firm_id)
+    found, view = audit_of_book(Book(path), firm_id, text.bars)
     if text.wants_json(as_json):
         data = found.as_dict()
         against = {} if view is None else {"against_others": view.as_dict()}
@@ -32,39 +30,6 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
     _in_words(found)
     if view is not None:
         _against(view)
-
-
-def weighed(book: Book, firm_id: str | None) -> tuple[Audit, OwnFirm | None]:
-    """The audit of a book or of one firm of it, and that firm against the others; BadInput for one not in the book."""
-    from models.practice.audit import audit as weigh_up
-    from models.practice.cohort.audited_jobs import PracticeFrames, Scope
-    from models.practice.pool.own_firm import own_firm
-    from models.refusals import Refusal
-    from pipeline.contract.findings import BadInput
-    from pipeline.store.book import read_table
-
-    build, firm = book.current(), book.firm()
-    money.use(firm)
-    names = ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")
-    frames = PracticeFrames(*(read_table(build, name) for name in names))
-    scope = Scope() if firm_id is None else Scope(firms=(_known(frames, firm_id),))
-    try:
-        with text.progress("Weighing up practices") as show:
-            found = weigh_up(frames, firm, scope, progress=lambda done, of: show(done, of, ""))
-        if firm_id is None:
-            return found, None
-        with text.progress("Pooling the others") as show:
-            return found, own_firm(frames, firm_id, progress=lambda done, of: show(done, of, ""))
-    except Refusal as refusal:
-        raise BadInput(str(refusal)) from refusal
-
-
-def _known(frames: PracticeFrames, firm_id: str) -> str:
-    from pipeline.contract.findings import BadInput
-
-    if firm_id not in set(frames.jobs["firm_id"]):  # the others are not listed: whoever asks sees its own firm only
-        raise BadInput(f"No job of the book is of the firm {firm_id!r}; name it as `firm_id` in the job log does.")
-    return firm_id
 
 
 def _against(view: OwnFirm) -> None:

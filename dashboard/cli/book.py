@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | None, *, every: bool) -> None:
     """List the open rejects, or every reject ever, after the files set aside whole; or write the open rows to a
     workbook for mending."""
-    from pipeline.intake.open_rejects import open_rejects, rejected_rows
-    from pipeline.intake.set_aside import rejects_of_set_aside
+    from dashboard.services.intake import reject_faults
     from pipeline.store.book import Book
 
     book = Book(path)
@@ -27,14 +26,7 @@ def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | No
             raise BadInput("A workbook holds open rejects only; leave --all out.")
         _write_workbook(book, xlsx, batch, as_json)
         return
-    rows = rejected_rows(book) if every else open_rejects(book)
-    found = rejects_of_set_aside(book, batch) + [
-        {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
-        for row in rows
-        if batch is None or row.batch == batch
-        for fault in row.faults
-    ]
-    text.rejected(found, as_json)
+    text.rejected(reject_faults(book, batch, every=every), as_json)
 
 
 def _write_workbook(book: Book, out: Path, batch: str | None, as_json: bool | None) -> None:

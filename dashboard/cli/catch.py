@@ -1,54 +1,17 @@
-"""What the commands around the catch do: learn from past jobs, and tell them again as they were told then."""
+"""What the commands around the catch print: what was learnt from past jobs, and these told again as they were then."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
 from dashboard.words import wording
 from pipeline.contract.findings import BadInput
 
 if TYPE_CHECKING:
-    from models.catch.records.job import JobCatch
-    from models.catch.records.job_frames import CatchFrames
-    from models.catch.replay import Replayed
     from models.catch.replay_scores import ReplayScore
     from models.catch.stopping.train_stopping import Learnt
-    from pipeline.store.book import Book
-
-TABLES = ("jobs", "ftr_job_day", "ftr_catch_curve", "ftr_emitter_curve", "ftr_emitter", "ftr_quote")
-
-
-def catch_frames(build: Path) -> CatchFrames:
-    """The tables of a build that a watch reads, of all jobs."""
-    from models.catch.records.job_frames import CatchFrames
-    from pipeline.store.book import read_table
-
-    return CatchFrames(*(read_table(build, name) for name in TABLES))
-
-
-def learn_catch(book: Book, build: Path, progress: Callable[[int, int], None]) -> Learnt | None:
-    """Learn how crews work and what emitters hold from the jobs of a build, and keep it with its models."""
-    from models.catch.records.job_frames import job_catches
-    from models.catch.stopping.storage import effects_of, learn_and_store
-    from pipeline.store.book import read_table
-
-    frames = catch_frames(build)
-    effects = effects_of(frames.catch_curve, read_table(build, "readings"))
-    return learn_and_store(list(job_catches(frames)), book.models_dir(build), effects=effects, progress=progress)
-
-
-def learnt_json(learnt: Learnt | None) -> dict[str, Any]:
-    """What was learnt of the catch, as plain data: jobs, and effects of heat and flow where they could be told."""
-    if learnt is None:
-        return {"jobs": 0, "kinds": {}, "changes": {}, "release_effects": None}
-    effects = None if learnt.effects is None else asdict(learnt.effects)
-    kinds = {kind: crew.jobs for kind, crew in learnt.crews.items()}
-    changes = {target: check.as_json() for target, check in learnt.changes.items()}
-    return {"jobs": learnt.jobs, "kinds": kinds, "changes": changes, "release_effects": effects}
 
 
 def say_effects(learnt: Learnt | None) -> None:
@@ -67,46 +30,25 @@ def say_effects(learnt: Learnt | None) -> None:
     text.say(learnt.effects.not_told)
 
 
-def past_jobs(book: Book, build: Path) -> list[JobCatch]:
-    """Every job of a build, an hour of its crew priced by the firm's rate."""
-    from models.catch.records.job_frames import job_catches
-
-    firm, frames = book.firm(), catch_frames(build)
-    crews = frames.jobs["crew_size"].fillna(firm.crew_size).astype(float)
-    jobs = job_catches(frames, currency=firm.currency)
-    return [replace(job, hourly_cost=firm.hourly_rate * crew) for job, crew in zip(jobs, crews, strict=True)]
-
-
 def replay(path: Path, at: str, as_json: bool | None) -> None:
     """Print every finished job's forecast at shares of its flush and what followed: JSON lines, or scores as text."""
+    from dashboard.services import replaying
+    from dashboard.services.build_tables import whole_tables
     from models.catch.replay import checked_shares
-    from models.catch.replay import replay as replay_jobs
     from pipeline.store.book import Book
 
     book = Book(path)
     shares = checked_shares(_shares(at))
-    build = book.current()
-    jobs = past_jobs(book, build)
+    read = whole_tables(book.current())
+    jobs = replaying.past_jobs(read, book.firm())
     with text.progress("Replaying") as show:
-        rows = replay_jobs(jobs, shares, lambda done, of: show(done, of, f"{done:,} of {of:,}"))
+        rows = replaying.replay(jobs, shares, lambda done, of: show(done, of, f"{done:,} of {of:,}"))
         if text.wants_json(as_json):
             for row in rows:
                 text.json_line(row.as_json())
             return
         told = list(rows)
-    _print_scores(_scores(told, jobs, build))
-
-
-def _scores(told: list[Replayed], jobs: list[JobCatch], build: Path) -> list[ReplayScore]:
-    from models.catch.replay_scores import quote_quantiles, scores
-    from pipeline.store.book import read_table
-
-    with text.progress("Learning the quotes of the time") as show:
-        steps = iter(range(1, 100))
-        quotes = quote_quantiles(
-            jobs, read_table(build, "ftr_quote"), read_table(build, "ftr_outcome"), lambda: show(next(steps), 5, "")
-        )
-    return scores(told, jobs, quotes)
+    _print_scores(replaying.scores(told, jobs, read, text.bars))
 
 
 def _shares(at: str) -> list[float]:

@@ -11,8 +11,6 @@ from dashboard.cli import printing as text
 from pipeline.contract.findings import BadInput
 
 if TYPE_CHECKING:
-    from models.catch.records.job import JobCatch
-    from pipeline.contract.firm import Firm
     from pipeline.store.book import Book
     from synthetic_data.logbook.writing import Format
 
@@ -27,6 +25,8 @@ def _book(path: Path) -> Book:
 
 def demo(path: Path, jobs: int) -> None:
     """Simulate, load and train one after the other; what is there already is kept."""
+    from dashboard.services.training import is_trained
+
     started = time.perf_counter()
     logs = path.with_name(f"{path.name}-logs")
     if logs.is_dir() and any(logs.iterdir()):
@@ -35,7 +35,7 @@ def demo(path: Path, jobs: int) -> None:
         simulate(logs, jobs, DEMO_SEED, "usual", "csv", as_json=False)
     load([logs], path, strict=False, as_json=False)
     book = _book(path)
-    if _is_trained(book):
+    if is_trained(book):
         text.say("The models of these jobs are fitted already.")
     else:
         train(path, as_json=False)
@@ -102,74 +102,30 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
 
 def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
-    from dashboard.cli.catch import learn_catch, learnt_json, say_effects
-    from models.practice.cohort.audited_jobs import PracticeFrames
-    from models.quote.model.callback_inputs import learn_and_store as learn_returns
-    from models.quote.train import train_and_store
-    from pipeline.store.book import read_table
+    from dashboard.cli.catch import say_effects
+    from dashboard.services import training
 
-    book = _book(path)
-    build = book.current()
-    features, outcomes = read_table(build, "ftr_quote"), read_table(build, "ftr_outcome")
-    jobs, callback = read_table(build, "jobs"), read_table(build, "ftr_callback")
-    with text.progress("Training") as show:
-        report = train_and_store(
-            features, outcomes, book.models_dir(build), progress=lambda done, of: show(done, of, "")
-        )
-    learn_returns(PracticeFrames(jobs, features, outcomes, callback), book.models_dir(build))
-    with text.progress("Learning how crews work") as show:
-        learnt = learn_catch(book, build, progress=lambda done, of: show(done, of, ""))
-    text.trained({**report.as_json(), "catch": learnt_json(learnt)}, as_json)
+    done = training.train(_book(path), bars=text.bars)
+    text.trained(done.as_json(), as_json)
     if not text.wants_json(as_json):
-        say_effects(learnt)
-
-
-def _is_trained(book: Book) -> bool:
-    return (book.models_dir(book.current()) / "quote" / "manifest.json").is_file()
+        say_effects(done.catch)
 
 
 def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     """Print what the catch of one job says at a moment."""
+    from dashboard.services import watching
+    from dashboard.services.build_tables import tables_of_job
+    from dashboard.services.settings import settings
     from models.catch.records.serialization import as_json as watch_json
-    from models.catch.stopping.storage import load_catch
-    from models.catch.warnings.quote_expectation import with_expected
-    from models.catch.watch import watch as watch_job
-    from models.quote.model.storage import load_quote
-    from models.refusals import Refusal
+    from pipeline.store.job_reads import find_job
 
     book = _book(path)
-    job = job_catch(book.current(), name, book.firm())
-    moment = None if at is None else _moment(at, job.started_at)
-    folder = book.fitted_models(book.current())
-    learnt = load_catch(folder)
-    if folder is not None:
-        job = with_expected([job], load_quote(folder))[0]
-    try:
-        seen = watch_job(job, moment, learnt)
-    except Refusal as refusal:
-        raise BadInput(str(refusal)) from refusal
-    text.watched(seen, watch_json(seen), as_json)
-
-
-def job_catch(build: Path, name: str, firm: Firm) -> JobCatch:
-    """One job of a build as the catch model takes it, an hour of its crew priced by the firm's rate."""
-    from models.catch.records.job_frames import CatchFrames, job_catch
-    from pipeline.store.job_reads import find_job, rows_of_job
-
+    build = book.current()
     firm_id, job_id = find_job(build, name)
-    tables = (
-        "jobs",
-        "ftr_job_day",
-        "ftr_catch_curve",
-        "ftr_emitter_curve",
-        "ftr_emitter",
-        "ftr_quote",
-        "readings",
-        "ftr_volume",
-    )
-    frames = CatchFrames(*(rows_of_job(build, table, firm_id, job_id) for table in tables))
-    crew = frames.jobs["crew_size"].fillna(firm.crew_size).iloc[0]
-    return job_catch(frames, firm_id, job_id, hourly_cost=firm.hourly_rate * float(crew), currency=firm.currency)
+    past = watching.past(book, build)
+    job = watching.job_of_book(tables_of_job(build, firm_id, job_id), firm_id, job_id, settings(book), past)
+    seen = watching.watch(job, None if at is None else _moment(at, job.started_at), past)
+    text.watched(seen, watch_json(seen), as_json)
 
 
 def _moment(at: str, started: datetime) -> datetime:
@@ -189,9 +145,9 @@ def _moment(at: str, started: datetime) -> datetime:
 def export(table: str, out: Path, path: Path, as_json: bool | None) -> None:
     """Write a table of the book to a file: one of its build, or one about the kept quotes."""
     from dashboard.cli import kept_quotes
+    from dashboard.services.kept_quotes import TABLES
     from pipeline.store.export import export_table
 
     book = _book(path)
-    is_kept = table in kept_quotes.TABLES
-    rows = kept_quotes.export(table, out, book) if is_kept else export_table(book, table, out)
+    rows = kept_quotes.export(table, out, book) if table in TABLES else export_table(book, table, out)
     text.exported(table, out, rows, as_json)

@@ -1,4 +1,4 @@
-"""The `sludgebook` command: argument parsing only. What each command does is in `commands`."""
+"""The `sludgebook` command: argument parsing only. What each command does is in `commands` and beside it."""
 
 from __future__ import annotations
 

@@ -81,6 +81,13 @@ def progress(title: str) -> Iterator[Show]:
         yield show
 
 
+@contextmanager
+def bars(title: str) -> Iterator[Callable[[int, int], None]]:
+    """The bar of one stage of a service."""
+    with progress(title) as show:
+        yield lambda done, of: show(done, of, "")
+
+
 def table(headings: list[str], rows: list[list[str]], title: str = "") -> None:
     """A plain table; all columns but the first are set to the right."""
     from rich.console import Console

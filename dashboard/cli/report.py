@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from dashboard.cli import printing as text
-from pipeline.contract.findings import BadInput, BookError
+from pipeline.contract.findings import BadInput
 from pipeline.store.book import Book, write_whole
-
-if TYPE_CHECKING:
-    from models.quote.base.quote_result import Quote
 
 AUDIT = "audit"
 
@@ -32,8 +27,8 @@ def report(
     if is_request:
         made = _quote_papers(book, Path(what), owner=owner)
     else:
-        made = (_audit_paper(book, firm_id) if what == AUDIT else _job_paper(book, what), "")
-    wanted = [(out, content) for out, content in ((pdf, made[0]), (plain, made[1].encode())) if out is not None]
+        made = (_audit_paper(book, firm_id) if what == AUDIT else _job_paper(book, what), b"")
+    wanted = [(out, content) for out, content in ((pdf, made[0]), (plain, made[1])) if out is not None]
     for out, content in wanted:
         _write(out, content)
     outs = [str(out) for out, _ in wanted]
@@ -47,55 +42,28 @@ def _write(out: Path, content: bytes) -> None:
         raise BadInput(f"{out} cannot be written: {error.strerror or error}.") from error
 
 
-def _quote_papers(book: Book, request: Path, *, owner: bool) -> tuple[bytes, str]:
-    from dashboard.papers import owner_sheet, quote_sheet
-    from dashboard.papers.quote_contents import contents
-    from dashboard.papers.quote_text import quote_text
-    from dashboard.papers.sheet import letterhead
+def _quote_papers(book: Book, request: Path, *, owner: bool) -> tuple[bytes, bytes]:
+    from dashboard.services import reporting
+    from dashboard.services.settings import settings
 
-    quote, asked = _quote(book, request)
-    firm, today = book.firm(), date.today()
-    said = contents(quote, asked, firm, today)
-    if owner:
-        head = letterhead(firm, book.path, owner_sheet.TITLE, today)
-        return owner_sheet.owner_sheet(said, quote, head), quote_text(said, firm)
-    head = letterhead(firm, book.path, quote_sheet.TITLE, today)
-    return quote_sheet.quote_sheet(said, quote, head), quote_text(said, firm)
-
-
-def _quote(book: Book, request: Path) -> tuple[Quote, dict[str, Any]]:
-    """The quote of a file that asks for one job, and the features it was made from."""
-    from models.quote.answer import answer
-    from models.quote.model.storage import load_quote
-    from pipeline.quotes.requests import read_requests, request_features
-
-    inputs = request_features(read_requests(request), book.firm())
-    if len(inputs.features) != 1:
-        raise BadInput(f"{request.name} asks for {len(inputs.features)} jobs; a quote sheet is for one.")
-    folder = book.fitted_models(book.current())
-    if folder is None:
-        raise BookError(f"No model is fitted for this book yet; run `sludgebook train --book {book.path}` first.")
-    quote = answer(load_quote(folder), inputs.features, inputs.volumes, book.firm())[0]
-    return quote, {str(name): value for name, value in inputs.features.iloc[0].items()}
+    firm = settings(book)
+    quote, asked = reporting.quote_of_file(book, request, firm)
+    paper = reporting.quote_paper("owner" if owner else "client", quote, asked, firm, book.path)
+    return paper, reporting.quote_paper("text", quote, asked, firm, book.path)
 
 
 def _audit_paper(book: Book, firm_id: str | None) -> bytes:
-    from dashboard.cli.audit import weighed
-    from dashboard.papers.audit_report import TITLE, audit_report
-    from dashboard.papers.sheet import letterhead
+    from dashboard.services import auditing, reporting
 
-    found, view = weighed(book, firm_id)
-    return audit_report(found, letterhead(book.firm(), book.path, TITLE, date.today()), view)
+    found, view = auditing.audit_of_book(book, firm_id, text.bars)
+    return reporting.audit_paper(found, view, book.firm(), book.path)
 
 
 def _job_paper(book: Book, name: str) -> bytes:
-    from dashboard.papers.job_contents import TABLES, job_contents
-    from dashboard.papers.job_report import TITLE, job_report
-    from dashboard.papers.sheet import letterhead
-    from pipeline.store.job_reads import find_job, rows_of_job
+    from dashboard.services import reporting
+    from dashboard.services.build_tables import tables_of_job
+    from dashboard.services.settings import settings
+    from pipeline.store.job_reads import find_job
 
     build = book.current()
-    firm_id, job_id = find_job(build, name)
-    tables = {table: rows_of_job(build, table, firm_id, job_id) for table in TABLES}
-    head = letterhead(book.firm(), book.path, TITLE, date.today())
-    return job_report(job_contents(tables), head)
+    return reporting.job_paper(tables_of_job(build, *find_job(build, name)), settings(book), book.path)

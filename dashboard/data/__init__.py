@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 from dashboard.data.ahead import read_ahead
 from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
-    Rows,
     backtest,
     drift,
     firms,
+    further,
     is_own_model,
     quote,
     quote_model,
@@ -23,7 +23,7 @@ from dashboard.data.forecasts import (
     why_not_trained,
 )
 from dashboard.data.handing_in import Uploads, load_files, mapping_sheet, open_rejects, reject_workbook, templates
-from dashboard.data.jobs import job_catch, job_list, warnings_of, watch
+from dashboard.data.jobs import job_list, job_of_book, warnings_of, watch
 from dashboard.data.on_site import (
     FIRM,
     Phone,
@@ -54,10 +54,10 @@ from dashboard.data.opened import (
     shelf,
     table,
 )
-from dashboard.data.other_plans import further
 from dashboard.data.papers import audit_paper, job_paper, quote_paper
 from dashboard.data.practice import audit, own_firm, release_effects, risk_per_kg
 from dashboard.data.quotes import keep_quote, kept_quotes, say_what_became, track_record
+from dashboard.services.quoting import Rows
 
 if TYPE_CHECKING:
     from pipeline.mapping.mapping_editor import MappingSheet
@@ -96,8 +96,8 @@ __all__ = [
     "hand_in_site_job",
     "holdings",
     "is_own_model",
-    "job_catch",
     "job_list",
+    "job_of_book",
     "job_paper",
     "keep_quote",
     "kept_quotes",

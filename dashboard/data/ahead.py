@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dashboard.data.curves import debris_curves
-from dashboard.data.forecasts import model_of
-from dashboard.data.jobs import job_list, learnt_catch
+from dashboard.data.forecasts import forecaster
+from dashboard.data.jobs import job_list, past
 from dashboard.data.opened import shelf
 from pipeline.contract.findings import SludgebookError
 
@@ -18,7 +18,7 @@ def read_ahead() -> None:
     job_list(opened.build)
     debris_curves(opened.build)
     try:
-        learnt_catch()
-        model_of(opened.build)
+        past()
+        forecaster(opened.build)
     except SludgebookError:
         return

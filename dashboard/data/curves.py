@@ -27,7 +27,7 @@ def debris_curves(build: str) -> Ragged:
 
     jobs = read_named(Path(build), "reads/job_marks")["job_mark"].to_numpy()
     rows = read_named(Path(build), "reads/debris_curves")
-    return told_apart(
+    return curves_by_job(
         rows["job_mark"].to_numpy(),
         jobs,
         rows["minutes_since_start"].to_numpy(),
@@ -35,7 +35,7 @@ def debris_curves(build: str) -> Ragged:
     )
 
 
-def told_apart(marks: Marks, jobs: Marks, minutes: Floats, kilos: Floats) -> Ragged:
+def curves_by_job(marks: Marks, jobs: Marks, minutes: Floats, kilos: Floats) -> Ragged:
     """Curves of jobs in the order of `jobs`, from rows whose `marks` say of which job each is. Rows of a job lie
     together and in order of time unless a build was made in a way we do not know: then they are sorted first."""
     from models.catch.band import packed

@@ -1,15 +1,18 @@
-"""The forecasts that serve a build: learning them, one quote, and how good they are."""
+"""The forecasts that serve a build, kept in memory: learning them, one quote, and how good they are."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book, firm, firm_or_default, table
+from dashboard.services import quoting, training
+from dashboard.services.quoting import Rows
 from pipeline.contract.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
@@ -17,43 +20,48 @@ if TYPE_CHECKING:
     from models.quote.backtest import BackTest
     from models.quote.base.quote_result import Quote, Target
     from models.quote.model.quote_model import QuoteModel
-
-Rows = Sequence[Mapping[str, Any]]
-
+    from models.quote.offers.further import Further
 
 NO_BUILD = ""
 """In place of a build while the book is empty: quotes then come from the rule of the trade."""
+NOT_LEARNT = "The forecasts have not been learnt from these jobs yet."
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def quote_model(folder: str) -> QuoteModel:
-    """The quote model kept in a models folder; of none, the rule of the trade. SludgebookError when it is damaged."""
-    if folder == NO_BUILD:
-        from models.quote.without_records import model_without_records
-
-        return model_without_records()
+    """The quote model kept in a models folder. SludgebookError when it is damaged."""
     from models.quote.model.storage import load_quote
 
     return load_quote(Path(folder))
 
 
-def model_of(build: str) -> QuoteModel:
-    """The quote model that serves a build, or an empty book."""
-    return quote_model(NO_BUILD if build == NO_BUILD else str(fitted_models(build)))
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _typical_rule() -> quoting.Forecaster:
+    return quoting.typical_rule()
+
+
+def forecaster(build: str) -> quoting.Forecaster:
+    """What quotes are made by for a build, or for an empty book. BookError where nothing was learnt yet."""
+    if build == NO_BUILD:
+        return _typical_rule()
+    try:
+        return quoting.forecaster(book(), Path(build), load=lambda folder: quote_model(str(folder)))
+    except quoting.NotLearnt:
+        raise BookError(NOT_LEARNT) from None  # the page has a button for it, the command a word
 
 
 def fitted_models(build: str) -> Path:
     """The models that serve a build: its own, else the newest learnt from an earlier one."""
-    folder = book().fitted_models(Path(build))
-    if folder is None:
-        raise BookError("The forecasts have not been learnt from these jobs yet.")
-    return folder
+    try:
+        return quoting.fitted_models(book(), Path(build))
+    except quoting.NotLearnt:
+        raise BookError(NOT_LEARNT) from None
 
 
 def why_not_trained(build: str) -> str:
     """Empty when there are forecasts that can be used for this build, else one sentence that says why not."""
     try:
-        model_of(build)
+        forecaster(build)
     except SludgebookError as error:
         return str(error)
     return ""
@@ -61,7 +69,7 @@ def why_not_trained(build: str) -> str:
 
 def is_own_model(build: str) -> bool:
     """Whether the forecasts in use were learnt from this very build."""
-    return build == NO_BUILD or book().models_dir(Path(build)) == book().fitted_models(Path(build))
+    return build == NO_BUILD or training.is_trained(book(), Path(build))
 
 
 def firms(build: str) -> list[str]:
@@ -81,58 +89,35 @@ def usual_firm() -> str:
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
     """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
-    from models.practice.cohort.audited_jobs import PracticeFrames
-    from models.quote.model.callback_inputs import learn_and_store as learn_returns
-    from models.quote.train import train_and_store
+    from dashboard.data.jobs import learnt_models
+    from dashboard.data.practice import risk_per_kg
 
-    train_and_store(table(build, "ftr_quote"), table(build, "ftr_outcome"), book().models_dir(Path(build)), progress)
-    frames = PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))
-    learn_returns(frames, book().models_dir(Path(build)))
-    learn_how_crews_work(build)
-    quote_model.clear()
-    backtest.clear()
-    drift.clear()
-
-
-def learn_how_crews_work(build: str) -> None:
-    """Learn from finished jobs what crews go on to catch, for a watch; under 40 jobs nothing is kept."""
-    from dashboard.data.jobs import CATCH_TABLES, learnt_models
-    from models.catch.records.job_frames import CatchFrames, job_catches
-    from models.catch.stopping.storage import effects_of, learn_and_store
-
-    frames = CatchFrames(*(table(build, name) for name in CATCH_TABLES))
-    effects = effects_of(frames.catch_curve, table(build, "readings"))
-    learn_and_store(list(job_catches(frames)), book().models_dir(Path(build)), effects=effects)
-    learnt_models.clear()
+    training.train(book(), Path(build), read=partial(table, build), bars=lambda _: nullcontext(progress))
+    for cached in (quote_model, backtest, drift, learnt_models, risk_per_kg):
+        cached.clear()
 
 
 def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
     """The quote of one survey, given as rows of the job log."""
-    from models.quote.answer import answer
-    from pipeline.quotes.requests import request_features, requests_from_tables
-    from pipeline.store.book import model_age
-
     settings = firm()
-    inputs = request_features(requests_from_tables(jobs, emitters, pipe_runs), settings)
-    first = answer(model_of(build), inputs.features, inputs.volumes, settings)[0]
-    age = () if build == NO_BUILD else model_age(fitted_models(build), Path(build))
-    return replace(first, findings=(*first.findings, *inputs.findings, *age))
+    asked = quoting.inputs_of(jobs, emitters, pipe_runs, settings)
+    return next(quoting.quotes(asked, forecaster(build), settings, with_further=False)).quote
+
+
+def further(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Further:
+    """What a quote can tell besides its answer, for one survey: offers, other plans, the worth of a water sample."""
+    settings = firm()
+    asked = quoting.inputs_of(jobs, emitters, pipe_runs, settings)
+    return quoting.further(asked, forecaster(build), settings)[0]
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def backtest(build: str) -> BackTest:
     """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
-    from models.quote.backtest import BackTest
-    from models.quote.model.storage import load_report
-
-    return BackTest.from_json(load_report(fitted_models(build))["backtest"])
+    return training.backtest(fitted_models(build))
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
-def drift(build: str) -> dict[Target, Drift | None]:
+def drift(build: str) -> Mapping[Target, Drift | None]:
     """Whether the newest jobs differ from those before, target by target; empty of a report of an earlier version."""
-    from models.drift_scan import Drift
-    from models.quote.model.storage import load_report
-
-    kept = load_report(fitted_models(build)).get("drift", {})
-    return {target: found and Drift.from_json(found) for target, found in kept.items()}
+    return training.drift(fitted_models(build))

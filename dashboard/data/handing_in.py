@@ -1,55 +1,35 @@
-"""Files handed in to the book, what their headings mean, and what was not accepted of them."""
+"""Files handed in to the open book, and, kept by build, what was not accepted of them."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.data.opened import ENTRIES, book
+from dashboard.services import intake
+from dashboard.services.intake import Uploads, mapping_sheet
+
+__all__ = ["Uploads", "load_files", "mapping_sheet", "open_rejects", "reject_workbook", "templates"]
 
 if TYPE_CHECKING:
     from pipeline.intake.load_report import LoadReport
-    from pipeline.mapping.confirmed_mapping import Mapping as Mapped
-    from pipeline.mapping.mapping_editor import MappingSheet
-
-Uploads = Sequence[tuple[str, bytes]]
+    from pipeline.mapping.confirmed_mapping import Mapping
 
 
-def load_files(files: Uploads, mapping: Mapped | None = None) -> LoadReport:
+def load_files(files: Uploads, mapping: Mapping | None = None) -> LoadReport:
     """Hand uploaded files, as (name, content), in to the book. SludgebookError says why nothing was received.
 
     A mapping says what the firm's own headings mean; the book keeps it.
     """
-    from pipeline.intake.load import load
-    from pipeline.intake.uploads import beside_kept, laid_out
-
-    with TemporaryDirectory() as folder:
-        mapping_file = beside_kept(mapping, book(), Path(folder)) if mapping is not None else None
-        return load(laid_out(files, Path(folder)), book(), mapping_file=mapping_file)
-
-
-def mapping_sheet(files: Uploads, heading_line: int = 0) -> MappingSheet | None:
-    """What the firm's own headings in uploaded files may mean, to confirm; None where there is nothing to propose.
-
-    `heading_line` is the line that the headings stand on, 0 to find it.
-    """
-    from pipeline.intake.uploads import sheet_for
-
-    with TemporaryDirectory() as folder:
-        return sheet_for(files, Path(folder), heading_line)
+    return intake.load_uploads(book(), files, mapping)
 
 
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def open_rejects(build: str) -> pd.DataFrame:
     """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
-    from pipeline.intake.uploads import open_faults
-
-    faults = pd.DataFrame(open_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
+    faults = pd.DataFrame(intake.reject_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
     return faults.astype({"line": "Int64"})  # a file set aside whole has no line
 
 
@@ -64,7 +44,4 @@ def reject_workbook(build: str, batch: str | None) -> bytes:
 @st.cache_data(max_entries=1, show_spinner=False)
 def templates() -> dict[str, bytes]:
     """Empty files to fill in, by file name: one CSV a table and one workbook."""
-    from pipeline.contract.templates import write_templates
-
-    with TemporaryDirectory() as folder:
-        return {path.name: path.read_bytes() for path in write_templates(Path(folder))}
+    return intake.empty_files()

@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import streamlit as st
 
-from dashboard.data.jobs import WATCH_TABLES, expected_of
-from dashboard.data.opened import ENTRIES, book, shelf, table
+from dashboard.data.jobs import past
+from dashboard.data.opened import ENTRIES, book, firm, shelf, table
+from dashboard.services import on_site
+from dashboard.services.on_site import FIRM, SiteView
 from pipeline.contract.findings import BadInput, Finding, SludgebookError
 
 if TYPE_CHECKING:
-    from models.catch.records.job import JobCatch
     from pipeline.intake.load_report import LoadReport
     from pipeline.on_site.entries import Kind
     from pipeline.on_site.instrument_headings import AskedHeading
     from pipeline.on_site.open_job import SiteEvent, SiteJob
 
-FIRM = "own"
+
+__all__ = ["FIRM", "Phone", "SiteView"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,15 +31,6 @@ class Phone:
 
     device: str = ""
     clock: datetime | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SiteView:
-    """A job in progress as `watch` takes it, its readings as the job log holds them, and what to know of its rows."""
-
-    job: JobCatch
-    readings: pd.DataFrame
-    findings: tuple[Finding, ...]
 
 
 def site_jobs() -> tuple[SiteJob, ...]:
@@ -108,22 +100,7 @@ def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> t
 @st.cache_resource(max_entries=8 * ENTRIES, show_spinner=False)
 def site_view(folder: str, name: str, lines: int, now: datetime) -> SiteView:
     """A job in progress as known at `now`. `folder` and `lines` say of which book and how far its journal went."""
-    from models.catch.records.job_frames import CatchFrames, job_catch
-    from pipeline.on_site.entry_rows import job_log_rows
-    from pipeline.on_site.instrument_files import logged_readings
-    from pipeline.on_site.job_features import site_tables
-
-    job = site_job(name)
-    logged = logged_readings(book(), job)
-    rows = job_log_rows(job, logged.rows, now)
-    tables = site_tables(book(), rows, now, WATCH_TABLES)
-    rates = book().firm()
-    crew = tables.frames["jobs"]["crew_size"].fillna(rates.crew_size).iloc[0]
-    frames = CatchFrames(*(tables.frames[name] for name in WATCH_TABLES))
-    known = job_catch(frames, FIRM, name, hourly_cost=rates.hourly_rate * float(crew), currency=rates.currency)
-    if job.finish is None:
-        known = replace(known, ended_at=None)
-    return SiteView(expected_of(known), tables.frames["readings"], (*job.findings, *logged.findings, *tables.findings))
+    return on_site.site_view(book(), site_job(name), now, firm(), past())
 
 
 def taken_names() -> frozenset[str]:
@@ -135,15 +112,9 @@ def taken_names() -> frozenset[str]:
 
 def next_name(today: datetime) -> str:
     """A name for a new job: the day and the first free letter."""
-    taken = taken_names()
-    letters = "abcdefghijklmnopqrstuvwxyz"
-    names = [f"{today:%Y-%m-%d}-{letter}" for letter in letters] + [f"{today:%Y-%m-%d-%H%M%S}"]
-    return next((name for name in names if name not in taken), names[-1])
+    return on_site.next_name(today, taken_names())
 
 
 def quoted_surveys() -> dict[str, Mapping[str, list[dict[str, Any]]]]:
     """Surveys of kept quotes that were offered or won, by quote and job, the newest first: rows by table."""
-    from pipeline.quotes.kept_quotes import kept_quotes
-
-    alive = [quote for quote in kept_quotes(book()) if quote.status in ("offered", "won")]
-    return {f"{quote.quote_id} · {quote.job[1]}": quote.asked for quote in reversed(alive)}
+    return on_site.quoted_surveys(book())

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import pandas as pd
 import streamlit as st
 
-from dashboard.words import money
+from dashboard.services.settings import settings
 from pipeline.contract.findings import BookError, SludgebookError
 
 if TYPE_CHECKING:
@@ -78,9 +78,7 @@ def shelf() -> Shelf:
 def firm() -> Firm:
     """The settings of the book that is open, by which money is written from now on. SettingsError names every fault of
     `firm.toml`."""
-    found = book().firm()
-    money.use(found)
-    return found
+    return settings(book())
 
 
 def firm_or_default() -> Firm:

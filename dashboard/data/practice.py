@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
 import streamlit as st
 
-from dashboard.data.jobs import learnt_catch
-from dashboard.data.opened import ENTRIES, firm, table
+from dashboard.data.jobs import past
+from dashboard.data.opened import ENTRIES, book, firm, table
+from dashboard.services import auditing, watching
 
 if TYPE_CHECKING:
     from models.catch.release_effects import ReleaseEffects
-    from models.practice.cohort.audited_jobs import PracticeFrames, Scope
+    from models.practice.cohort.audited_jobs import Scope
     from models.practice.results.audit_result import Audit
     from models.practice.results.curve_results import RiskPerKg
     from models.practice.results.pool_results import OwnFirm
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
 
 
 Progress = Callable[[int, int], None]
-Kept = TypeVar("Kept")
+Answer = TypeVar("Answer")
 PARTS = 18
 """Steps of an audit: practices, and engineers."""
 
@@ -29,25 +32,21 @@ def audit(build: str, scope: Scope | None = None, progress: Progress | None = No
     """The audit of some of the jobs of a build; a Refusal where they are too few. `progress`: steps done, of all."""
 
     def work(settings: Firm) -> Audit:
-        from models.practice.audit import audit as weigh_up
+        return auditing.audit(partial(table, build), settings, scope, progress)
 
-        return weigh_up(_frames(build), settings, scope, progress)
-
-    return _kept(("audit", build, scope), work, progress)
+    return _cached(("audit", build, scope), work, progress)
 
 
 def own_firm(build: str, firm_id: str, progress: Progress | None = None) -> OwnFirm:
     """One firm against the unnamed others, over all jobs of a build."""
 
     def work(_: Firm) -> OwnFirm:
-        from models.practice.pool.own_firm import own_firm as against_others
+        return auditing.against_others(partial(table, build), firm_id, progress)
 
-        return against_others(_frames(build), firm_id, progress)
-
-    return _kept(("own firm", build, firm_id), work, progress)
+    return _cached(("own firm", build, firm_id), work, progress)
 
 
-def _kept(key: tuple[object, ...], work: Callable[[Firm], Kept], progress: Progress | None) -> Kept:
+def _cached(key: tuple[object, ...], work: Callable[[Firm], Answer], progress: Progress | None) -> Answer:
     """What was worked out before for the same jobs and settings, else `work`.
 
     Not one of the framework's own caches: those forbid a function to show how far it is.
@@ -60,7 +59,7 @@ def _kept(key: tuple[object, ...], work: Callable[[Firm], Kept], progress: Progr
         shelf[whole] = work(settings)
         while len(shelf) > 4 * ENTRIES:
             shelf.pop(next(iter(shelf)), None)
-    return cast("Kept", shelf[whole])
+    return cast("Answer", shelf[whole])
 
 
 @st.cache_resource(show_spinner=False)
@@ -71,19 +70,10 @@ def _shelf() -> dict[tuple[object, ...], object]:
 @st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def risk_per_kg(build: str) -> RiskPerKg:
     """What one more kilogram taken out does to the risk of a debris callback, from all jobs of a build."""
-    from models.practice.cohort.audited_jobs import gather
-    from models.practice.effects.risk_per_kg import risk_per_kg as by_kg
-
-    return by_kg(gather(_frames(build)))
+    return watching.risk_per_kg(book(), Path(build), partial(table, build))
 
 
 def release_effects() -> ReleaseEffects | None:
     """What heat and flow do within a job, as learnt last from the open book; None where that could not be told."""
-    learnt = learnt_catch()
+    learnt = past().learnt
     return None if learnt is None else learnt.effects
-
-
-def _frames(build: str) -> PracticeFrames:
-    from models.practice.cohort.audited_jobs import PracticeFrames
-
-    return PracticeFrames(*(table(build, name) for name in ("jobs", "ftr_quote", "ftr_outcome", "ftr_callback")))

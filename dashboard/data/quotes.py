@@ -1,54 +1,45 @@
-"""Quotes kept in the book, and quoted against done."""
+"""Quotes kept in the open book, and quoted against done."""
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.data.forecasts import Rows
+from dashboard.data.forecasts import forecaster
 from dashboard.data.opened import book, firm
+from dashboard.services import kept_quotes as service
+from dashboard.services.quoting import Answer, Rows
 
 if TYPE_CHECKING:
     from models.quote.base.quote_result import Quote
+    from models.quote.offers.further import Further
     from models.quote.pricing.track_record import TrackRecord
 
 
-def keep_quote(build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> str:
+def keep_quote(
+    build: str, quote: Quote, job: str, jobs: Rows, emitters: Rows, pipe_runs: Rows, further: Further | None = None
+) -> str:
     """Keep a quote under a job name of the firm's own; its id. BookError when it cannot be written."""
-    from dataclasses import replace
+    from pipeline.quotes.requests import requests_from_tables
 
-    from models.quote.answer import as_json
-    from pipeline.quotes.kept_quotes import keep_quote as keep
-
-    named = as_json(replace(quote, job_id=job))
-    asked = {"jobs": jobs, "emitters": emitters, "pipe_runs": pipe_runs}
-    plain = {name: [{**row, "job_id": job} for row in rows] for name, rows in asked.items()}
-    folder = book().fitted_models(Path(build)) if build else None
-    until = date.today() + timedelta(days=firm().quote_valid_days)
-    return keep(book(), named, plain, model=folder.name if folder else "typical rule", valid_until=until)
+    named = [[{**row, "job_id": job} for row in rows] for rows in (jobs, emitters, pipe_runs)]
+    answer = Answer(replace(quote, job_id=job), further)
+    return service.keep(book(), answer, requests_from_tables(*named), forecaster(build).name, firm())
 
 
 def kept_quotes() -> pd.DataFrame:
     """Every kept quote, a row each, the newest first. Read afresh: a quote must show at once."""
-    from pipeline.quotes.quoted_and_done_rows import quotes_frame
-
-    return quotes_frame(book()).iloc[::-1].reset_index(drop=True)
+    return service.quotes(book()).iloc[::-1].reset_index(drop=True)
 
 
 def say_what_became(quote_id: str, status: str, job: str = "") -> None:
     """Note that a quote was won, lost or withdrawn, and as which job of the book it was done, if one is named."""
-    from pipeline.quotes.kept_quotes import say_what_became as say
-    from pipeline.store.job_reads import find_job
-
-    say(book(), quote_id, status, job=find_job(book().current(), job) if job else None)
+    service.say_what_became(book(), quote_id, status, job)
 
 
 def track_record(build: str) -> TrackRecord:
     """Quoted against done over all jobs of the build. NotEnoughData when no job has both."""
-    from models.quote.pricing.track_record import track_record as work_out
-    from pipeline.quotes.quoted_and_done_rows import quoted_and_done
-
-    return work_out(quoted_and_done(book(), Path(build)), firm())
+    return service.track_record(book(), Path(build), firm())

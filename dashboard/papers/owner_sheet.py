@@ -24,7 +24,7 @@ def owner_sheet(contents: QuoteContents, quote: Quote, head: Letterhead) -> byte
     for why in quote.why[:2]:
         _why(sheet, why)
     _nearest(sheet, quote)
-    _basis(sheet, quote)
+    _basis(sheet, quote, contents.findings)
     return sheet.as_bytes()
 
 
@@ -112,12 +112,12 @@ def _nearest(sheet: Sheet, quote: Quote) -> None:
     sheet.grid(heads, rows, (0.22, 0.16, 0.12, 0.18, 0.16, 0.16))
 
 
-def _basis(sheet: Sheet, quote: Quote) -> None:
+def _basis(sheet: Sheet, quote: Quote, findings: tuple[str, ...]) -> None:
     basis = quote.basis
     sheet.heading("What it rests on")
     lines = [
         f"{wording.METHODS[basis.method].capitalize()}: {wording.count(basis.finished_jobs, 'finished job')}, "
         f"{wording.window(basis.window_from, basis.window_to)}; ranges set by {basis.calibration_jobs} later ones.",
-        *(finding.sentence for finding in quote.findings),
+        *findings,
     ]
     sheet.bullets(lines, size=SMALL + 0.7)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 import pandas as pd
@@ -33,7 +33,8 @@ _UNKNOWN: tuple[tuple[str, str], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class QuoteContents:
-    """The client's quote. `offered`, `assumed`, `could_change` and `cautions` are sentences; `prices` rows of words."""
+    """A quote in words. `offered`, `assumed`, `could_change` and `cautions` are sentences, `prices` rows of words;
+    `findings`, what to know of the records, the request and the model's age, is for the owner only."""
 
     job: str
     quoted_on: date
@@ -45,6 +46,7 @@ class QuoteContents:
     assumed: tuple[str, ...]
     could_change: tuple[str, ...]
     cautions: tuple[str, ...]
+    findings: tuple[str, ...] = ()
 
 
 def contents(quote: Quote, asked: Mapping[str, Any], firm: Firm, on: date, job: str = "") -> QuoteContents:
@@ -54,7 +56,7 @@ def contents(quote: Quote, asked: Mapping[str, Any], firm: Firm, on: date, job: 
     return QuoteContents(
         job=job or quote.job_id,
         quoted_on=on,
-        valid_until=on + timedelta(days=firm.quote_valid_days),
+        valid_until=firm.valid_until(on),
         system=_system(quote, asked),
         offered=_offered(quote, asked),
         prices=(
@@ -66,6 +68,7 @@ def contents(quote: Quote, asked: Mapping[str, Any], firm: Firm, on: date, job: 
         assumed=_assumed(quote, asked),
         could_change=_could_change(quote, asked),
         cautions=CAUTIONS,
+        findings=tuple(finding.sentence for finding in quote.findings),
     )
 
 

@@ -24,8 +24,8 @@ from models.quote.estimator.second_day import learn_second_day
 from models.quote.explain.remarks import of_drift
 from models.quote.explain.shapley import representative
 from models.quote.model.extrapolation import Ranges
-from models.quote.model.firm_calibration import firms_of, own_of
-from models.quote.model.quote_model import QuoteModel, Records, pack
+from models.quote.model.firm_calibration import firm_calibrations, firms_of
+from models.quote.model.quote_model import QuoteModel, RecordSummary, pack
 from models.quote.model.similar_jobs import neighbours
 from models.quote.model.storage import FOLDER
 from models.quote.offers.water_sample import sampled_rows
@@ -129,7 +129,7 @@ def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
         )
         step()
     first, last = past.window
-    own = own_of(past, learned)
+    own = firm_calibrations(past, learned)
     scores = np.column_stack([learned[target].scores for target in TARGETS])
     return QuoteModel(
         targets={target: one.model for target, one in learned.items()},
@@ -137,7 +137,7 @@ def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
         ranks=joint_ranks(scores, seed=seed),
         neighbours=neighbours(past),
         ranges=Ranges.of(past.x),
-        records=Records(len(past), first, last, past.simulated_share, max(len(own), 1)),
+        records=RecordSummary(len(past), first, last, past.simulated_share, max(len(own), 1)),
         second_day=learn_second_day(past, learned["site_minutes"]),
         seen=(past.x > 0).sum(axis=0).astype(float),
         sampled=sampled_rows(past.x),

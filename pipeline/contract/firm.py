@@ -14,6 +14,7 @@ import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
@@ -177,6 +178,10 @@ class Firm:
         "", "", 0, 200, "Font (TrueType) in the book's folder, for names in letters outside Western Europe"
     )
     paper: str = _key("A4", "", 1, 10, "Size of papers", choices=("A4", "Letter"))
+
+    def valid_until(self, quoted_on: date) -> date:
+        """The last day that a quote of that day stands."""
+        return quoted_on + timedelta(days=self.quote_valid_days)
 
 
 def _settings() -> tuple[Setting, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import zipfile
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import polars as pl
@@ -79,6 +79,15 @@ def open_rejects(book: Book) -> tuple[RejectedRow, ...]:
     again = _came_again(book, rows, everything)
     places = _places_handed_back(everything)
     return tuple(row for row in rows if row not in again and row.place not in places)
+
+
+def faults_of(rows: Iterable[RejectedRow]) -> list[dict[str, object]]:
+    """A dict a fault: file, table, line, column, value, reason."""
+    return [
+        {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
+        for row in rows
+        for fault in row.faults
+    ]
 
 
 def _came_again(book: Book, rows: tuple[RejectedRow, ...], everything: list[Batch]) -> set[RejectedRow]:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipeline.checks.batch_sources import MAPPING_FILE
 from pipeline.contract.findings import BadInput, SludgebookError
-from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
-from pipeline.intake.set_aside import rejects_of_set_aside
 from pipeline.mapping.confirmed_mapping import Mapping, mapping_faults
 from pipeline.mapping.mapping_editor import MappingSheet, sheet_of
 from pipeline.mapping.mapping_file import read_mapping, write_mapping
@@ -68,18 +66,6 @@ def beside_kept(mapping: Mapping, book: Book, folder: Path) -> Path:
     out = folder / MAPPING_FILE
     write_mapping(out, Mapping((*mapping.tables, *stay)))
     return out
-
-
-def open_faults(book: Book) -> list[dict[str, object]]:
-    """A dict a fault of the rows that were rejected and not brought again: file, table, line, column, value, reason.
-
-    Files set aside whole come first, without a line.
-    """
-    return rejects_of_set_aside(book) + [
-        {"file": row.file, "table": row.table, "line": row.line, **asdict(fault)}
-        for row in open_rejects(book)
-        for fault in row.faults
-    ]
 
 
 def reject_bytes(book: Book, batch: str | None) -> bytes:

@@ -18,7 +18,8 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pandas as pd
 
-from dashboard.cli.catch import past_jobs
+from dashboard.services.build_tables import whole_tables
+from dashboard.services.replaying import past_jobs
 from models.catch.exhaustion.emitter_priority import QUARTER_MINUTES
 from models.catch.records.flush_clock import clock_at, minutes_at
 from models.catch.records.job import JobCatch, emitter_curve
@@ -40,7 +41,7 @@ def world(scenario: str, jobs: int, seed: int) -> list[JobCatch]:
         logs, book = Path(folder) / "logs", Book(Path(folder) / "book")
         simulate_to_folder(logs, jobs=jobs, seed=seed, scenario=scenario, format="parquet", progress=None)
         load([logs], book)
-        return in_time(past_jobs(book, book.current()))
+        return in_time(past_jobs(whole_tables(book.current()), book.firm()))
 
 
 def first_quarter(job: JobCatch, number: int) -> float | None:

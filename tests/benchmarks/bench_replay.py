@@ -16,7 +16,8 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from dashboard.cli.catch import past_jobs
+from dashboard.services.build_tables import whole_tables
+from dashboard.services.replaying import past_jobs
 from models.catch.records.flush_clock import DayOnSite
 from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
 from models.catch.replay import in_time, learnt_before, replayed
@@ -60,7 +61,7 @@ def say(line: str) -> None:
 def tell(world: str, book: Book) -> Learnt | None:
     """Learn, tell and print one world; what was learnt."""
     build = book.current()
-    ordered = in_time(past_jobs(book, build))
+    ordered = in_time(past_jobs(whole_tables(build), book.firm()))
     cut = round(LEARN_SHARE * len(ordered))
     learnt = learnt_before(ordered, cut)
     rows = [replayed(ordered[at], at, share, learnt) for at in range(cut, len(ordered)) for share in SHARES]

@@ -25,9 +25,10 @@ import numpy as np
 import pandas as pd
 from scipy.stats import beta
 
+from dashboard.services.build_tables import WATCH_TABLES, watched_job_frames
 from models.catch.records.flush_clock import minutes_at
 from models.catch.records.job import JobCatch
-from models.catch.records.job_frames import CatchFrames, job_catches
+from models.catch.records.job_frames import job_catches
 from models.catch.warnings.alerts import RULES
 from models.catch.warnings.quote_expectation import with_expected
 from models.quote.model.quote_model import QuoteModel
@@ -37,17 +38,7 @@ from pipeline.store.book import Book, read_table
 from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_to_folder
 
-TABLES = (
-    "jobs",
-    "ftr_job_day",
-    "ftr_catch_curve",
-    "ftr_emitter_curve",
-    "ftr_emitter",
-    "ftr_quote",
-    "readings",
-    "ftr_volume",
-    "ftr_outcome",
-)
+TABLES = (*WATCH_TABLES, "ftr_outcome")
 KEY = ["firm_id", "job_id"]
 TRUTH = ["job_fault", "job_fault_from", "job_is_one_pipe", "job_has_sand"]
 Frames = dict[str, pd.DataFrame]
@@ -86,16 +77,7 @@ def model_of(frames: Frames) -> QuoteModel:
 
 
 def cases(frames: Frames, jobs: pd.DataFrame, model: QuoteModel) -> list[Case]:
-    names = (
-        "ftr_job_day",
-        "ftr_catch_curve",
-        "ftr_emitter_curve",
-        "ftr_emitter",
-        "ftr_quote",
-        "readings",
-        "ftr_volume",
-    )
-    found = with_expected(list(job_catches(CatchFrames(jobs, *(frames[name] for name in names)))), model)
+    found = with_expected(list(job_catches(watched_job_frames({**frames, "jobs": jobs}.__getitem__))), model)
     made = []
     for job in found:
         true = frames["truth"].loc[(job.firm_id, job.job_id)]

@@ -39,6 +39,14 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "pipeline.contract.glossary",
         "pipeline.intake.load_report.LoadReport",
     ),
+    "dashboard.services": (
+        "dashboard.services",
+        "dashboard.papers",
+        "dashboard.figures",
+        "dashboard.words",
+        "models",
+        "pipeline",
+    ),
     "dashboard.words": ("dashboard.words", "models", *_CONTRACT, _FIRM),
     "dashboard.figures": ("dashboard.figures", "dashboard.theme", *_WORDS, "models", *_CONTRACT),
     "dashboard.data": ("dashboard", "models", "pipeline"),
@@ -55,6 +63,9 @@ PLACES: dict[str, tuple[str, ...]] = {
     "plotly": ("dashboard",),
     "typer": ("dashboard.cli",),
 }
+
+SERVERS = {"dashboard.cli.serve"}
+"""Runs the library's own server."""
 
 FORBIDDEN_STEMS = {"utils", "helpers", "common"}
 SHADOWS = {f"dashboard/{name}.py" for name in ("models", "pipeline", "synthetic_data", "tests")}
@@ -114,11 +125,12 @@ def test_each_library_stays_in_its_place(library: str) -> None:
     assert bad == []
 
 
-def test_figures_know_nothing_of_streamlit() -> None:
-    figures = {module: file for module, file in modules().items() if within(module, "dashboard.figures")}
+@pytest.mark.parametrize("folder", ["figures", "services", "papers", "words", "cli"])
+def test_what_is_no_page_knows_nothing_of_streamlit(folder: str) -> None:
+    found = {m: file for m, file in modules().items() if within(m, f"dashboard.{folder}") and m not in SERVERS}
 
-    assert figures
-    assert [m for m, file in figures.items() if any(within(n, "streamlit") for n in imported(file))] == []
+    assert found
+    assert [m for m, file in found.items() if any(within(n, "streamlit") for n in imported(file))] == []
 
 
 def test_the_command_starts_without_the_heavy_libraries() -> None:

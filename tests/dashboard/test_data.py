@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from dashboard import data
-from dashboard.data.curves import told_apart
+from dashboard.data.curves import curves_by_job
 from models.catch.band import picked, totals
 from pipeline.contract.findings import SludgebookError
 from pipeline.intake.load import load
@@ -97,7 +97,7 @@ def test_a_job_of_the_book_is_priced_by_its_crew(opened: str) -> None:
     jobs = data.job_list(opened)
     row = jobs[(jobs["crew_size"] == 2) & (jobs["magnet_catches"] > 0)].iloc[0]
 
-    job = data.job_catch(opened, row["firm_id"], row["job_id"])
+    job = data.job_of_book(opened, row["firm_id"], row["job_id"])
 
     assert job.hourly_cost == pytest.approx(2 * data.firm().hourly_rate)
     assert len(job.magnet_catches()) == row["magnet_catches"]
@@ -128,7 +128,7 @@ def test_curves_are_told_apart_in_whatever_order_a_build_holds_them(order: list[
     marks = np.array([70, 70, 70, 50, 50], dtype=np.uint64)[order]
     minutes, kilos = np.array([10.0, 20.0, 30.0, 5.0, 15.0])[order], np.array([1.0, 2.0, 3.0, 4.0, 5.0])[order]
 
-    curves = told_apart(marks, jobs, minutes, kilos)
+    curves = curves_by_job(marks, jobs, minutes, kilos)
 
     assert curves.size.tolist() == [3, 0, 2]
     both = picked(curves, np.array([0, 2]))
@@ -139,4 +139,4 @@ def test_curves_are_told_apart_in_whatever_order_a_build_holds_them(order: list[
 def test_an_empty_build_has_no_curve() -> None:
     nothing, none = np.zeros(0), np.zeros(0, dtype=np.uint64)
 
-    assert told_apart(none, none, nothing, nothing).size.tolist() == []
+    assert curves_by_job(none, none, nothing, nothing).size.tolist() == []

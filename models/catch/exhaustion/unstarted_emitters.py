@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import gammaln
 
-from models.catch.posterior.job_arrays import sheet
+from models.catch.posterior.job_arrays import job_arrays
 from models.catch.posterior.posterior import DRAWS
 from models.catch.posterior.priors import EmitterPrior
 from models.catch.records.job import JobCatch
@@ -49,7 +49,7 @@ def learnt_draws(prior: EmitterPrior, job: JobCatch, waiting: list[int], rng: np
     One draw of the house's effect holds for all its emitters; each has a scatter of its own besides. The job needs
     a weighing of an emitter.
     """
-    one = sheet(job, prior.pace)
+    one = job_arrays(job, prior.pace)
     if one is None:
         raise ValueError("the job has no weighing of the magnet")
     expected = prior.expected(one)

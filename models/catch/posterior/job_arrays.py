@@ -22,7 +22,7 @@ EMITTER_FEATURES = ("log_content", "is_cold", *(f"kind={kind}" for kind in _KIND
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
+class JobArrays:
     """Magnet weighings in order of time, shape (weighings,): flush minutes, kg dry, minutes since the one before,
     place of the emitter that had the flow (−1: whole system); and the state of its curve after each.
 
@@ -46,7 +46,7 @@ class Sheet:
     end: float
 
 
-def sheet(job: JobCatch, pace: Pace) -> Sheet | None:
+def job_arrays(job: JobCatch, pace: Pace) -> JobArrays | None:
     """The job as arrays; None without a magnet weighing. `pace` is the belief about emitters."""
     magnet = job.magnet_catches()
     if not magnet:
@@ -65,7 +65,7 @@ def sheet(job: JobCatch, pace: Pace) -> Sheet | None:
     focus = np.maximum(focus, LEAST_PACE_SHARE * float(np.median(spent)))
     rows, own = _own(at, focus, kg, pace)
     whole = prefixes(np.concatenate(([0.0], minutes[:-1])), minutes, kg, np.array([0]), np.array([len(kg)]), HOUSE_PACE)
-    return Sheet(
+    return JobArrays(
         minutes,
         kg,
         spent,

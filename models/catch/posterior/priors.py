@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.catch.posterior.cumulative_posterior import EMITTER_PACE, LEAST_KG, Pace
-from models.catch.posterior.job_arrays import EMITTER_FEATURES, Sheet
+from models.catch.posterior.job_arrays import EMITTER_FEATURES, JobArrays
 from models.catch.posterior.ridge import Ridge, fit_ridge
 from models.catch.records.ragged_arrays import Floats
 
@@ -32,9 +32,9 @@ class EmitterPrior:
     pace: Pace
     emitters: int
 
-    def expected(self, sheet: Sheet) -> Floats:
+    def expected(self, arrays: JobArrays) -> Floats:
         """Mean log kilograms of each emitter of the job before any catch, shape (emitters,)."""
-        return self.line.predict(_rows(sheet, np.arange(len(sheet.numbers))))
+        return self.line.predict(_rows(arrays, np.arange(len(arrays.numbers))))
 
     def house_effect(self, log_kg: Floats, expected: Floats, to_come_share: Floats) -> tuple[float, float]:
         """Mean and sd of the house's effect from emitters that had the flow; arrays of shape (emitters,)."""
@@ -44,11 +44,11 @@ class EmitterPrior:
         return float(((log_kg - expected) / variance).sum()) / precision, float(np.sqrt(1.0 / precision))
 
 
-def learn_pace(sheets: Sequence[Sheet], pace: Pace = EMITTER_PACE) -> Pace:
+def learn_pace(jobs: Sequence[JobArrays], pace: Pace = EMITTER_PACE) -> Pace:
     """Centre and spread of log tau over the emitters' whole curves, by their posteriors under `pace`."""
-    last = [_last_rows(each) for each in sheets]
-    mean = np.concatenate([each.own.log_tau[rows] for each, rows in zip(sheets, last, strict=True)])
-    square = np.concatenate([each.own.log_tau_square[rows] for each, rows in zip(sheets, last, strict=True)])
+    last = [_last_rows(each) for each in jobs]
+    mean = np.concatenate([each.own.log_tau[rows] for each, rows in zip(jobs, last, strict=True)])
+    square = np.concatenate([each.own.log_tau_square[rows] for each, rows in zip(jobs, last, strict=True)])
     if len(mean) < MIN_EMITTERS:
         return pace
     centre = float(mean.mean())
@@ -56,10 +56,10 @@ def learn_pace(sheets: Sequence[Sheet], pace: Pace = EMITTER_PACE) -> Pace:
     return replace(pace, tau_min=float(np.exp(centre)), spread=spread)
 
 
-def learn_emitters(sheets: Sequence[Sheet], pace: Pace) -> EmitterPrior | None:
+def learn_emitters(jobs: Sequence[JobArrays], pace: Pace) -> EmitterPrior | None:
     """The prior from whole past jobs; None where fewer than 100 emitters had the flow to themselves."""
     design, log_kg, house = [], [], []
-    for number, each in enumerate(sheets):
+    for number, each in enumerate(jobs):
         rows = _last_rows(each)
         if rows.size == 0:
             continue
@@ -74,21 +74,21 @@ def learn_emitters(sheets: Sequence[Sheet], pace: Pace) -> EmitterPrior | None:
     return EmitterPrior(line, house_sd, own_sd, pace, len(z))
 
 
-def pool_log_kg(sheet: Sheet, rows: np.ndarray) -> Floats:
+def pool_log_kg(arrays: JobArrays, rows: np.ndarray) -> Floats:
     """Log kilograms that an emitter held, from its curve after some weighings (`rows` of its prefix)."""
-    pool = sheet.own.caught[rows] * (1.0 + sheet.own.to_come_share[rows])
+    pool = arrays.own.caught[rows] * (1.0 + arrays.own.to_come_share[rows])
     return np.asarray(np.log(np.maximum(pool, LEAST_KG)), dtype=float)
 
 
-def _last_rows(sheet: Sheet) -> np.ndarray:
+def _last_rows(arrays: JobArrays) -> np.ndarray:
     """Rows of the own prefix that are the last of their emitter."""
-    at = sheet.at[sheet.own_rows]
+    at = arrays.at[arrays.own_rows]
     return np.flatnonzero(np.diff(at, append=-2) != 0) if at.size else np.zeros(0, dtype=np.intp)
 
 
-def _rows(sheet: Sheet, places: np.ndarray) -> Floats:
-    survey = np.broadcast_to(sheet.survey, (len(places), sheet.survey.size))
-    return np.hstack([sheet.emitters[places].reshape(len(places), len(EMITTER_FEATURES)), survey])
+def _rows(arrays: JobArrays, places: np.ndarray) -> Floats:
+    survey = np.broadcast_to(arrays.survey, (len(places), arrays.survey.size))
+    return np.hstack([arrays.emitters[places].reshape(len(places), len(EMITTER_FEATURES)), survey])
 
 
 def _spreads(rest: Floats, group: np.ndarray) -> tuple[float, float]:

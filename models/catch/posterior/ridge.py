@@ -31,7 +31,7 @@ class Ridge:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Design:
+class RidgeDesign:
     """Rows made ready for any number of fits: standardised columns, their usual values, means and scales, the
     weights, the eigenvalues and vectors of their products, and how many of the rows count as told independently."""
 
@@ -45,7 +45,7 @@ class Design:
     independent: float
 
 
-def design(x: Floats, weight: Floats | None = None, independent: float | None = None) -> Design:
+def design(x: Floats, weight: Floats | None = None, independent: float | None = None) -> RidgeDesign:
     """Rows x (n, features), each counting `weight` (n,) times; the dear part of a fit, shared by several.
 
     `independent` is how many of the rows stand for themselves: moments of one job are wrong together, and taken
@@ -62,7 +62,7 @@ def design(x: Floats, weight: Floats | None = None, independent: float | None = 
     scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
     filled *= np.sqrt(w)[:, None] / scale
     values, vectors = np.linalg.eigh(filled.T @ filled)
-    return Design(filled, usual, mean, scale, w, np.maximum(values, 0.0), vectors, float(independent or n))
+    return RidgeDesign(filled, usual, mean, scale, w, np.maximum(values, 0.0), vectors, float(independent or n))
 
 
 def fit_ridge(x: Floats, z: Floats, weight: Floats | None = None) -> Ridge:
@@ -70,7 +70,7 @@ def fit_ridge(x: Floats, z: Floats, weight: Floats | None = None) -> Ridge:
     return fit(design(x, weight), z)
 
 
-def fit(rows: Design, z: Floats) -> Ridge:
+def fit(rows: RidgeDesign, z: Floats) -> Ridge:
     """Fit z (n,) on rows made ready.
 
     The strength with the least generalised cross-validation error: Golub, Heath and Wahba (1979),
@@ -83,7 +83,7 @@ def fit(rows: Design, z: Floats) -> Ridge:
     return Ridge(centre - float(rows.mean @ weights), rows.usual, weights[:p], weights[p:])
 
 
-def _solve(rows: Design, aim: Floats) -> Floats:
+def _solve(rows: RidgeDesign, aim: Floats) -> Floats:
     """Weights of standardised columns at the best of `STRENGTHS`."""
     values, vectors = rows.values, rows.vectors
     along = vectors.T @ (rows.columns.T @ aim)

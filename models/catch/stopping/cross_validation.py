@@ -35,7 +35,7 @@ class Errors:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Told:
+class HeldOut:
     """Moments of one kind, shape (n,): errors by target ("kg", "minutes"), share of the planned time, job's place."""
 
     errors: Mapping[str, Errors]
@@ -43,31 +43,31 @@ class Told:
     job: Ints
 
 
-ByKind = Mapping[Kind, Told]
+ByKind = Mapping[Kind, HeldOut]
 
 
-def told_by_others(seen: Sequence[Seen], pace: Pace, progress: Callable[[int, int], None]) -> list[ByKind]:
+def cross_validated(seen: Sequence[Seen], pace: Pace, progress: Callable[[int, int], None]) -> list[ByKind]:
     """Every job by lines fitted without it, a fold of jobs after the other."""
     fold, found = np.arange(len(seen)) % FOLDS, []
     for number in range(FOLDS):
         others = [one for one, of in zip(seen, fold, strict=True) if of != number]
-        found.append(_told(fit_all(others, pace), seen, np.flatnonzero(fold == number)))
+        found.append(_held_out(fit_all(others, pace), seen, np.flatnonzero(fold == number)))
         progress(number + 1, FOLDS)
     return found
 
 
-def _told(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
+def _held_out(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
     """The jobs at some places by kind of work."""
     mine = [seen[place] for place in places]
     table = laid(past_moments(mine, fitted.prior), fitted.prospect, fitted.weights)
-    found: dict[Kind, Told] = {}
+    found: dict[Kind, HeldOut] = {}
     for kind in fitted.kg:
         rows = table.of(kind)
         if len(rows.x) == 0:
             continue
         kg = _errors(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)
         minutes = _errors(fitted.minutes[kind], rows.x, np.zeros(len(rows.x)), rows.minutes + EPS_MINUTES)
-        found[kind] = Told({"kg": kg, "minutes": minutes}, rows.x[:, landmark_features.PROGRESS], places[rows.job])
+        found[kind] = HeldOut({"kg": kg, "minutes": minutes}, rows.column(landmark_features.PROGRESS), places[rows.job])
     return found
 
 
@@ -77,7 +77,7 @@ def _errors(lines: Lines, x: Floats, start: Floats, value: Floats) -> Errors:
     return Errors(error, error / scale)
 
 
-def changes(told: Sequence[ByKind], days: NDArray[np.datetime64]) -> tuple[dict[str, Drift], dict[str, int]]:
+def changes(held_out: Sequence[ByKind], days: NDArray[np.datetime64]) -> tuple[dict[str, Drift], dict[str, int]]:
     """The check of each target, where there are jobs enough, and the place of the first job of those that have changed;
     `days` (jobs,) of the jobs in order of time.
 
@@ -86,7 +86,7 @@ def changes(told: Sequence[ByKind], days: NDArray[np.datetime64]) -> tuple[dict[
     checks: dict[str, Drift] = {}
     first: dict[str, int] = {}
     for name in TARGETS:
-        mean = _by_job(told, len(days), name)
+        mean = _by_job(held_out, len(days), name)
         known = np.flatnonzero(np.isfinite(mean.scores))
         check = checked(mean.log[known], mean.scores[known], days[known], alarm=CHANGE_ALARM)
         if check is not None:
@@ -95,12 +95,12 @@ def changes(told: Sequence[ByKind], days: NDArray[np.datetime64]) -> tuple[dict[
     return checks, first
 
 
-def _by_job(told: Sequence[ByKind], jobs: int, name: str) -> Errors:
+def _by_job(held_out: Sequence[ByKind], jobs: int, name: str) -> Errors:
     """Means (jobs,) over the moments of each job; NaN where it has none."""
     mean = Errors(np.full(jobs, np.nan), np.full(jobs, np.nan))
     own = [kind for kind in landmark_features.KINDS if kind not in landmark_features.COVERS]
     for kinds in (["any"], own):  # a kind of its own last: it stands where there is one
-        parts = [one for by_kind in told for kind, one in by_kind.items() if kind in kinds]
+        parts = [one for by_kind in held_out for kind, one in by_kind.items() if kind in kinds]
         if not parts:
             continue
         job = np.concatenate([one.job for one in parts])

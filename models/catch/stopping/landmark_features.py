@@ -8,12 +8,13 @@ taken as one of `any`. A job of which nothing but weighings is known is `bare`: 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from models.catch.posterior.job_arrays import Sheet
+from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, pool_log_kg
 from models.catch.records.ragged_arrays import Floats, Ints
 
@@ -24,15 +25,77 @@ COVERS: dict[Kind, tuple[Kind, ...]] = {"together": ("groups", "all_open", "toge
 EPS_KG = 0.02  # a site scale reads no finer; logs of kilograms start here
 RISE = 1.3  # a catch that comes this many times as fast as the one before: a new group has the flow
 EMITTERS_A_GROUP = 3  # common practice, no source
-PROGRESS = 2  # place of the share of the planned time among the features of every kind
 TAUS_A_JOB = 3.0  # e^−3 is 5 %
+PROGRESS = "progress"
+"""Name of the share of the planned time that is over, among the features of every kind."""
 MOST_PROGRESS = 1.5  # of the planned time; beyond, what counts by progress counts no more
 LEAST_RATE = 2e-4  # kg a minute; logs of rates start here
 LEAST_MINUTES = 5.0  # clock times are rounded to as much: a pace over less is not known
 
+COUNTED_BY_PROGRESS = ("log_expected_kg", "log_caught_kg", "log_latest_rate", "log_recent_rate", "log_mean_rate")
+COMMON_FEATURES = (
+    "log_planned_minutes",
+    "log_minutes_left",
+    PROGRESS,
+    "progress_squared",
+    "progress_over_four_fifths",
+    "log_minutes",
+    "minutes_since_weighing",
+    "log_minutes_between_weighings",
+    "log_expected_kg",
+    "log_caught_kg",
+    "log_expected_left_kg",
+    "log_latest_rate",
+    "log_recent_rate",
+    "log_mean_rate",
+    "log_emitters",
+    *(f"{name}_by_progress" for name in COUNTED_BY_PROGRESS),
+)
+"""Features of every kind of work, in order; logarithms are natural, rates kg a minute."""
+BY_EMITTER_FEATURES = (
+    *COMMON_FEATURES,
+    "log_base_kg",
+    "log_hand_kg",
+    "log_behind_kg",
+    "log_waiting_kg",
+    "waiting_share",
+    "waiting_share_squared",
+    "waiting_count",
+    "done_count",
+    "is_last_emitter",
+    "last_log_behind_kg",
+    "last_log_hand_kg",
+    "last_log_minutes_left",
+    "log_base_kg_by_waiting_share",
+    "is_second_round",
+    "log_hand_minutes",
+    "house_effect",
+    "house_effect_sd",
+)
+"""Features of a job done one emitter at a time, in order; `last_…` are 0 while another emitter waits."""
+HOUSE_FEATURES = (
+    *COMMON_FEATURES,
+    "log_highest_rate",
+    "log_house_to_come_kg",
+    "house_log_tau",
+    "log_recent_rate_to_the_end_kg",
+    "log_mean_rate_to_the_end_kg",
+    "groups",
+    "groups_to_come",
+    "rises",
+    "since_rise",
+    "jump",
+)
+"""Features of a job with several emitters open at once, in order."""
+
+
+def features_of(kind: Kind) -> tuple[str, ...]:
+    """The names of a kind's features, in order."""
+    return BY_EMITTER_FEATURES if kind == "one_at_a_time" else HOUSE_FEATURES
+
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Expected:
+class PlanForecast:
     """What a job was expected to give before it began: log kilograms and log minutes."""
 
     log_kg: float
@@ -96,46 +159,46 @@ class Pools:
     log_kg: Floats
 
 
-def kind_of(sheet: Sheet, now: float) -> Kind:
+def kind_of(arrays: JobArrays, now: float) -> Kind:
     """How the flow is focused: told by the weighings so far, else by the plan."""
-    at = sheet.at[: known_count(sheet, now)]
+    at = arrays.at[: known_count(arrays, now)]
     if at.size and 2 * int((at >= 0).sum()) > at.size:
         return "one_at_a_time"
-    if sheet.isolation == "groups":
+    if arrays.isolation == "groups":
         return "groups"
-    return "all_open" if sheet.isolation == "all_open" else "together"
+    return "all_open" if arrays.isolation == "all_open" else "together"
 
 
-def known_count(sheet: Sheet, now: float) -> int:
+def known_count(arrays: JobArrays, now: float) -> int:
     """Weighings known at flush minute `now`; a second's tolerance keeps the one made at that very moment."""
-    return int(np.searchsorted(sheet.minutes, now + 1.0 / 60.0, side="right"))
+    return int(np.searchsorted(arrays.minutes, now + 1.0 / 60.0, side="right"))
 
 
-def pools(sheet: Sheet, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
+def pools(arrays: JobArrays, known: int, prior: EmitterPrior, expected: Floats) -> Pools:
     """The pools after `known` weighings, at least one of them of an emitter."""
-    return pools_of(standing(sheet, known), prior, expected)
+    return pools_of(standing(arrays, known), prior, expected)
 
 
-def standing(sheet: Sheet, known: int) -> Standing:
+def standing(arrays: JobArrays, known: int) -> Standing:
     """How the emitters stand after `known` weighings, at least one of them of an emitter."""
-    rows = sheet.own_rows < known
-    places = sheet.at[sheet.own_rows]
+    rows = arrays.own_rows < known
+    places = arrays.at[arrays.own_rows]
     last = np.flatnonzero(rows & np.append(~rows[1:] | (places[1:] != places[:-1]), [True]))
     seen = places[last]
-    to_come = sheet.own.to_come[last]
-    here = int(sheet.at[:known][sheet.at[:known] >= 0][-1])
+    to_come = arrays.own.to_come[last]
+    here = int(arrays.at[:known][arrays.at[:known] >= 0][-1])
     mine = seen == here
-    waits = np.ones(len(sheet.numbers), dtype=bool)
+    waits = np.ones(len(arrays.numbers), dtype=bool)
     waits[seen] = False
     return Standing(
         seen=seen,
         waiting=np.flatnonzero(waits),
-        log_kg=pool_log_kg(sheet, last),
-        to_come_share=sheet.own.to_come_share[last],
+        log_kg=pool_log_kg(arrays, last),
+        to_come_share=arrays.own.to_come_share[last],
         hand=float(to_come[mine].sum()),
         behind=float(to_come[~mine].sum()),
-        hand_minutes=float(sheet.focus[sheet.own_rows[last[mine]]].sum()),
-        is_second_round=_is_again(sheet.at[:known], here),
+        hand_minutes=float(arrays.focus[arrays.own_rows[last[mine]]].sum()),
+        is_second_round=_is_again(arrays.at[:known], here),
     )
 
 
@@ -167,94 +230,93 @@ def _is_again(at: Ints, here: int) -> bool:
     return int((turns == here).sum()) > 1
 
 
-def glance(sheet: Sheet, now: float) -> Glance | None:
+def glance(arrays: JobArrays, now: float) -> Glance | None:
     """None before the first weighing or while nothing has been caught."""
-    known = known_count(sheet, now)
-    caught = float(sheet.house.caught[known - 1]) if known else 0.0
+    known = known_count(arrays, now)
+    caught = float(arrays.house.caught[known - 1]) if known else 0.0
     if caught <= 0:
         return None
-    rate = sheet.kg[:known] / sheet.spent[:known]
-    last = float(sheet.minutes[known - 1])
+    rate = arrays.kg[:known] / arrays.spent[:known]
+    last = float(arrays.minutes[known - 1])
     sure = 1.0 if last >= LEAST_MINUTES else math.nan
     rises = np.flatnonzero(rate[1:] > RISE * rate[:-1] + 0.0005)
     jump = np.log((rate[-2:] + 1e-3) / (rate[-3:-1] + 1e-3)).max() if known >= 3 else 0.0
-    kind = kind_of(sheet, now)
+    kind = kind_of(arrays, now)
     return Glance(
         kind=kind,
-        standing=standing(sheet, known) if kind == "one_at_a_time" else None,
+        standing=standing(arrays, known) if kind == "one_at_a_time" else None,
         now=now,
         known=known,
         caught=caught,
         last_minute=last,
-        pace=float(np.median(sheet.spent[:known])),
+        pace=float(np.median(arrays.spent[:known])),
         latest_rate=sure * float(rate[-1]),
         recent_rate=sure * float(rate[-3:].mean()),
         mean_rate=sure * caught / max(last, 1.0),
         highest_rate=sure * float(rate.max()),
-        house_to_come=sure * float(sheet.house.to_come[known - 1]),
-        house_log_tau=sure * float(sheet.house.log_tau[known - 1]),
+        house_to_come=sure * float(arrays.house.to_come[known - 1]),
+        house_log_tau=sure * float(arrays.house.log_tau[known - 1]),
         rises=len(rises),
         since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
         jump=float(jump),
     )
 
 
-def by_emitter_row(emitters: int, seen: Glance, expected: Expected, found: Pools, base: float) -> Floats:
-    """Features of a job done one emitter at a time; `base` is the expected catch [kg] from its pools."""
+def by_emitter_row(emitters: int, seen: Glance, expected: PlanForecast, found: Pools, base: float) -> Floats:
+    """`BY_EMITTER_FEATURES` of a job done one emitter at a time; `base` is the expected catch [kg] from its pools."""
     seen = _by_plan(seen, expected)
     common = _common(emitters, seen, expected)
     share = found.waiting_count / max(emitters, 1)
     is_last = float(found.waiting_count == 0)
-    hand, behind, waiting = (_log(kg) for kg in (found.hand, found.behind, found.waiting))
-    left = common[1]
-    return np.array(
-        [
-            *common,
-            _log(base),
-            hand,
-            behind,
-            waiting,
-            share,
-            share**2,
-            found.waiting_count,
-            found.done_count,
-            is_last,
-            is_last * behind,
-            is_last * hand,
-            is_last * left,
-            _log(base) * share,
-            float(found.is_second_round),
-            math.log1p(found.hand_minutes),
-            found.effect,
-            found.effect_sd,
-        ]
-    )
+    hand, behind = _log(found.hand), _log(found.behind)
+    own = {
+        "log_base_kg": _log(base),
+        "log_hand_kg": hand,
+        "log_behind_kg": behind,
+        "log_waiting_kg": _log(found.waiting),
+        "waiting_share": share,
+        "waiting_share_squared": share**2,
+        "waiting_count": found.waiting_count,
+        "done_count": found.done_count,
+        "is_last_emitter": is_last,
+        "last_log_behind_kg": is_last * behind,
+        "last_log_hand_kg": is_last * hand,
+        "last_log_minutes_left": is_last * common["log_minutes_left"],
+        "log_base_kg_by_waiting_share": _log(base) * share,
+        "is_second_round": float(found.is_second_round),
+        "log_hand_minutes": math.log1p(found.hand_minutes),
+        "house_effect": found.effect,
+        "house_effect_sd": found.effect_sd,
+    }
+    return _row(BY_EMITTER_FEATURES, common | own)
 
 
-def house_row(emitters: int, seen: Glance, expected: Expected) -> Floats:
-    """Features of a job with several of so many emitters open at once; 0: not known."""
+def house_row(emitters: int, seen: Glance, expected: PlanForecast) -> Floats:
+    """`HOUSE_FEATURES` of a job with several of so many emitters open at once; 0: not known."""
     seen = _by_plan(seen, expected)
     common = _common(emitters, seen, expected)
-    left_minutes = math.exp(common[1])
+    left_minutes = math.exp(common["log_minutes_left"])
     groups = math.ceil(emitters / EMITTERS_A_GROUP)
-    return np.array(
-        [
-            *common,
-            math.log(seen.highest_rate + LEAST_RATE),
-            _log(seen.house_to_come),
-            seen.house_log_tau,
-            _log(seen.recent_rate * left_minutes),
-            _log(seen.mean_rate * left_minutes),
-            groups,
-            groups - 1 - seen.rises,
-            seen.rises,
-            seen.since_rise,
-            seen.jump,
-        ]
-    )
+    own = {
+        "log_highest_rate": math.log(seen.highest_rate + LEAST_RATE),
+        "log_house_to_come_kg": _log(seen.house_to_come),
+        "house_log_tau": seen.house_log_tau,
+        "log_recent_rate_to_the_end_kg": _log(seen.recent_rate * left_minutes),
+        "log_mean_rate_to_the_end_kg": _log(seen.mean_rate * left_minutes),
+        "groups": groups,
+        "groups_to_come": groups - 1 - seen.rises,
+        "rises": seen.rises,
+        "since_rise": seen.since_rise,
+        "jump": seen.jump,
+    }
+    return _row(HOUSE_FEATURES, common | own)
 
 
-def _by_plan(seen: Glance, expected: Expected) -> Glance:
+def _row(names: tuple[str, ...], values: Mapping[str, float]) -> Floats:
+    return np.array([values[name] for name in names], dtype=float)
+
+
+def _by_plan(seen: Glance, expected: PlanForecast) -> Glance:
     """Where no pace can be told yet, that of the curve which would give 95 % of the plan's kilograms by its end, after
     three of its times."""
     if not math.isnan(seen.mean_rate):
@@ -272,35 +334,30 @@ def _by_plan(seen: Glance, expected: Expected) -> Glance:
     )
 
 
-def _common(emitters: int, seen: Glance, expected: Expected) -> list[float]:
-    """Features of every kind. The second is the log of the minutes that the plan leaves, the third `PROGRESS`; early it
-    is the plan that tells, later the weighings, so these count by progress too."""
+def _common(emitters: int, seen: Glance, expected: PlanForecast) -> dict[str, float]:
+    """`COMMON_FEATURES` by name. Early it is the plan that tells, later the weighings, so what is expected, what has
+    come and its rates count by progress too."""
     now, planned = seen.now, math.exp(expected.log_minutes)
     progress = now / planned
-    caught, rates = (
-        math.log(seen.caught + EPS_KG),
-        [
-            math.log(seen.latest_rate + LEAST_RATE),
-            math.log(seen.recent_rate + LEAST_RATE),
-            math.log(seen.mean_rate + LEAST_RATE),
-        ],
-    )
-    return [
-        expected.log_minutes,
-        math.log(max(planned - now, 5.0)),
-        progress,
-        progress**2,
-        max(progress - 0.8, 0.0),
-        math.log(max(now, 1.0)),
-        now - seen.last_minute,
-        math.log(seen.pace),
-        expected.log_kg,
-        caught,
-        math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)),
-        *rates,
-        math.log(max(emitters, 1)),
-        *(min(progress, MOST_PROGRESS) * each for each in (expected.log_kg, caught, *rates)),
-    ]
+    found = {
+        "log_planned_minutes": expected.log_minutes,
+        "log_minutes_left": math.log(max(planned - now, 5.0)),
+        PROGRESS: progress,
+        "progress_squared": progress**2,
+        "progress_over_four_fifths": max(progress - 0.8, 0.0),
+        "log_minutes": math.log(max(now, 1.0)),
+        "minutes_since_weighing": now - seen.last_minute,
+        "log_minutes_between_weighings": math.log(seen.pace),
+        "log_expected_kg": expected.log_kg,
+        "log_caught_kg": math.log(seen.caught + EPS_KG),
+        "log_expected_left_kg": math.log(max(math.exp(expected.log_kg) - seen.caught, 0.03)),
+        "log_latest_rate": math.log(seen.latest_rate + LEAST_RATE),
+        "log_recent_rate": math.log(seen.recent_rate + LEAST_RATE),
+        "log_mean_rate": math.log(seen.mean_rate + LEAST_RATE),
+        "log_emitters": math.log(max(emitters, 1)),
+    }
+    by_progress = min(progress, MOST_PROGRESS)
+    return found | {f"{name}_by_progress": by_progress * found[name] for name in COUNTED_BY_PROGRESS}
 
 
 def _log(kg: float) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catch.posterior.job_arrays import Sheet, sheet
+from models.catch.posterior.job_arrays import JobArrays, job_arrays
 from models.catch.records.job import JobCatch
 from models.catch.stopping.landmark_features import Kind, glance
 from models.catch.stopping.stopping_regression import Moment, features, is_bare, moment
@@ -28,11 +28,11 @@ class CrewForecast:
 
 def expect(learnt: Learnt, job: JobCatch, now: float) -> CrewForecast | None:
     """For a job as known at flush minute `now`; None before anything was caught."""
-    one = sheet(job, learnt.pace)
+    one = job_arrays(job, learnt.pace)
     return None if one is None else expect_of(learnt, one, now)
 
 
-def expect_of(learnt: Learnt, one: Sheet, now: float) -> CrewForecast | None:
+def expect_of(learnt: Learnt, one: JobArrays, now: float) -> CrewForecast | None:
     """The same for a job laid out already."""
     seen = glance(one, now)
     if seen is None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.catch.posterior.ridge import Design, Ridge, fit
+from models.catch.posterior.ridge import Ridge, RidgeDesign, fit
 from models.catch.records.ragged_arrays import Floats
 from models.catch.stopping.landmark_features import EPS_KG, PROGRESS
 from models.quote.base.conformal import ConformalDistribution
@@ -23,9 +23,10 @@ LEAST_SPREAD, MOST_SPREAD = 0.05, 3.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """Centre and spread on the log scale, each a line in the features; `low`, `high` (features,) bound what was
-    learnt from: beyond, the lines stand still."""
+    """Centre and spread on the log scale, each a line in the `features`, by name and in order; `low`, `high`
+    (features,) bound what was learnt from: beyond, the lines stand still."""
 
+    features: tuple[str, ...]
     line: Ridge
     spread: Ridge
     low: Floats
@@ -53,7 +54,8 @@ class Target:
     def quantiles(self, x: Floats, start: float, levels: Floats) -> Floats:
         """Quantiles (levels,) of the value, never below 0; x (features,), start on the log scale."""
         centre, scale = self.lines.centre_and_spread(x[None, :], np.array([start]))
-        own = self.ladders[int(np.searchsorted(self.edges, x[PROGRESS]))]
+        progress = x[self.lines.features.index(PROGRESS)]
+        own = self.ladders[int(np.searchsorted(self.edges, progress))]
         score = 0.5 * (own.quantiles(levels) + self.ladders[-1].quantiles(levels))
         log_value = float(centre[0]) + float(scale[0]) * score
         return np.asarray(np.maximum(np.exp(np.minimum(log_value, 12.0)) - self.eps, 0.0), dtype=float)
@@ -69,14 +71,17 @@ def ladders(scores: Floats, progress: Floats) -> tuple[tuple[ConformalDistributi
     return tuple(ConformalDistribution.of(part if part.size else scores, tail) for part in parts), edges
 
 
-def fit_lines(x: Floats, rows: Design, start: Floats, value: Floats, eps: float) -> Lines:
-    """The line of log(value + eps) − start, and that of the log of its absolute residual; `rows` are x made ready."""
+def fit_lines(
+    features: tuple[str, ...], x: Floats, rows: RidgeDesign, start: Floats, value: Floats, eps: float
+) -> Lines:
+    """The line of log(value + eps) − start, and that of the log of its absolute residual; x (n, features), `rows` the
+    same made ready."""
     aim = np.log(value + eps) - start
     line = fit(rows, aim)
     rest = np.abs(aim - line.predict(x))
     # ln|z| of a normal z has mean −0.635: so that the scale is near a standard deviation
     spread = fit(rows, np.log(np.maximum(rest, 0.02)) + 0.635)
-    return Lines(line, spread, x.min(axis=0), x.max(axis=0))
+    return Lines(features, line, spread, x.min(axis=0), x.max(axis=0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

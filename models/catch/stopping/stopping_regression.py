@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.catch.posterior.cumulative_posterior import Pace
-from models.catch.posterior.job_arrays import Sheet
+from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, learn_emitters
 from models.catch.posterior.ridge import Ridge, design, fit
 from models.catch.records.ragged_arrays import Floats, Ints
 from models.catch.stopping import landmark_features
-from models.catch.stopping.landmark_features import EPS_KG, KINDS, Expected, Glance, Kind, Pools
+from models.catch.stopping.landmark_features import EPS_KG, KINDS, Glance, Kind, PlanForecast, Pools
 from models.catch.stopping.stopping_model import EPS_MINUTES, Lines, fit_lines, pool_weights, start_of
+from models.survey_features import FEATURE_NAMES
 
 MIN_KIND_JOBS = 30
 SHARES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
@@ -32,17 +33,17 @@ class Prospect:
 
     kg: Ridge
     minutes: Ridge
-    usual: Expected
+    usual: PlanForecast
 
-    def of(self, one: Sheet) -> Expected:
+    def of(self, one: JobArrays) -> PlanForecast:
         """For one job, from survey, plan and the minutes quoted."""
         return self.of_all([one])[0]
 
-    def of_all(self, sheets: Sequence[Sheet]) -> list[Expected]:
+    def of_all(self, sheets: Sequence[JobArrays]) -> list[PlanForecast]:
         """The same for many jobs."""
         rows = np.stack([prospect_row(one) for one in sheets])
         return [
-            Expected(*each)
+            PlanForecast(*each)
             for each in zip(self.kg.predict(rows).tolist(), self.minutes.predict(rows).tolist(), strict=True)
         ]
 
@@ -56,8 +57,12 @@ class Moment:
     pools: Pools | None
 
 
-def prospect_row(one: Sheet) -> Floats:
-    """Features (features,) known before the flush begins."""
+PLAN_FEATURES = (*FEATURE_NAMES, "log_quoted_minutes", "log_emitters")
+"""What is known before the flush begins, in order: answers of survey and plan as `job_arrays` transforms them."""
+
+
+def prospect_row(one: JobArrays) -> Floats:
+    """`PLAN_FEATURES` (features,) of a job."""
     return np.append(one.survey, [np.log(max(one.quoted_minutes, 1.0)), np.log(max(len(one.numbers), 1))])
 
 
@@ -70,7 +75,7 @@ def moment(seen: Glance, prior: EmitterPrior | None, expected: Floats | None) ->
     return Moment(seen.kind, seen, landmark_features.pools_of(seen.standing, prior, expected))
 
 
-def features(one: Sheet, at: Moment, plan: Expected, weights: Floats) -> tuple[Floats, float]:
+def features(one: JobArrays, at: Moment, plan: PlanForecast, weights: Floats) -> tuple[Floats, float]:
     """Feature row and start on the log scale of kilograms."""
     if at.pools is None:
         return landmark_features.house_row(0 if at.kind == "bare" else len(one.numbers), at.seen, plan), 0.0
@@ -78,20 +83,25 @@ def features(one: Sheet, at: Moment, plan: Expected, weights: Floats) -> tuple[F
     return landmark_features.by_emitter_row(len(one.numbers), at.seen, plan, at.pools, base), start_of(base)
 
 
-Seen = tuple[Sheet, list[Glance]]
+Seen = tuple[JobArrays, list[Glance]]
 """A past job with glances at `SHARES` of its flush."""
-Past = list[tuple[Sheet, list[Moment]]]
+Past = list[tuple[JobArrays, list[Moment]]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
-    """Moments of many jobs of one kind, with what then came."""
+    """Moments of many jobs of one kind, x (n, features) by name, with what then came."""
 
+    features: tuple[str, ...]
     x: Floats
     start: Floats
     kg: Floats
     minutes: Floats
     job: Ints
+
+    def column(self, name: str) -> Floats:
+        """One feature (n,)."""
+        return np.asarray(self.x[:, self.features.index(name)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,7 +127,7 @@ class Laid:
         else:
             at = np.flatnonzero(np.isin(self.kind, landmark_features.COVERS.get(kind, (kind,))))
             x, start = (self.bare if kind == "bare" else self.house)[at], np.zeros(len(at))
-        return Rows(x, start, self.kg[at], self.minutes[at], self.job[at])
+        return Rows(landmark_features.features_of(kind), x, start, self.kg[at], self.minutes[at], self.job[at])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,18 +142,18 @@ class Fitted:
     jobs: Mapping[Kind, int]
 
 
-def is_usable(one: Sheet) -> bool:
+def is_usable(one: JobArrays) -> bool:
     """A finished job with weighings enough to be learnt from or judged by."""
     return bool(len(one.kg) >= MIN_CATCHES and one.end > 0 and float(one.kg.sum()) > 0)
 
 
-def is_bare(one: Sheet) -> bool:
+def is_bare(one: JobArrays) -> bool:
     """Nothing is known of the house: no answer of survey or plan, no time quoted, no emitter's size, kind or state."""
     known = (np.isfinite(one.survey).any(), np.isfinite(one.quoted_minutes), np.isfinite(one.emitters).any())
     return not any(known)
 
 
-def seen_job(one: Sheet) -> Seen:
+def seen_job(one: JobArrays) -> Seen:
     """A past job with glances at `SHARES` of its flush; they hang on no prior and are taken once."""
     found = (landmark_features.glance(one, share * one.end) for share in SHARES)
     return one, [each for each in found if each is not None]
@@ -156,7 +166,7 @@ def fit_all(seen: Sequence[Seen], pace: Pace) -> Fitted:
     plan = design(np.stack([prospect_row(one) for one in sheets]))
     total = np.array([float(one.kg.sum()) for one in sheets])
     end = np.array([one.end for one in sheets])
-    usual = Expected(float(np.log(np.median(total) + EPS_KG)), float(np.log(np.median(end))))
+    usual = PlanForecast(float(np.log(np.median(total) + EPS_KG)), float(np.log(np.median(end))))
     prospect = Prospect(fit(plan, np.log(total + EPS_KG)), fit(plan, np.log(end)), usual)
     past = past_moments(seen, prior)
     weights = _weights(past)
@@ -170,8 +180,8 @@ def fit_all(seen: Sequence[Seen], pace: Pace) -> Fitted:
         if kind == "bare" and 2 * sum(is_bare(one) for one in sheets) > len(sheets):
             continue  # in such a book these are the usual jobs, told by what their weighings say
         ready = design(rows.x, 1.0 / np.bincount(rows.job)[rows.job], jobs[kind])  # each job counts once
-        kg[kind] = fit_lines(rows.x, ready, rows.start, rows.kg, EPS_KG)
-        minutes[kind] = fit_lines(rows.x, ready, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES)
+        kg[kind] = fit_lines(rows.features, rows.x, ready, rows.start, rows.kg, EPS_KG)
+        minutes[kind] = fit_lines(rows.features, rows.x, ready, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES)
     return Fitted(prior, prospect, weights, kg, minutes, jobs)
 
 

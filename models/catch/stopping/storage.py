@@ -17,9 +17,9 @@ from models.catch.posterior.priors import EmitterPrior
 from models.catch.posterior.ridge import Ridge
 from models.catch.records.job import JobCatch
 from models.catch.release_effects import ReleaseEffect, ReleaseEffects, release_effects, timed_weighings
-from models.catch.stopping.landmark_features import KINDS, Expected
+from models.catch.stopping.landmark_features import KINDS, Kind, PlanForecast, features_of
 from models.catch.stopping.stopping_model import CrewModel, Lines, Target
-from models.catch.stopping.stopping_regression import Prospect
+from models.catch.stopping.stopping_regression import PLAN_FEATURES, Prospect
 from models.catch.stopping.train_stopping import Learnt, learn
 from models.drift_scan import Drift
 from models.quote.base.conformal import ConformalDistribution
@@ -28,7 +28,7 @@ from models.store import Stored, load_model, save_model
 from pipeline.contract.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 6  # raised when what is stored is read in another way
+FORM = 7  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 
@@ -71,6 +71,7 @@ def pack(learnt: Learnt) -> Stored:
     prior = learnt.emitters
     facts: dict[str, Any] = {
         "form": FORM,
+        "plan_features": list(PLAN_FEATURES),
         "pace": asdict(learnt.pace),
         "jobs": learnt.jobs,
         "window": [learnt.window_from.isoformat(), learnt.window_to.isoformat()],
@@ -84,7 +85,7 @@ def pack(learnt: Learnt) -> Stored:
         facts["emitters"] = {"house_sd": prior.house_sd, "own_sd": prior.own_sd, "emitters": prior.emitters}
     for kind, crew in learnt.crews.items():
         arrays[f"{kind}.weights"] = crew.weights
-        facts["crews"][kind] = {"jobs": crew.jobs}
+        facts["crews"][kind] = {"jobs": crew.jobs, "features": list(crew.kg.lines.features)}
         for name, target in (("kg", crew.kg), ("minutes", crew.minutes)):
             facts["crews"][kind][name] = _put_target(arrays, f"{kind}.{name}", target)
     return Stored(arrays=arrays, facts=facts)
@@ -93,7 +94,7 @@ def pack(learnt: Learnt) -> Stored:
 def unpack(stored: Stored) -> Learnt:
     """The other way round; KeyError or TypeError where a part is missing or of an older form."""
     arrays, facts = stored.arrays, stored.facts
-    if facts["form"] != FORM:
+    if facts["form"] != FORM or facts["plan_features"] != list(PLAN_FEATURES):
         raise TypeError("of another form")
     pace, prior = Pace(**facts["pace"]), facts["emitters"]
     first, last = (date.fromisoformat(day) for day in facts["window"])
@@ -101,7 +102,9 @@ def unpack(stored: Stored) -> Learnt:
         pace=pace,
         emitters=None if prior is None else EmitterPrior(line=_get(arrays, "emitters.line"), pace=pace, **prior),
         prospect=Prospect(
-            _get(arrays, "prospect.kg"), _get(arrays, "prospect.minutes"), Expected(*arrays["prospect.usual"].tolist())
+            _get(arrays, "prospect.kg"),
+            _get(arrays, "prospect.minutes"),
+            PlanForecast(*arrays["prospect.usual"].tolist()),
         ),
         crews={kind: _crew(arrays, kind, facts["crews"][kind]) for kind in KINDS if kind in facts["crews"]},
         jobs=facts["jobs"],
@@ -126,8 +129,11 @@ def _effects(facts: Mapping[str, Any] | None) -> ReleaseEffects | None:
     return ReleaseEffects(**{**facts, "effects": tuple(ReleaseEffect(**each) for each in facts["effects"])})
 
 
-def _crew(arrays: Mapping[str, NDArray[Any]], kind: str, facts: Mapping[str, Any]) -> CrewModel:
-    kg, minutes = (_get_target(arrays, f"{kind}.{name}", facts[name]) for name in ("kg", "minutes"))
+def _crew(arrays: Mapping[str, NDArray[Any]], kind: Kind, facts: Mapping[str, Any]) -> CrewModel:
+    names = tuple(facts["features"])
+    if names != features_of(kind):
+        raise TypeError("of other features")
+    kg, minutes = (_get_target(arrays, f"{kind}.{name}", facts[name], names) for name in ("kg", "minutes"))
     return CrewModel(arrays[f"{kind}.weights"], kg, minutes, facts["jobs"])
 
 
@@ -141,9 +147,15 @@ def _put_target(arrays: Arrays, name: str, target: Target) -> dict[str, Any]:
     return {"tail_sd": tails, "eps": target.eps, "calibration_jobs": target.calibration_jobs}
 
 
-def _get_target(arrays: Mapping[str, NDArray[Any]], name: str, facts: Mapping[str, Any]) -> Target:
+def _get_target(
+    arrays: Mapping[str, NDArray[Any]], name: str, facts: Mapping[str, Any], features: tuple[str, ...]
+) -> Target:
     lines = Lines(
-        _get(arrays, f"{name}.line"), _get(arrays, f"{name}.spread"), arrays[f"{name}.low"], arrays[f"{name}.high"]
+        features,
+        _get(arrays, f"{name}.line"),
+        _get(arrays, f"{name}.spread"),
+        arrays[f"{name}.low"],
+        arrays[f"{name}.high"],
     )
     found = (ConformalDistribution(arrays[f"{name}.scores.{i}"], tail) for i, tail in enumerate(facts["tail_sd"]))
     return Target(lines, tuple(found), arrays[f"{name}.edges"], facts["eps"], facts["calibration_jobs"])

@@ -15,12 +15,12 @@ from datetime import date
 import numpy as np
 
 from models.catch.posterior.cumulative_posterior import EMITTER_PACE, Pace
-from models.catch.posterior.job_arrays import sheet
+from models.catch.posterior.job_arrays import job_arrays
 from models.catch.posterior.priors import EmitterPrior, learn_pace
 from models.catch.records.job import JobCatch
 from models.catch.release_effects import ReleaseEffects
 from models.catch.stopping import landmark_features
-from models.catch.stopping.cross_validation import ByKind, Told, changes, told_by_others
+from models.catch.stopping.cross_validation import ByKind, HeldOut, changes, cross_validated
 from models.catch.stopping.landmark_features import EPS_KG, KINDS, Kind
 from models.catch.stopping.stopping_model import EPS_MINUTES, CrewModel, Target, ladders
 from models.catch.stopping.stopping_regression import Fitted, Prospect, fit_all, is_usable, seen_job
@@ -52,28 +52,28 @@ def learn(jobs: Sequence[JobCatch], *, progress: Callable[[int, int], None] | No
     """From finished jobs in any order; NotEnoughData under 40 with three weighings of the magnet each."""
     known = (job for job in jobs if job.is_finished and job.knows_minutes)
     finished = sorted(known, key=lambda job: (job.started_at, job.job_id))
-    laid = [(job, sheet(job, EMITTER_PACE)) for job in finished[-MOST_JOBS:]]
+    laid = [(job, job_arrays(job, EMITTER_PACE)) for job in finished[-MOST_JOBS:]]
     usable = [(job, one) for job, one in laid if one is not None and is_usable(one)]
     if len(usable) < MIN_JOBS:
         raise NotEnoughData(what="finished jobs with three weighings each", needed=MIN_JOBS, found=len(usable))
     pace = learn_pace([one for _, one in usable])
-    seen = [seen_job(one) for job, _ in usable for one in (sheet(job, pace),) if one is not None]
-    told = told_by_others(seen, pace, progress or (lambda done, of: None))
+    seen = [seen_job(one) for job, _ in usable for one in (job_arrays(job, pace),) if one is not None]
+    held_out = cross_validated(seen, pace, progress or (lambda done, of: None))
     fitted = fit_all(seen, pace)
     days = [job.started_at.date() for job, _ in usable]
-    checks, first = changes(told, np.array(days, dtype="datetime64[D]"))
-    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, fitted, told, first),) if crew is not None}
+    checks, first = changes(held_out, np.array(days, dtype="datetime64[D]"))
+    crews = {kind: crew for kind in KINDS for crew in (_crew(kind, fitted, held_out, first),) if crew is not None}
     return Learnt(pace, fitted.prior, fitted.prospect, crews, len(usable), days[0], days[-1], checks)
 
 
-def _crew(kind: Kind, fitted: Fitted, told: Sequence[ByKind], first: Mapping[str, int]) -> CrewModel | None:
+def _crew(kind: Kind, fitted: Fitted, held_out: Sequence[ByKind], first: Mapping[str, int]) -> CrewModel | None:
     """Lines of all jobs with the scores of each by the others, from the place `first` on; None where there are too few
-    of either. A kind that is told shares its scores with the others that are: in units of its own spread they are
-    alike."""
+    of either. A kind with lines of its own shares its scores with the others that have: in units of its own spread they
+    are alike."""
     alike = (
         [kind] if kind in landmark_features.COVERS else [each for each in KINDS if each not in landmark_features.COVERS]
     )
-    parts = [by_kind[each] for by_kind in told for each in alike if each in by_kind]
+    parts = [by_kind[each] for by_kind in held_out for each in alike if each in by_kind]
     if kind not in fitted.kg or not parts:
         return None
     kg = _target("kg", fitted, kind, parts, first.get("kg", 0))
@@ -82,7 +82,7 @@ def _crew(kind: Kind, fitted: Fitted, told: Sequence[ByKind], first: Mapping[str
     )
 
 
-def _target(name: str, fitted: Fitted, kind: Kind, parts: Sequence[Told], first: int) -> Target:
+def _target(name: str, fitted: Fitted, kind: Kind, parts: Sequence[HeldOut], first: int) -> Target:
     """One target with the scores from the place `first` on; with all where a kind has too few since."""
     lines, eps = (fitted.kg[kind], EPS_KG) if name == "kg" else (fitted.minutes[kind], EPS_MINUTES)
     job = np.concatenate([part.job for part in parts])

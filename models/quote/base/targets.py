@@ -28,7 +28,7 @@ class TargetSpec:
     `offset` (in `unit`) is added before the logarithm, so that a job without any debris has one. `rising`
     are features of which more may never lower the forecast. The rest is the typical rule, common practice
     without a source: `typical_fixed + typical_per_emitter · emitters`, times or divided by exp(log_sd), which is wide
-    enough for the stock of any simulated world: nobody knows which of them a new firm's is like. With `nought_apart`,
+    enough for the stock of any simulated world: nobody knows which of them a new firm's is like. With `may_be_zero`,
     jobs that gave nothing are an outcome of their own once there are enough of them.
     """
 
@@ -39,7 +39,7 @@ class TargetSpec:
     typical_fixed: float
     typical_per_emitter: float
     typical_log_sd: float
-    nought_apart: bool = False
+    may_be_zero: bool = False
 
 
 _BIGGER = ("system_volume_l", "emitter_count")
@@ -72,7 +72,7 @@ SPECS: Mapping[Target, TargetSpec] = MappingProxyType(
             0.0,
             0.02,
             1.2,
-            nought_apart=True,
+            may_be_zero=True,
         ),
         "flush_minutes": TargetSpec("flush_minutes", "min", 1.0, _BIGGER, 90.0, 20.0, 0.8),
         "site_minutes": TargetSpec("site_minutes", "min", 1.0, _BIGGER, 165.0, 20.0, 0.5),

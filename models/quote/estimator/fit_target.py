@@ -22,10 +22,10 @@ Floats = NDArray[np.float64]
 Days = NDArray[np.datetime64]
 Firms = NDArray[np.str_]
 
-LEAST_OWN = 19
+LEAST_FIRM_JOBS = 19
 """Calibration jobs of its own from which a firm in a pool has its own ranges: both ends of 90 % come from them."""
 
-NOUGHT_FROM = 0.05
+ZERO_MASS_FROM = 0.05
 """Share of jobs at nought, and of jobs above it, from which nought is an outcome of its own."""
 
 
@@ -86,7 +86,7 @@ def learn_boosted(
     """
     fit, later = window.fit, window.calibrate
     jobs = len(fit) + len(later)
-    if _nought_is_apart(spec, y[fit]):
+    if _has_zero_mass(spec, y[fit]):
         fit = fit[y[fit] > 0]
     fitted = fit_boosted(spec, x[fit], y[fit], seed=seed)
     pooled = _calibrated(fitted, spec, (x, y, days), window, later, jobs=jobs, seed=seed)
@@ -97,17 +97,17 @@ def learn_boosted(
         mine = later[firms[later] == firm]
         fitted_own = int((firms[window.fit] == firm).sum())
         borrowed = len(window.fit) - fitted_own
-        if len(mine) < LEAST_OWN or borrowed == 0:
+        if len(mine) < LEAST_FIRM_JOBS or borrowed == 0:
             continue
         found = _calibrated(fitted, spec, (x, y, days), window, mine, jobs=fitted_own + len(mine), seed=seed)
         own[str(firm)] = replace(found, model=replace(found.model, borrowed=borrowed))
     return replace(pooled, own=own)
 
 
-def _nought_is_apart(spec: TargetSpec, fitted: Floats) -> bool:
+def _has_zero_mass(spec: TargetSpec, fitted: Floats) -> bool:
     """Whether jobs that gave nothing are an outcome of their own, by the target (n,) of the jobs fitted on."""
     nothing = float(np.mean(fitted <= 0))
-    return spec.nought_apart and NOUGHT_FROM <= nothing <= 1 - NOUGHT_FROM
+    return spec.may_be_zero and ZERO_MASS_FROM <= nothing <= 1 - ZERO_MASS_FROM
 
 
 def _calibrated(
@@ -122,7 +122,7 @@ def _calibrated(
 ) -> Learned:
     """The forecast with the ladder of the later jobs, or of the newest of them where those have drifted."""
     x, y, days = known
-    apart = _nought_is_apart(spec, y[window.fit])
+    apart = _has_zero_mass(spec, y[window.fit])
     model, scores = _with_ladder(fitted, spec, x[later], y[later], jobs=jobs, apart=apart)
     drift = checked(to_log(spec, y[later]) - fitted.centre(x[later]), scores, days[later], seed=seed)
     if drift is not None and drift.recalibrated:

@@ -39,7 +39,7 @@ class GroupMedian:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Linear:
+class LinearPeer:
     """A ridge regression on the log scale, as a scikit-learn pipeline."""
 
     pipeline: Any
@@ -93,7 +93,7 @@ def fit_linear(spec: TargetSpec, x: Floats, y: Floats) -> LocationScaleModel:
         RidgeCV(alphas=(1.0, 10.0, 30.0, 100.0, 300.0)),
     )
     with threads_for(len(y)):
-        return Linear(pipeline.fit(amounts(x), to_log(spec, y)))
+        return LinearPeer(pipeline.fit(amounts(x), to_log(spec, y)))
 
 
 PEERS: Mapping[str, Callable[[TargetSpec, Floats, Floats], LocationScaleModel]] = MappingProxyType(

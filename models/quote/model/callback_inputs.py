@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from models.practice.results.curve_results import RiskPerKg
 from models.quote.base.callback_cost import CallbackRate, callback_rate
-from models.quote.model.flush_ways import COLUMNS, usual_ways
+from models.quote.model.flush_ways import WAY_FEATURES, usual_ways
 from models.store import Stored, load_model, save_model
 from models.threads import threads_for
+from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,7 +33,7 @@ PLANNED = ("filter_fitted", "predose_days", "heat_source", "connection", "isolat
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class AuditedEffect:
     """An effect that the practice audit has a verdict on: risk with less risk without, 95 % interval.
 
     `with_low`..`with_high` replace the one value of an amount.
@@ -69,7 +70,7 @@ class Returns:
 
     usual: Usual
     per_kg: RiskPerKg | None = None
-    shown: tuple[Shown, ...] = ()
+    shown: tuple[AuditedEffect, ...] = ()
     own: Mapping[str, Usual] = field(default_factory=dict)
     why_not_own: str = ""
 
@@ -97,7 +98,7 @@ def learn_returns(frames: PracticeFrames) -> Returns:
     return Returns(_usual(frames, shown), per_kg, shown, own)
 
 
-def verdicts(records: Records) -> list[Shown]:
+def verdicts(records: Records) -> list[AuditedEffect]:
     """Effects that the audit has a verdict on: its own estimates, chance findings controlled over all practices."""
     from models.practice.cohort.contrasts import CONTRASTS
     from models.practice.effects.doubly_robust import adjust, compare
@@ -112,20 +113,20 @@ def verdicts(records: Records) -> list[Shown]:
     ]
     told = zip(effects, q_values(np.array(p)).tolist(), strict=True)
     return [
-        _shown(each)
+        _audited_effect(each)
         for each, q in told
         if each.estimate is not None and verdict(each.estimate.difference, q) != "cannot be told yet"
     ]
 
 
-def _shown(effect: Adjusted) -> Shown:
+def _audited_effect(effect: Adjusted) -> AuditedEffect:
     from models.practice.effects.verdicts import Z
 
     assert effect.estimate is not None
     assert effect.standard_error is not None
     contrast, difference, half = effect.compared.contrast, effect.estimate.difference, Z * effect.standard_error
     span = contrast.with_range or (None, None)
-    return Shown(
+    return AuditedEffect(
         contrast.name,
         contrast.column,
         contrast.with_value,
@@ -138,7 +139,7 @@ def _shown(effect: Adjusted) -> Shown:
     )
 
 
-def _usual(frames: PracticeFrames, shown: tuple[Shown, ...], firm: str | None = None) -> Usual:
+def _usual(frames: PracticeFrames, shown: tuple[AuditedEffect, ...], firm: str | None = None) -> Usual:
     from models.practice.cohort.contrasts import BY_NAME, done
     from models.survey_features import encode
 
@@ -170,23 +171,26 @@ def store_returns(found: Returns, folder: Path) -> None:
         "usual": [{"rate": asdict(each.rate), "shares": dict(each.shares)} for each in every],
         "per_kg": found.per_kg and asdict(found.per_kg),
         "shown": [asdict(each) for each in found.shown],
-        "ways": COLUMNS.tolist(),
+        "ways": list(WAY_FEATURES),
     }
     save_model(folder / FOLDER, Stored(arrays=arrays, facts=facts), {"model": FOLDER})
 
 
 def load_returns(folder: Path) -> Returns | None:
-    """What is kept in a models folder; None where there is nothing, or it is of other questions than asked now."""
+    """What is stored in a models folder; None where there is nothing. SludgebookError where it was learnt by other
+    questions than are asked now, or is damaged."""
     if not (folder / FOLDER / "manifest.json").is_file():
         return None
     stored = load_model(folder / FOLDER)
     facts = stored.facts
-    if facts["ways"] != COLUMNS.tolist():
-        return None
+    if facts["ways"] != list(WAY_FEATURES):
+        raise SludgebookError(
+            "What was learnt of return visits is of an older form; run `sludgebook train` so that prices count them."
+        )
     every = [
         Usual(CallbackRate(**fact["rate"]), stored.arrays[f"ways_{i}"], fact["shares"])
         for i, fact in enumerate(facts["usual"])
     ]
     per_kg = None if facts["per_kg"] is None else RiskPerKg(**facts["per_kg"])
     own = {str(each.rate.firm_id): each for each in every[1:]}
-    return Returns(every[0], per_kg, tuple(Shown(**fact) for fact in facts["shown"]), own)
+    return Returns(every[0], per_kg, tuple(AuditedEffect(**fact) for fact in facts["shown"]), own)

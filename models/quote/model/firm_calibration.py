@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Own:
+class FirmCalibration:
     """One firm of a pool: its finished jobs, the targets with ranges of its own, its second days (None: too few)."""
 
     jobs: int
@@ -35,7 +35,7 @@ def firms_of(past: History) -> NDArray[np.str_]:
     return np.asarray(past.frame["firm_id"].astype(str), dtype=str)
 
 
-def own_of(past: History, learned: Mapping[Target, Learned]) -> dict[str, Own]:
+def firm_calibrations(past: History, learned: Mapping[Target, Learned]) -> dict[str, FirmCalibration]:
     """Every firm of the pool by its id; empty for a book of one firm."""
     firms = firms_of(past)
     names = np.unique(firms)
@@ -44,13 +44,13 @@ def own_of(past: History, learned: Mapping[Target, Learned]) -> dict[str, Own]:
     return {str(name): _own(past, learned, str(name), firms == name) for name in names}
 
 
-def _own(past: History, learned: Mapping[Target, Learned], name: str, mine: NDArray[np.bool_]) -> Own:
+def _own(past: History, learned: Mapping[Target, Learned], name: str, mine: NDArray[np.bool_]) -> FirmCalibration:
     targets = {t: learned[t].own[name].model for t in TARGETS if name in learned[t].own}
     site = learned["site_minutes"].own.get(name)
     if site is None:
-        return Own(int(mine.sum()), targets, None)
+        return FirmCalibration(int(mine.sum()), targets, None)
     found = learn_second_day(_rows(past, mine), replace(site, scores=site.scores[mine]))
-    return Own(int(mine.sum()), targets, None if found.day_minutes is None else found)
+    return FirmCalibration(int(mine.sum()), targets, None if found.day_minutes is None else found)
 
 
 def _rows(past: History, mask: NDArray[np.bool_]) -> History:
@@ -65,7 +65,7 @@ def _rows(past: History, mask: NDArray[np.bool_]) -> History:
     )
 
 
-def pack_own(own: Mapping[str, Own], arrays: dict[str, NDArray[Any]]) -> list[dict[str, Any]]:
+def pack_firms(own: Mapping[str, FirmCalibration], arrays: dict[str, NDArray[Any]]) -> list[dict[str, Any]]:
     """The firms as facts; their ladders go into the arrays. Centres are the pool's but for their shift."""
     facts = []
     for i, (firm, one) in enumerate(own.items()):
@@ -88,9 +88,9 @@ def pack_own(own: Mapping[str, Own], arrays: dict[str, NDArray[Any]]) -> list[di
     return facts
 
 
-def unpack_own(
+def unpack_firms(
     facts: list[dict[str, Any]], arrays: Mapping[str, NDArray[Any]], pooled: Mapping[Target, TargetModel]
-) -> dict[str, Own]:
+) -> dict[str, FirmCalibration]:
     """The firms from their parts, on the pool's centres; KeyError when a part is missing."""
     found = {}
     for i, fact in enumerate(facts):
@@ -99,7 +99,7 @@ def unpack_own(
             if target in fact["targets"]:
                 targets[target] = _target(pooled[target], fact["targets"][target], arrays[f"own_{i}_{target}"])
         second = None if fact["second_day"] is None else SecondDay(**fact["second_day"])
-        found[fact["firm_id"]] = Own(fact["jobs"], targets, second)
+        found[fact["firm_id"]] = FirmCalibration(fact["jobs"], targets, second)
     return found
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.quote.base.targets import Placement, TargetModel
 from models.quote.estimator.boosted import Boosted
 from models.quote.estimator.leaves import baseline, leaves
-from models.survey_features import FEATURES, POSITIONS
+from models.survey_features import FEATURE_NAMES, FEATURES, POSITIONS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -44,6 +44,8 @@ def _way_of() -> NDArray[np.intp]:
 WAY_OF: NDArray[np.intp] = _way_of()
 COLUMNS: NDArray[np.intp] = np.flatnonzero(WAY_OF)
 """Positions of the features that are ways of flushing."""
+WAY_FEATURES: tuple[str, ...] = tuple(FEATURE_NAMES[at] for at in COLUMNS)
+"""Their names, in order: they are stored with what was learnt."""
 
 SAMPLE = 48
 _CHUNK = 500

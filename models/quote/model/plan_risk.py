@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from models.practice.effects.change_by_kg import change_in_risk, within_usual
 from models.quote.base.callback_cost import CallbackCost, PlanChange
 from models.quote.base.targets import Placement, TargetModel
-from models.quote.model.callback_inputs import Returns, Shown
+from models.quote.model.callback_inputs import AuditedEffect, Returns
 from models.quote.model.flush_ways import WAYS, kilograms_moved, said
 from models.survey_features import FEATURES, POSITION, POSITIONS
 
@@ -30,7 +30,7 @@ Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Filters:
+class PlannedFilters:
     """Of n plans: one is to be fitted on the return, or none is though none is there; else one is there."""
 
     fitted: Flags
@@ -44,7 +44,7 @@ def costs_of(
     placed: Placement,
     scores: Floats,
     x: Floats,
-    filters: Filters,
+    filters: PlannedFilters,
 ) -> list[CallbackCost]:
     """What each of the rows x (n, p) counts for return visits; `base` is what the plain rate gives.
 
@@ -88,7 +88,7 @@ def between(told: Returns | None, plan: CallbackCost | None, asked: CallbackCost
     return moved(told, kilograms, {name: by for name, by in steps.items() if abs(by) > 1e-12})
 
 
-def _steps(told: Returns, x: Floats, filters: Filters) -> tuple[Floats, Flags]:
+def _steps(told: Returns, x: Floats, filters: PlannedFilters) -> tuple[Floats, Flags]:
     """How much more of each contrast (n, contrasts) than usual, and which of `WAYS` (n, ways) that settles.
 
     A practice is settled where the plan does one of the things that verdicts are told of, or what they are told
@@ -106,7 +106,7 @@ def _steps(told: Returns, x: Floats, filters: Filters) -> tuple[Floats, Flags]:
     return steps, handled
 
 
-def _does(each: Shown, x: Floats, filters: Filters) -> Flags:
+def _does(each: AuditedEffect, x: Floats, filters: PlannedFilters) -> Flags:
     if each.column == "filter_fitted":
         return filters.fitted if each.with_value == "on_return" else np.zeros(len(x), dtype=bool)
     if each.with_low is not None and each.with_high is not None:
@@ -115,7 +115,7 @@ def _does(each: Shown, x: Floats, filters: Filters) -> Flags:
     return _chose(each.column, each.with_value, x)
 
 
-def _does_without(each: Shown, x: Floats, filters: Filters) -> Flags:
+def _does_without(each: AuditedEffect, x: Floats, filters: PlannedFilters) -> Flags:
     if each.column == "filter_fitted":
         return filters.declined
     if each.with_low is not None:

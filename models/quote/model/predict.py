@@ -17,7 +17,7 @@ from models.quote.base.quote_result import TARGETS, Price, Target, Volume
 from models.quote.base.targets import SPECS, LocationScaleModel, Placement, TargetModel
 from models.quote.estimator.rules import emitters_of, typical_rule
 from models.quote.model.doses import dose
-from models.quote.model.plan_risk import Filters, costs_of
+from models.quote.model.plan_risk import PlannedFilters, costs_of
 from models.quote.model.quote_model import QuoteModel
 from models.quote.pricing.price import Work, day_length, prices
 from models.quote.pricing.scenarios import volume_ranks, volumes_at
@@ -193,7 +193,7 @@ def _returns(model: QuoteModel, magnetite: Source, x: Floats, firm: Firm, extras
         magnetite.model.placer.place(x),
         scores,
         x,
-        Filters(fitted, extras.filter_declined),
+        PlannedFilters(fitted, extras.filter_declined),
     )
 
 

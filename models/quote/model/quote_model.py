@@ -22,7 +22,7 @@ from models.quote.estimator.second_day import SecondDay
 from models.quote.estimator.trees import Forest, Trees
 from models.quote.model.callback_inputs import Returns
 from models.quote.model.extrapolation import Ranges
-from models.quote.model.firm_calibration import Own, pack_own, unpack_own
+from models.quote.model.firm_calibration import FirmCalibration, pack_firms, unpack_firms
 from models.quote.model.similar_jobs import Neighbours
 from models.store import Stored
 from models.survey_features import FEATURE_NAMES
@@ -35,7 +35,7 @@ _LINE = ("usual", "weights", "flags", "low", "high")
 
 
 @dataclass(frozen=True, slots=True)
-class Records:
+class RecordSummary:
     """The records behind a model: finished jobs, first and last visit, share made by the simulator.
 
     They are of `firms` firms. Of several, a model that speaks for one names it and how many of the jobs are its own.
@@ -65,11 +65,11 @@ class QuoteModel:
     ranks: Floats
     neighbours: Neighbours
     ranges: Ranges
-    records: Records
+    records: RecordSummary
     second_day: SecondDay
     seen: Floats
     sampled: Floats
-    own: Mapping[str, Own] = field(default_factory=dict)
+    own: Mapping[str, FirmCalibration] = field(default_factory=dict)
     returns: Returns | None = None
 
     def of_firm(self, firm_id: str) -> QuoteModel:
@@ -104,7 +104,7 @@ def pack(model: QuoteModel) -> Stored:
         "second_day": asdict(model.second_day),
         "features": list(FEATURE_NAMES),
         "targets": {},
-        "firms": pack_own(model.own, arrays),
+        "firms": pack_firms(model.own, arrays),
     }
     for target, one in model.targets.items():
         arrays[f"{target}_ladder"] = one.ladder.scores
@@ -144,7 +144,7 @@ def unpack(stored: Stored) -> QuoteModel:
     records = _records_from_plain(facts["records"])
     second = SecondDay(**facts["second_day"])
     background, ranks = arrays["background"], arrays["ranks"]
-    own = unpack_own(facts.get("firms", []), arrays, targets)
+    own = unpack_firms(facts.get("firms", []), arrays, targets)
     return QuoteModel(targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"], own)
 
 
@@ -185,7 +185,7 @@ def _unpack_trees(name: str, stored: Stored) -> Trees | None:
     return Trees(Forest.from_arrays(parts), stored.arrays[f"{name}_columns"])
 
 
-def _records_as_plain(records: Records) -> dict[str, Any]:
+def _records_as_plain(records: RecordSummary) -> dict[str, Any]:
     return {
         "jobs": records.jobs,
         "window_from": records.window_from and records.window_from.isoformat(),
@@ -195,8 +195,8 @@ def _records_as_plain(records: Records) -> dict[str, Any]:
     }
 
 
-def _records_from_plain(fact: Mapping[str, Any]) -> Records:
+def _records_from_plain(fact: Mapping[str, Any]) -> RecordSummary:
     first, last = (
         None if fact[name] is None else date.fromisoformat(fact[name]) for name in ("window_from", "window_to")
     )
-    return Records(fact["jobs"], first, last, fact["simulated_share"], fact.get("firms", 1))
+    return RecordSummary(fact["jobs"], first, last, fact["simulated_share"], fact.get("firms", 1))

@@ -61,7 +61,7 @@ def options(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> tuple[O
     """
     asked = _asked_days(row)
     plans = _plans(row, asked, firm)
-    moves = _predose_is_told(model)
+    moves = _predose_is_estimated(model)
     x = np.stack([_with_days(row, days) if moves and days != asked else row for _, days in plans])
     there = bool(asked_extras(row[None, :]).filter_there[0])
     extras = Extras(
@@ -108,7 +108,7 @@ def _asked_days(row: Floats) -> int:
     return int(days) if np.isfinite(days) else 0
 
 
-def _predose_is_told(model: QuoteModel) -> bool:
+def _predose_is_estimated(model: QuoteModel) -> bool:
     """Whether past jobs with and without a pre-dose are enough to say what it does to the work."""
     dosed = int(model.seen[POSITION["predose_days"]])
     is_boosted = model.targets["magnetite_kg"].method == "boosted"

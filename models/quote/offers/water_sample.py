@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 SAMPLES = 40
 """Most similar past jobs whose samples are tried."""
 LEAST_SAMPLES = 20
-KEPT = 500
+MOST_SAMPLED = 500
 """Newest past jobs with a sample that a model keeps."""
 
 WATER: NDArray[np.intp] = np.array(
@@ -80,7 +80,7 @@ class WaterSample:
 
 def sampled_rows(x: Floats) -> Floats:
     """The newest of past jobs x (n, p), in order of time, whose water is known: what a model keeps of them."""
-    return np.asarray(x[x[:, POSITION["water_known"]] == 1][-KEPT:])
+    return np.asarray(x[x[:, POSITION["water_known"]] == 1][-MOST_SAMPLED:])
 
 
 def water_sample(model: QuoteModel, row: Floats, size: Volume, firm: Firm) -> WaterSample | None:

@@ -14,7 +14,7 @@ import sys
 
 import numpy as np
 
-from models.catch.posterior.job_arrays import sheet
+from models.catch.posterior.job_arrays import job_arrays
 from models.catch.records.job import JobCatch
 from models.catch.records.ragged_arrays import Floats
 from models.catch.stopping.landmark_features import glance
@@ -46,7 +46,7 @@ def crew_ranks(learnt: Learnt, later: list[JobCatch], share: float) -> Floats:
     """Ranks (jobs,) of what was then caught among the levels of the forecast."""
     found = []
     for job in later:
-        one = sheet(job, learnt.pace)
+        one = job_arrays(job, learnt.pace)
         seen = None if one is None else glance(one, share * one.end)
         if one is None or seen is None or learnt.emitters is None:
             continue

@@ -70,7 +70,7 @@ def test_many_requests_get_them_only_when_asked(
 def test_quotes_stand_in_the_order_asked_and_once_each(
     page_book: Book, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("dashboard.cli.quote.AT_ONCE", 4)
+    monkeypatch.setattr("dashboard.services.quoting.AT_ONCE", 4)
 
     quote(asked(tmp_path / "ten.json", 10), page_book.path, True, False)
 

@@ -13,7 +13,7 @@ from scipy.stats import chi2, norm
 
 from models.catch.exhaustion.unstarted_emitters import learnt_draws
 from models.catch.posterior.cumulative_posterior import Pace
-from models.catch.posterior.job_arrays import EMITTER_FEATURES, Sheet, sheet
+from models.catch.posterior.job_arrays import EMITTER_FEATURES, JobArrays, job_arrays
 from models.catch.posterior.priors import EmitterPrior
 from models.catch.posterior.ridge import Ridge
 from models.catch.records.flush_clock import DayOnSite
@@ -56,9 +56,9 @@ class World:
         self.job = JobCatch("own", "world", START, None, (day,), tuple(catches), facts, isolation="one_at_a_time")
 
     @property
-    def sheet(self) -> Sheet:
+    def arrays(self) -> JobArrays:
         """The job laid out; it has a weighing."""
-        one = sheet(self.job, PACE)
+        one = job_arrays(self.job, PACE)
         if one is None:
             raise ValueError("a world without a weighing")
         return one
@@ -84,7 +84,7 @@ def ranks(
         world = World(rng, int(rng.integers(*done)))
         if not any(catch.dry_g > 0 for catch in world.job.catches):
             continue
-        one = world.sheet
+        one = world.arrays
         belief = prior(one.survey.size, house_sd=believed_sd)
         at = pools(one, len(one.kg), belief, belief.expected(one))
         draws = learnt_draws(belief, world.job, world.waiting, rng)

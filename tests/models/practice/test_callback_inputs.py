@@ -11,7 +11,17 @@ import pytest
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
 from models.practice.results.audit_result import Audit
 from models.quote.base.callback_cost import callback_rate
-from models.quote.model.callback_inputs import PLANNED, Returns, learn_and_store, learn_returns, load_returns, verdicts
+from models.quote.model.callback_inputs import (
+    FOLDER,
+    PLANNED,
+    Returns,
+    learn_and_store,
+    learn_returns,
+    load_returns,
+    verdicts,
+)
+from models.store import load_model, save_model
+from pipeline.contract.findings import SludgebookError
 from tests.benchmarks.studies.practice_world import World, draw_world
 
 
@@ -83,6 +93,18 @@ def test_it_is_kept_beside_the_forecasts_and_comes_back_whole(learnt: tuple[Retu
         assert np.array_equal(kept.ways, learned.ways, equal_nan=True)
         assert kept.shares == learned.shares
     assert load_returns(tmp_path) is None
+
+
+def test_what_was_learnt_by_other_questions_is_refused_in_a_sentence(
+    learnt: tuple[Returns, Path], tmp_path: Path
+) -> None:
+    stored = load_model(learnt[1] / FOLDER)
+    assert stored.facts["ways"][0] == "predose_days"
+    others = replace(stored, facts={**stored.facts, "ways": stored.facts["ways"][::-1]})
+    save_model(tmp_path / FOLDER, others, {"model": FOLDER})
+
+    with pytest.raises(SludgebookError, match="run `sludgebook train`"):
+        load_returns(tmp_path)
 
 
 def test_one_firm_has_no_rates_by_firm_and_nothing_weighed_no_slope(world: World) -> None:

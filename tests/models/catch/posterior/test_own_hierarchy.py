@@ -28,7 +28,7 @@ def houses() -> list[own_world.World]:
 
 @pytest.fixture(scope="module")
 def learnt(houses: list[own_world.World]) -> EmitterPrior:
-    sheets = [house.sheet for house in houses]
+    sheets = [house.arrays for house in houses]
     found = learn_emitters(sheets, learn_pace(sheets, own_world.PACE))
     assert found is not None
     return found

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from models.catch.posterior.job_arrays import sheet
+from models.catch.posterior.job_arrays import job_arrays
 from models.catch.records.job import JobCatch
 from models.catch.stopping.predict_stopping import expect, expect_of
 from models.catch.stopping.storage import learn_and_store, load_catch
@@ -45,7 +45,7 @@ def test_planted_spreads_pace_and_size_are_found_again(learnt: Learnt) -> None:
 def test_four_in_five_later_jobs_fall_within_the_range(past: list[JobCatch], learnt: Learnt) -> None:
     within = []
     for job in past[160:]:
-        one = sheet(job, learnt.pace)
+        one = job_arrays(job, learnt.pace)
         assert one is not None
         for share in (0.25, 0.5, 0.75):
             seen = expect_of(learnt, one, share * one.end)

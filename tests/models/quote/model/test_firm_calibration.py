@@ -11,7 +11,7 @@ import pytest
 
 from models.quote.answer import answer
 from models.quote.base.past_jobs import history
-from models.quote.estimator.fit_target import LEAST_OWN
+from models.quote.estimator.fit_target import LEAST_FIRM_JOBS
 from models.quote.model.quote_model import QuoteModel
 from models.quote.model.storage import load_quote
 from models.quote.offers.further import further
@@ -86,7 +86,7 @@ def test_only_its_own_later_jobs_calibrate_it(model: QuoteModel, pool: Pool) -> 
     magnetite = own.targets["magnetite_kg"]
 
     assert own.jobs == magnetite.jobs == 60
-    assert LEAST_OWN <= len(magnetite.ladder.scores) == magnetite.calibration_jobs <= 30
+    assert LEAST_FIRM_JOBS <= len(magnetite.ladder.scores) == magnetite.calibration_jobs <= 30
     assert 250 <= magnetite.borrowed <= 300  # the older of the other two firms' jobs
 
 

@@ -12,7 +12,7 @@ from models.practice.results.curve_results import RiskPerKg
 from models.quote.answer import answer
 from models.quote.base.callback_cost import CallbackCost, CallbackRate
 from models.quote.base.quote_result import Quote
-from models.quote.model.callback_inputs import Returns, Shown, Usual
+from models.quote.model.callback_inputs import AuditedEffect, Returns, Usual
 from models.quote.model.flush_ways import COLUMNS, usual_ways
 from models.quote.model.predict import volumes_of
 from models.quote.model.quote_model import QuoteModel
@@ -27,7 +27,7 @@ FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
 RATE = CallbackRate(2000, 240, 0.12, 0.10, 0.14)
 PER_KG = RiskPerKg(-0.04, -0.06, -0.02, 365, 2000, 1.5, 40.0)
 REFUSED = RiskPerKg(None, None, None, 365, 2000, 1.5, 4.0, "The ways of flushing moved the kilograms too little.")
-FILTER = Shown(
+FILTER = AuditedEffect(
     "filter_fitted:on_return|none",
     "filter_fitted",
     "on_return",
@@ -37,7 +37,9 @@ FILTER = Shown(
     -0.08,
     -0.02,
 )
-WEEK = Shown("predose_days:7|0", "predose_days", "7", "0", "Pre-dose of about a week", -0.03, -0.05, -0.01, 5.0, 10.0)
+WEEK = AuditedEffect(
+    "predose_days:7|0", "predose_days", "7", "0", "Pre-dose of about a week", -0.03, -0.05, -0.01, 5.0, 10.0
+)
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +57,7 @@ def model(gaining: Planted) -> QuoteModel:
     return train_quote(gaining.features, gaining.outcomes)
 
 
-def told(model: QuoteModel, gaining: Planted, per_kg: RiskPerKg = PER_KG, *shown: Shown) -> QuoteModel:
+def told(model: QuoteModel, gaining: Planted, per_kg: RiskPerKg = PER_KG, *shown: AuditedEffect) -> QuoteModel:
     shares = {each.contrast: 0.4 for each in shown}
     return replace(model, returns=Returns(Usual(RATE, usual_ways(encode(gaining.features)), shares), per_kg, shown))
 

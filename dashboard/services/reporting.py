@@ -1,0 +1,84 @@
+"""Quote, finished job and audit on paper: the words from the answer that commands and pages give, drawn as PDF or text.
+
+START HERE: `quote_paper`, `job_paper`, `audit_paper`; `quote_contents` is what a quote's papers say.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from pipeline.contract.findings import BadInput
+
+if TYPE_CHECKING:
+    from dashboard.papers.job_contents import JobContents
+    from dashboard.papers.quote_contents import QuoteContents
+    from dashboard.services.build_tables import Read
+    from models.practice.results.audit_result import Audit
+    from models.practice.results.pool_results import OwnFirm
+    from models.quote.base.quote_result import Quote
+    from pipeline.contract.firm import Firm
+    from pipeline.quotes.requests import QuoteInputs
+    from pipeline.store.book import Book
+
+QuotePaper = Literal["client", "owner", "text"]
+
+
+def quote_of_file(book: Book, request: Path, firm: Firm) -> tuple[Quote, QuoteInputs]:
+    """The quote of a file that asks for one job, and what it was made from. BadInput for another number of jobs."""
+    from dashboard.services.quoting import forecaster, quotes
+    from pipeline.quotes.requests import read_requests, request_features
+
+    requests = read_requests(request)
+    asked = request_features(requests, firm)
+    jobs = len(asked.features) + len(requests.refused)
+    if jobs != 1:
+        raise BadInput(f"{request.name} asks for {jobs} jobs; a quote sheet is for one.")
+    return next(quotes(asked, forecaster(book), firm, with_further=False)).quote, asked
+
+
+def quote_contents(quote: Quote, asked: QuoteInputs, firm: Firm, on: date) -> QuoteContents:
+    """What the papers of a quote say; `asked` is what it was made from, one job."""
+    from dashboard.papers.quote_contents import contents
+
+    return contents(quote, {str(name): value for name, value in asked.features.iloc[0].items()}, firm, on)
+
+
+def quote_paper(kind: QuotePaper, quote: Quote, asked: QuoteInputs, firm: Firm, folder: Path) -> bytes:
+    """A quote on paper: for the client or the owner as PDF, or as plain text. SettingsError for a mark or font."""
+    from dashboard.papers import owner_sheet, quote_sheet
+    from dashboard.papers.quote_text import quote_text
+    from dashboard.papers.sheet import letterhead
+
+    today = date.today()
+    said = quote_contents(quote, asked, firm, today)
+    if kind == "text":
+        return quote_text(said, firm).encode("utf-8")
+    if kind == "owner":
+        return owner_sheet.owner_sheet(said, quote, letterhead(firm, folder, owner_sheet.TITLE, today))
+    return quote_sheet.quote_sheet(said, quote, letterhead(firm, folder, quote_sheet.TITLE, today))
+
+
+def audit_paper(audit: Audit, view: OwnFirm | None, firm: Firm, folder: Path) -> bytes:
+    """An audit as PDF, for a trade body; with `view` for one firm, beside the unnamed others."""
+    from dashboard.papers.audit_report import TITLE, audit_report
+    from dashboard.papers.sheet import letterhead
+
+    return audit_report(audit, letterhead(firm, folder, TITLE, date.today()), view)
+
+
+def job_contents(read: Read) -> JobContents:
+    """What the report of a finished job says; `read` gives its rows. BadInput for a job without weighings."""
+    from dashboard.papers.job_contents import TABLES
+    from dashboard.papers.job_contents import job_contents as contents
+
+    return contents({name: read(name) for name in TABLES})
+
+
+def job_paper(read: Read, firm: Firm, folder: Path) -> bytes:
+    """The report of a finished job for the client, as PDF."""
+    from dashboard.papers.job_report import TITLE, job_report
+    from dashboard.papers.sheet import letterhead
+
+    return job_report(job_contents(read), letterhead(firm, folder, TITLE, date.today()))
