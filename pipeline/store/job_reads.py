@@ -17,7 +17,8 @@ OF_JOB = MappingProxyType(
         "jobs": "select * from jobs where firm_id = $firm_id and job_id = $job_id",
         "emitters": "select * from emitters where firm_id = $firm_id and job_id = $job_id order by emitter_no",
         "readings": "select * from readings where firm_id = $firm_id and job_id = $job_id order by read_at",
-        "callbacks": "select * from callbacks where firm_id = $firm_id and job_id = $job_id order by called_back_on, cause",
+        "callbacks": "select * from callbacks where firm_id = $firm_id and job_id = $job_id"
+        " order by called_back_on, cause",
         "ftr_emitter": "select * from ftr_emitter where firm_id = $firm_id and job_id = $job_id order by emitter_no",
         "ftr_volume": "select * from ftr_volume where firm_id = $firm_id and job_id = $job_id",
         "ftr_quote": "select * from ftr_quote where firm_id = $firm_id and job_id = $job_id",
