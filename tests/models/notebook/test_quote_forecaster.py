@@ -10,8 +10,10 @@ import numpy as np
 import polars as pl
 import pytest
 
+from models.practice.cohort.audited_jobs import PracticeFrames
 from models.quote.answer import answer
 from models.quote.base.quote_result import TARGETS
+from models.quote.model.callback_inputs import learn_returns
 from models.quote.model.storage import load_quote
 from models.refusals import NotEnoughData
 from pipeline.contract.findings import BadInput, BookError
@@ -103,3 +105,13 @@ def test_a_book_without_jobs_quotes_by_common_practice_and_one_without_a_model_s
         QuoteForecaster.from_book(small_book.path)
     with pytest.raises(BookError, match="no book at"):
         read_book(tmp_path / "elsewhere")
+
+
+def test_with_jobs_and_callbacks_it_knows_of_return_visits_what_training_a_book_learns(small_book: Book) -> None:
+    book = read_book(small_book.path)
+    learnt = QuoteForecaster().fit(book.features, book.outcomes, jobs=book.jobs, callbacks=book.callbacks)
+    expected = learn_returns(PracticeFrames(book.jobs, book.features, book.outcomes, book.callbacks))
+
+    assert learnt.model_.returns.usual.rate == expected.usual.rate
+    assert expected.usual.rate.jobs == 40
+    assert QuoteForecaster().fit(book.features, book.outcomes).model_.returns is None
