@@ -56,9 +56,9 @@ def command_names() -> set[str]:
 
 
 def mentioned(text: str) -> set[str]:
-    """What follows the word `sludgebook` in code."""
+    """What follows the word `sludgebook` in code; after `from` it is the package that a notebook imports."""
     lines = re.findall(r"^ {0,4}\S*sludgebook .*$", text, re.MULTILINE)
-    return set(re.findall(r"\bsludgebook ([a-z]+)", "\n".join([*re.findall(r"`([^`\n]+)`", text), *lines])))
+    return set(re.findall(r"(?<!from )\bsludgebook ([a-z]+)", "\n".join([*re.findall(r"`([^`\n]+)`", text), *lines])))
 
 
 def test_the_first_two_blocks_of_the_readme_are_the_two_commands() -> None:

@@ -29,6 +29,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
     "pipeline": ("pipeline",),
     "pipeline.contract": ("pipeline.contract",),
     "models": ("models", *_CONTRACT, _FIRM, _REFERENCE),
+    "models.notebook": ("models", *_CONTRACT, _FIRM, "pipeline.store.book"),
     "models.physics": ("models.physics", "pipeline.contract.units", _REFERENCE),
     "synthetic_data": ("synthetic_data", "models.physics", *_CONTRACT, _REFERENCE),
     "dashboard": (
@@ -140,6 +141,13 @@ def test_the_command_starts_without_the_heavy_libraries() -> None:
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT)
 
     assert done.stdout.strip() == "[]"
+
+
+def test_the_door_for_notebooks_is_the_outermost_room() -> None:
+    inside = [file for module, file in modules().items() if not within(module, "models.notebook")]
+
+    assert len(inside) < len(modules())
+    assert [file for file in inside if any(within(name, "sludgebook") for name in imported(file))] == []
 
 
 def test_no_module_is_a_junk_drawer_or_shadows_a_package() -> None:

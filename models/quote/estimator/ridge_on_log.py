@@ -58,14 +58,20 @@ class Line:
 
     def parts(self, x: Floats) -> Floats:
         """What each feature adds on the log scale, (n, p); the intercept is apart."""
-        value = transformed(x)
-        missing = ~np.isfinite(value)
-        value = np.where(missing, self.usual, np.clip(value, self.low, self.high)) - self.usual
-        return np.asarray(value * self.weights + missing * self.flags)
+        return self._parts_of(transformed(x))
 
     def predict(self, x: Floats) -> Floats:
         """Forecast (n,) on the log scale of the feature rows (n, p)."""
-        return np.asarray(self.intercept + self.parts(x).sum(axis=1))
+        return self.predict_values(transformed(x))
+
+    def predict_values(self, value: Floats) -> Floats:
+        """Forecast (n,) of columns (n, p) that are transformed already; NaN is missing."""
+        return np.asarray(self.intercept + self._parts_of(value).sum(axis=1))
+
+    def _parts_of(self, value: Floats) -> Floats:
+        missing = ~np.isfinite(value)
+        value = np.where(missing, self.usual, np.clip(value, self.low, self.high)) - self.usual
+        return np.asarray(value * self.weights + missing * self.flags)
 
 
 def transformed(x: Floats) -> Floats:
@@ -75,19 +81,23 @@ def transformed(x: Floats) -> Floats:
 
 
 def fit_line(x: Floats, z: Floats, rising: tuple[str, ...], *, trust: float = 1.0) -> Line:
-    """Ridge fit of z (n,) on the features (n, p); weights of `rising` features are kept at 0 or above.
+    """Ridge fit of z (n,) on the features (n, p); weights of `rising` features are kept at 0 or above."""
+    return fit_values(transformed(x), z, np.array([name in rising for name in FEATURE_NAMES]), trust=trust)
+
+
+def fit_values(value: Floats, z: Floats, rising: NDArray[np.bool_], *, trust: float = 1.0) -> Line:
+    """The same for columns (n, p) that are transformed already, NaN where missing; `rising` (p,) marks those bounded.
 
     The strength is the best of five by generalised cross-validation without the bounds. All weights are
     then multiplied by `trust`, which leaves the mean forecast of these jobs as it is.
     """
-    p = x.shape[1]
-    value = transformed(x)
+    p = value.shape[1]
     known = np.isfinite(value)
     usual = np.array([np.median(value[k, i]) if k.any() else 0.0 for i, k in enumerate(known.T)])
     design = np.hstack([np.where(known, value, usual) - usual, ~known])
     mean, sd = design.mean(axis=0), design.std(axis=0)
     scale = np.where(sd > 1e-9, sd, np.inf)  # a column that never varied gets no weight
-    bounded = np.array([*(name in rising for name in FEATURE_NAMES), *([False] * p)])
+    bounded = np.concatenate([rising, np.zeros(p, dtype=bool)])
     weights = trust * _bounded_ridge((design - mean) / scale, z - z.mean(), bounded) / scale
     low, high = _reach(value)
     return Line(float(z.mean() - mean @ weights), usual, weights[:p], weights[p:], low, high)
