@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -115,47 +115,48 @@ def overall_risk(records: Records) -> float:
 
 
 def _findings(records: Records, effects: list[PracticeEffect]) -> tuple[Finding, ...]:
-    found = []
+    """What to know of the audit as a whole."""
+    return (*_of_the_records(records), *_of_the_verdicts(effects), *_of_the_callbacks(records))
+
+
+def _of_the_records(records: Records) -> Iterator[Finding]:
     simulated = records.frame["is_simulated"].fillna(False).astype(bool)
     if simulated.any():
-        found.append(
-            Finding(
-                "simulated_jobs",
-                "All of these jobs were made by the simulator; nothing here says anything of real practice."
-                if simulated.all()
-                else f"{int(simulated.sum()):,} of these jobs were made by the simulator.",
-                {"jobs": int(simulated.sum())},
-            )
+        yield Finding(
+            "simulated_jobs",
+            "All of these jobs were made by the simulator; nothing here says anything of real practice."
+            if simulated.all()
+            else f"{int(simulated.sum()):,} of these jobs were made by the simulator.",
+            {"jobs": int(simulated.sum())},
         )
+
+
+def _of_the_verdicts(effects: list[PracticeEffect]) -> Iterator[Finding]:
     tested = sum(each.p_value is not None for each in effects)
-    found.append(
-        Finding(
-            "chance_findings",
-            f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
-            f"{100 * FALSE_SHARE:.0f} % of those given.",
-            {"tested": tested, "practices": len(effects)},
-        )
+    yield Finding(
+        "chance_findings",
+        f"{tested} of {len(effects)} practices could be tested; the verdicts hold chance findings to "
+        f"{100 * FALSE_SHARE:.0f} % of those given.",
+        {"tested": tested, "practices": len(effects)},
     )
+
+
+def _of_the_callbacks(records: Records) -> Iterator[Finding]:
     if records.silent_firms:
         silent = records.left_out[LEFT_OUT]
         sentence = partly(records.silent_firms, silent)
-        found.append(Finding("no_callbacks_handed_in", sentence, {"firms": records.silent_firms, "jobs": silent}))
+        yield Finding("no_callbacks_handed_in", sentence, {"firms": records.silent_firms, "jobs": silent})
     if records.unknown_cause:
-        found.append(
-            Finding(
-                "unknown_cause",
-                f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as "
-                "other causes. Say which in the log, and the audit gets sharper.",
-                {"jobs": records.unknown_cause},
-            )
+        yield Finding(
+            "unknown_cause",
+            f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as "
+            "other causes. Say which in the log, and the audit gets sharper.",
+            {"jobs": records.unknown_cause},
         )
     followed = float(np.mean(records.days >= HORIZON_DAYS) + np.mean(records.is_event & (records.days < HORIZON_DAYS)))
     if followed < 0.5:
-        found.append(
-            Finding(
-                "short_follow_up",
-                f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
-                {"share": followed},
-            )
+        yield Finding(
+            "short_follow_up",
+            f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
+            {"share": followed},
         )
-    return tuple(found)

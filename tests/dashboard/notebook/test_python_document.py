@@ -1,4 +1,4 @@
-"""Every line of models/PYTHON.md runs on a small demo, and what it says of the answers is so."""
+"""Every line of dashboard/PYTHON.md runs on a small demo, and what it says of the answers is so."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """What a notebook imports: quote, curve and audit as estimators in scikit-learn's manners.
 
 Frames go in, frozen results come out. Each estimator is a face of the one function that pages, commands and papers ask
-too; nothing is computed here a second time. `models/PYTHON.md` leads through it.
+too; nothing is computed here a second time. `dashboard/PYTHON.md` leads through it.
 """
 
 from sludgebook.book_frames import BookFrames, read_book

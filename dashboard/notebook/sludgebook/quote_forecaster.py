@@ -15,15 +15,13 @@ import pandas as pd
 from sklearn.base import BaseEstimator
 from sklearn.utils.validation import check_is_fitted
 
+from dashboard.services.quoting import forecaster
 from models.practice.cohort.audited_jobs import PracticeFrames
 from models.quote.answer import answer
 from models.quote.base.quote_result import Quote
 from models.quote.model.callback_inputs import learn_returns
-from models.quote.model.storage import load_quote
 from models.quote.train import train_quote
-from models.quote.without_records import model_without_records
 from models.refusals import NotEnoughData
-from pipeline.contract.findings import BookError
 from pipeline.contract.firm import Firm
 from pipeline.store.book import Book
 from sludgebook.frames_in import KEYS, as_frame
@@ -82,15 +80,7 @@ class QuoteForecaster(BaseEstimator):  # type: ignore[misc]  # scikit-learn come
         trained model.
         """
         book = Book(Path(path))
-        made = cls(firm=book.firm())
-        if book.is_empty():
-            return made._keep(model_without_records())
-        folder = book.fitted_models(book.current())
-        if folder is None:
-            raise BookError(
-                "No model is fitted for this book yet;", f"run `sludgebook train --book {book.path}` first."
-            )
-        return made._keep(load_quote(folder))
+        return cls(firm=book.firm())._keep(forecaster(book).model)
 
     def answer(self, features: Any, volumes: Any = None) -> list[Quote]:
         """The whole quote of each row of `features`, in their order: forecasts, price, reasons, similar jobs, findings.
