@@ -12,7 +12,7 @@ import sludgebook
 from pipeline.store.book import Book
 
 ROOT = Path(__file__).parents[3]
-DOCUMENT = (ROOT / "models" / "PYTHON.md").read_text(encoding="utf-8")
+DOCUMENT = (ROOT / "dashboard" / "PYTHON.md").read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
