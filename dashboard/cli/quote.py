@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 
 
 def quote(
@@ -18,12 +19,12 @@ def quote(
     `with_further` adds other plans and the worth of a water sample; None: only where the requests are few. `keep`
     puts each quote into the book and its `quote_id` on its line.
     """
+    book = book_at(path)
     from dashboard.services import kept_quotes, quoting
     from dashboard.services.settings import settings
     from pipeline.quotes.requests import read_requests, request_features
-    from pipeline.store.book import Book
 
-    requests, book = read_requests(request), Book(path)
+    requests = read_requests(request)
     firm = settings(book)
     asked = request_features(requests, firm)
     by = quoting.forecaster(book)
