@@ -217,8 +217,8 @@ def _number(value: Any) -> float:
         return np.nan
 
 
-def _objects(values: pd.Series | pl.Series) -> NDArray[np.object_]:
-    """The values as they are (n,), missing ones as empty text."""
+def _objects(values: Any) -> NDArray[np.object_]:
+    """The values of a column as they are (n,), missing ones as empty text."""
     if hasattr(values, "fill_null"):  # Polars
         return np.array(["" if value is None else value for value in values.to_list()], dtype=object)
-    return values.to_numpy(dtype=object, na_value="")
+    return np.asarray(values.to_numpy(dtype=object, na_value=""))

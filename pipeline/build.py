@@ -135,7 +135,7 @@ def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFr
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stream:
-    """A frame that is known for its Arrow stream alone: handed over so, it takes no pyarrow, which is slow to import."""
+    """A frame known for its Arrow stream alone: handed over so, it takes no pyarrow, which is slow to import."""
 
     frame: pl.DataFrame
 

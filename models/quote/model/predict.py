@@ -104,7 +104,7 @@ def volumes_of(features: Frame, volumes: Frame, x: Floats, firm: Firm) -> list[V
     """
     litres, methods = _joined(features, volumes)
     typical = emitters_of(x)[:, None] * _TYPICAL_L_PER_EMITTER * np.array([[0.6, 1.0, 1.4]])
-    known = np.isfinite(litres).all(axis=1)
+    known = np.asarray(np.isfinite(litres).all(axis=1))
     litres = np.where(known[:, None], litres, typical)
     per_100, pack = (firm.cleaner_dose_l_per_100_l, firm.inhibitor_dose_l_per_100_l), firm.chemical_pack_l
     return [
