@@ -12,15 +12,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.contract import BUILT
 from pipeline.contract.columns import Column
 
+if TYPE_CHECKING:
+    import pandas as pd
+    import polars as pl
+
 Floats = NDArray[np.float64]
+Frame: TypeAlias = "pd.DataFrame | pl.DataFrame"
+"""Rows of `ftr_quote`: as Polars where they are asked for, as pandas where they are learnt from. pandas is not imported
+here: it takes a cold quote longer than the answer."""
 
 LEFT_OUT: Mapping[str, str] = MappingProxyType(
     {
@@ -147,7 +154,7 @@ NAMED: NDArray[np.intp] = np.array([POSITION[name] for name in NAMES])
 """The encoded columns that hold names."""
 
 
-def encode(frame: pd.DataFrame) -> Floats:
+def encode(frame: Frame) -> Floats:
     """Matrix (n, p) of the features in the order of `FEATURES`; a column not in the frame is missing."""
     x = np.full((len(frame), len(FEATURES)), np.nan)
     for column, at in POSITIONS.items():
@@ -158,7 +165,7 @@ def encode(frame: pd.DataFrame) -> Floats:
         elif FEATURES[at[0]].choice is None:
             x[:, at[0]] = as_numbers(frame[column])
         else:
-            words = frame[column].to_numpy(dtype=object, na_value="")
+            words = _objects(frame[column])
             is_word = np.stack([words == FEATURES[i].choice for i in at], axis=1).astype(bool)
             x[:, at] = np.where(is_word.any(axis=1, keepdims=True), is_word, np.nan)
     return x
@@ -171,11 +178,16 @@ def amounts(x: Floats) -> Floats:
     return told
 
 
-def name_codes(frame: pd.DataFrame, column: str) -> Floats:
+def job_keys(frame: Frame) -> list[tuple[str, str]]:
+    """Firm and job of each row, as text."""
+    firms, jobs = (frame[name].to_list() for name in ("firm_id", "job_id"))
+    return [(str(firm), str(job)) for firm, job in zip(firms, jobs, strict=True)]
+
+
+def name_codes(frame: Frame, column: str) -> Floats:
     """Names as numbers (n,): firm · `NAME_CODES` + name, each from its own hash; the same in every book and run."""
-    # not by way of pandas' text type: it imports pyarrow, half a second of a cold quote
-    names = frame[column].to_numpy(dtype=object, na_value="")
-    firms = frame["firm_id"].to_numpy(dtype=object, na_value="") if "firm_id" in frame.columns else [""] * len(frame)
+    names = _objects(frame[column])
+    firms = _objects(frame["firm_id"]) if "firm_id" in frame.columns else [""] * len(frame)
     said = zip(firms, names, strict=True)
     return np.array([name_code(str(firm), str(name)) if name != "" else np.nan for firm, name in said], dtype=float)
 
@@ -190,11 +202,23 @@ def _hash(text: str) -> int:
     return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "big") % NAME_CODES
 
 
-def as_numbers(values: pd.Series) -> Floats:
+def as_numbers(values: pd.Series | pl.Series) -> Floats:
     """Numbers or yes/no as float with NaN for missing; anything that is no number is missing."""
-    if values.dtype.kind in "biuf":
-        return np.asarray(values.to_numpy(dtype=float, na_value=np.nan))
-    if values.dtype == object or isinstance(values.dtype, pd.StringDtype):
-        values = values.map(lambda v: float(v) if isinstance(v, bool | np.bool_) else v)
-    numbers = pd.to_numeric(values, errors="coerce")
-    return np.asarray(numbers.to_numpy(dtype=float, na_value=np.nan))
+    plain = np.asarray(values)
+    if plain.dtype.kind in "biuf":
+        return plain.astype(float)
+    return np.array([_number(value) for value in plain.tolist()], dtype=float)
+
+
+def _number(value: Any) -> float:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        return np.nan
+
+
+def _objects(values: Any) -> NDArray[np.object_]:
+    """The values of a column as they are (n,), missing ones as empty text."""
+    if hasattr(values, "fill_null"):  # Polars
+        return np.array(["" if value is None else value for value in values.to_list()], dtype=object)
+    return np.asarray(values.to_numpy(dtype=object, na_value=""))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
@@ -129,7 +130,17 @@ def no_pairs() -> pl.DataFrame:
 
 def put_table(connection: duckdb.DuckDBPyConnection, name: str, frame: pl.DataFrame) -> None:
     """Make a frame readable under a name for as long as the connection lives, empty columns typed."""
-    connection.register(name, frame.to_arrow())
+    connection.register(name, _Stream(frame))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stream:
+    """A frame known for its Arrow stream alone: handed over so, it takes no pyarrow, which is slow to import."""
+
+    frame: pl.DataFrame
+
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        return self.frame.__arrow_c_stream__(requested_schema)
 
 
 def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], progress: Progress | None = None) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 
 if TYPE_CHECKING:
     from models.practice.results.audit_result import Audit, PracticeEffect
@@ -17,10 +18,10 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
 
     `firm_id`: of that firm's jobs alone, and beside them its effects against the unnamed others of the book.
     """
+    book = book_at(path)
     from dashboard.services.auditing import audit_of_book
-    from pipeline.store.book import Book
 
-    found, view = audit_of_book(Book(path), firm_id, text.bars)
+    found, view = audit_of_book(book, firm_id, text.bars)
     if text.wants_json(as_json):
         data = found.as_dict()
         against = {} if view is None else {"against_others": view.as_dict()}

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
 
 if TYPE_CHECKING:
@@ -17,10 +18,9 @@ if TYPE_CHECKING:
 def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | None, *, every: bool) -> None:
     """List the open rejects, or every reject ever, after the files set aside whole; or write the open rows to a
     workbook for mending."""
+    book = book_at(path)
     from dashboard.services.intake import reject_faults
-    from pipeline.store.book import Book
 
-    book = Book(path)
     if xlsx is not None:
         if every:
             raise BadInput("A workbook holds open rejects only; leave --all out.")
@@ -43,11 +43,10 @@ def _write_workbook(book: Book, out: Path, batch: str | None, as_json: bool | No
 
 def history(name: str, path: Path, as_json: bool | None) -> None:
     """Print each version of each row of one job."""
+    book = book_at(path)
     from pipeline.intake.history import find_any_job
     from pipeline.intake.history import history as history_of
-    from pipeline.store.book import Book
 
-    book = Book(path)
     versions = history_of(book, *find_any_job(book, name))
     if text.wants_json(as_json):
         text.json_out([_version_json(version) for version in versions])
@@ -80,11 +79,11 @@ def _shown(value: object) -> str:
 
 def verify(path: Path, as_json: bool | None) -> int:
     """Derive the book again and compare; the exit status: 1 when it is not clean."""
-    from pipeline.store.book import Book
+    book = book_at(path)
     from pipeline.verify.verify_book import verify as verify_book
 
     with text.progress("Verifying") as show:
-        report = verify_book(Book(path), show)
+        report = verify_book(book, show)
     if text.wants_json(as_json):
         text.json_out(report.as_json())
     else:

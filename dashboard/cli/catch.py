@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 from dashboard.words import wording
 from pipeline.contract.findings import BadInput
 
@@ -32,12 +33,11 @@ def say_effects(learnt: Learnt | None) -> None:
 
 def replay(path: Path, at: str, as_json: bool | None) -> None:
     """Print every finished job's forecast at shares of its flush and what followed: JSON lines, or scores as text."""
+    book = book_at(path)
     from dashboard.services import replaying
     from dashboard.services.build_tables import whole_tables
     from models.catch.replay import checked_shares
-    from pipeline.store.book import Book
 
-    book = Book(path)
     shares = checked_shares(_shares(at))
     read = whole_tables(book.current())
     jobs = replaying.past_jobs(read, book.firm())

@@ -8,19 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
+from pipeline.store.book import Book
 
 if TYPE_CHECKING:
-    from pipeline.store.book import Book
     from synthetic_data.logbook.writing import Format
 
 DEMO_SEED = 7
-
-
-def _book(path: Path) -> Book:
-    from pipeline.store.book import Book
-
-    return Book(path)
 
 
 def demo(path: Path, jobs: int) -> None:
@@ -34,7 +29,7 @@ def demo(path: Path, jobs: int) -> None:
     else:
         simulate(logs, jobs, DEMO_SEED, "usual", "csv", as_json=False)
     load([logs], path, strict=False, as_json=False)
-    book = _book(path)
+    book = Book(path)
     if is_trained(book):
         text.say("The models of these jobs are fitted already.")
     else:
@@ -93,7 +88,7 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
     from pipeline.intake.load import load as load_into
 
     with text.progress("Loading") as show:
-        report = load_into(paths, _book(path), show, mapping_file=mapping)
+        report = load_into(paths, Book(path), show, mapping_file=mapping)
     text.loaded(report, as_json)
     needs_a_person = any(counts.rejected or counts.waiting for counts in report.tables.values())
     needs_a_person |= any(finding.code == "batch_set_aside" for finding in report.findings)
@@ -102,10 +97,11 @@ def load(paths: list[Path], path: Path, strict: bool, as_json: bool | None, mapp
 
 def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
+    book = book_at(path)
     from dashboard.cli.catch import say_effects
     from dashboard.services import training
 
-    done = training.train(_book(path), bars=text.bars)
+    done = training.train(book, bars=text.bars)
     text.trained(done.as_json(), as_json)
     if not text.wants_json(as_json):
         say_effects(done.catch)
@@ -113,14 +109,14 @@ def train(path: Path, as_json: bool | None) -> None:
 
 def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     """Print what the catch of one job says at a moment."""
+    book = book_at(path)
+    build = book.current()
     from dashboard.services import watching
     from dashboard.services.build_tables import tables_of_job
     from dashboard.services.settings import settings
     from models.catch.records.serialization import as_json as watch_json
     from pipeline.store.job_reads import find_job
 
-    book = _book(path)
-    build = book.current()
     firm_id, job_id = find_job(build, name)
     past = watching.past(book, build)
     job = watching.job_of_book(tables_of_job(build, firm_id, job_id), firm_id, job_id, settings(book), past)
@@ -144,10 +140,10 @@ def _moment(at: str, started: datetime) -> datetime:
 
 def export(table: str, out: Path, path: Path, as_json: bool | None) -> None:
     """Write a table of the book to a file: one of its build, or one about the kept quotes."""
+    book = book_at(path)
     from dashboard.cli import kept_quotes
     from dashboard.services.kept_quotes import TABLES
     from pipeline.store.export import export_table
 
-    book = _book(path)
     rows = kept_quotes.export(table, out, book) if table in TABLES else export_table(book, table, out)
     text.exported(table, out, rows, as_json)

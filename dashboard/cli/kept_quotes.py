@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from dashboard.cli import printing as text
 from dashboard.words import wording
 from pipeline.contract.findings import BadInput
-
-if TYPE_CHECKING:
-    from pipeline.store.book import Book
+from pipeline.store.book import Book
 
 
 def export(table: str, out: Path, book: Book) -> int:
@@ -28,7 +25,6 @@ def quotes(path: Path, became: tuple[str, str] | None, job: str | None, as_json:
     """List the kept quotes; or note what became of one, and as which job it was done."""
     from dashboard.services import kept_quotes
     from dashboard.services.settings import settings
-    from pipeline.store.book import Book
 
     book = Book(path)
     if not book.exists():

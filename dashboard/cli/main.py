@@ -1,4 +1,7 @@
-"""The `sludgebook` command: argument parsing only. What each command does is in `commands` and beside it."""
+"""The `sludgebook` command: argument parsing only. What each command does is in `commands` and beside it.
+
+Each command imports what it does when it is called: help and a wrong call are answered at once.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from dashboard.cli import book as book_commands
-from dashboard.cli import commands as commands
-from dashboard.cli.audit import audit as audit_command
-from dashboard.cli.catch import replay as replay_command
-from dashboard.cli.kept_quotes import quotes as quotes_command
-from dashboard.cli.map import map_command
 from dashboard.cli.printing import say_error
-from dashboard.cli.quote import quote as quote_command
-from dashboard.cli.report import report as report_command
-from dashboard.cli.serve import serve as serve_dashboard
 from pipeline.contract.findings import SludgebookError
 
 app = typer.Typer(
@@ -48,8 +42,12 @@ def demo(
     serve: Annotated[bool, typer.Option("--serve/--no-serve", help="Open the dashboard at the end.")] = True,
 ) -> None:
     """Simulate a firm, load its logs, train the models, open the dashboard: the first thing to run."""
+    from dashboard.cli import commands
+
     commands.demo(book, jobs)
     if serve:
+        from dashboard.cli.serve import serve as serve_dashboard
+
         serve_dashboard(book)
 
 
@@ -66,6 +64,8 @@ def simulate(
     json: JsonOption = None,
 ) -> None:
     """Write simulated job logs: a documented, invented world, never evidence about real houses."""
+    from dashboard.cli import commands
+
     commands.simulate(out, jobs, seed, scenario, format, json, effects=effects)
 
 
@@ -76,6 +76,8 @@ def format_(
     json: JsonOption = False,
 ) -> None:
     """Print the job log format, or write empty files that a firm can fill in."""
+    from dashboard.cli import commands
+
     commands.print_format(out, table, json)
 
 
@@ -95,6 +97,8 @@ def load(
 
     Files that a later load replaced rows of are a correction when handed in again: they count as they stand.
     """
+    from dashboard.cli import commands
+
     raise typer.Exit(commands.load(paths, book, strict, json, mapping))
 
 
@@ -108,6 +112,8 @@ def map_(
     json: JsonOption = False,
 ) -> None:
     """Propose how a firm's own headings become the job log; edit the file, then load with it."""
+    from dashboard.cli.map import map_command
+
     map_command(paths, out, as_json=bool(json), heading_line=heading_line)
 
 
@@ -120,7 +126,9 @@ def rejects(
     json: JsonOption = None,
 ) -> None:
     """List the files set aside whole, and the rejected rows with file, line, column, value and reason."""
-    book_commands.rejects(book, json, xlsx, batch, every=every)
+    from dashboard.cli import book as commands
+
+    commands.rejects(book, json, xlsx, batch, every=every)
 
 
 @app.command()
@@ -130,18 +138,24 @@ def history(
     json: JsonOption = None,
 ) -> None:
     """Show each version of each row of a job: from which file, when, what became of it."""
-    book_commands.history(job, book, json)
+    from dashboard.cli import book as commands
+
+    commands.history(job, book, json)
 
 
 @app.command()
 def verify(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
     """Derive every hash, count and build again and compare; status 1 when something differs."""
-    raise typer.Exit(book_commands.verify(book, json))
+    from dashboard.cli import book as commands
+
+    raise typer.Exit(commands.verify(book, json))
 
 
 @app.command()
 def train(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
     """Fit the quote models and hold them against simple peers on later jobs."""
+    from dashboard.cli import commands
+
     commands.train(book, json)
 
 
@@ -160,6 +174,8 @@ def quote(
     json: JsonOption = None,
 ) -> None:
     """Forecast kilograms, hours and price of jobs not done yet: one JSON line a job."""
+    from dashboard.cli.quote import quote as quote_command
+
     quote_command(request, book, json, what_if, keep=keep)
 
 
@@ -173,6 +189,8 @@ def quotes(
     json: JsonOption = None,
 ) -> None:
     """List the quotes kept in the book, or note what became of one."""
+    from dashboard.cli.kept_quotes import quotes as quotes_command
+
     quotes_command(book, became, job, json)
 
 
@@ -186,6 +204,8 @@ def watch(
     json: JsonOption = None,
 ) -> None:
     """Tell what one job's catch says: is it levelling off, what is left."""
+    from dashboard.cli import commands
+
     commands.watch(job, book, at, json)
 
 
@@ -197,6 +217,8 @@ def audit(
     json: JsonOption = None,
 ) -> None:
     """Weigh up which practices cut callbacks, by how much and how sure; compare engineers fairly."""
+    from dashboard.cli.audit import audit as audit_command
+
     audit_command(book, json, curves=curves, firm_id=firm)
 
 
@@ -207,6 +229,8 @@ def replay(
     json: JsonOption = None,
 ) -> None:
     """Tell every finished job again as `watch` would have then, by earlier jobs only: JSON lines, or scores."""
+    from dashboard.cli.catch import replay as replay_command
+
     replay_command(book, at, json)
 
 
@@ -220,6 +244,8 @@ def report(
     firm: FirmOption = None,
 ) -> None:
     """Write a paper: the quote for a client, the sheet behind it for the owner, the report of a finished job."""
+    from dashboard.cli.report import report as report_command
+
     report_command(what, book, pdf, text, owner=owner, firm_id=firm)
 
 
@@ -231,6 +257,8 @@ def export(
     json: JsonOption = None,
 ) -> None:
     """Write any table of the book to a file."""
+    from dashboard.cli import commands
+
     commands.export(table, out, book, json)
 
 
@@ -242,6 +270,8 @@ def serve(
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open a browser window.")] = True,
 ) -> None:
     """Open the dashboard, on this machine only unless told otherwise."""
+    from dashboard.cli.serve import serve as serve_dashboard
+
     serve_dashboard(book, port, address, open_browser=browser)
 
 

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from dashboard.words import wording
-from pipeline.contract import BUILT, JOB_LOG
 
 if TYPE_CHECKING:
     from models.catch.records.watch_result import Watch
@@ -238,5 +237,7 @@ def exported(name: str, out: Path, rows: int, as_json: bool | None) -> None:
     """What was exported."""
     if wants_json(as_json):
         return json_out({"table": name, "out": str(out), "rows": rows})
+    from pipeline.contract import BUILT, JOB_LOG
+
     kind = BUILT.get(name) or JOB_LOG.get(name)
     say(f"{rows:,} rows of {name}{f' ({kind.grain})' if kind else ''} in {out}")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 
 
 def quote(
@@ -18,12 +19,13 @@ def quote(
     `with_further` adds other plans and the worth of a water sample; None: only where the requests are few. `keep`
     puts each quote into the book and its `quote_id` on its line.
     """
+    book = book_at(path)
+    gc.disable()  # nothing made from here on goes in circles; looking for what does takes up to a quarter of the time
     from dashboard.services import kept_quotes, quoting
     from dashboard.services.settings import settings
     from pipeline.quotes.requests import read_requests, request_features
-    from pipeline.store.book import Book
 
-    requests, book = read_requests(request), Book(path)
+    requests = read_requests(request)
     firm = settings(book)
     asked = request_features(requests, firm)
     by = quoting.forecaster(book)
@@ -33,6 +35,5 @@ def quote(
             line = answer.as_json()
             yield {"quote_id": kept_quotes.keep(book, answer, requests, by.name, firm), **line} if keep else line
 
-    gc.disable()  # nothing made here goes in circles; looking for what does takes a quarter of the time
     refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
     text.quoted(lines(), refused, as_json)

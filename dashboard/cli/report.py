@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from dashboard.cli import printing as text
+from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
 from pipeline.store.book import Book, write_whole
 
@@ -20,10 +21,10 @@ def report(
             raise BadInput(f"{out} is there already; name another file or remove it.")
     if pdf is None and plain is None:
         raise BadInput("Name the file to write: --pdf OUT.pdf, or --text OUT.txt for a quote.")
-    book = Book(path)
     is_request = Path(what).suffix.lower() == ".json" or Path(what).is_dir()
     if plain is not None and not is_request:
         raise BadInput("--text is for a quote; a job's report is written with --pdf.")
+    book = book_at(path)
     if is_request:
         made = _quote_papers(book, Path(what), owner=owner)
     else:

@@ -101,7 +101,7 @@ def quotes(asked: QuoteInputs, by: Forecaster, firm: Firm, *, with_further: bool
     wanted = len(asked.features) <= A_FEW if with_further is None else with_further
     notes = (*asked.findings, *by.findings)
     for first in range(0, len(asked.features), AT_ONCE):
-        some = asked.features.iloc[first : first + AT_ONCE]
+        some = asked.features[first : first + AT_ONCE]
         more = further(by.model, some, asked.volumes, firm) if wanted else []
         for quote, added in zip_longest(answer(by.model, some, asked.volumes, firm), more):
             yield Answer(replace(quote, findings=(*quote.findings, *notes)), added)

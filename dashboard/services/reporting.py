@@ -42,7 +42,7 @@ def quote_contents(quote: Quote, asked: QuoteInputs, firm: Firm, on: date) -> Qu
     """What the papers of a quote say; `asked` is what it was made from, one job."""
     from dashboard.papers.quote_contents import contents
 
-    return contents(quote, {str(name): value for name, value in asked.features.iloc[0].items()}, firm, on)
+    return contents(quote, asked.features.row(0, named=True), firm, on)
 
 
 def quote_paper(kind: QuotePaper, quote: Quote, asked: QuoteInputs, firm: Firm, folder: Path) -> bytes:

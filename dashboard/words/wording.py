@@ -6,9 +6,12 @@ import math
 import re
 from collections.abc import Sequence
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from dashboard.words.money import decimals, in_force
-from models.quantiles import Quantiles
+
+if TYPE_CHECKING:
+    from models.quantiles import Quantiles
 
 MINUTES_PER_HOUR = 60
 NO_BREAK = "\N{NO-BREAK SPACE}"

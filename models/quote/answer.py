@@ -10,7 +10,6 @@ from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from models.quantiles import LEVELS, Quantiles
@@ -22,7 +21,7 @@ from models.quote.explain import remarks
 from models.quote.explain.shapley import Amounts, explain
 from models.quote.model.predict import Source, volumes_of, work_out
 from models.quote.model.quote_model import QuoteModel
-from models.survey_features import POSITION, encode
+from models.survey_features import POSITION, Frame, encode, job_keys
 from models.threads import threads_for
 from pipeline.contract.firm import Firm
 
@@ -31,27 +30,27 @@ Floats = NDArray[np.float64]
 EXPLAINED: tuple[Target, ...] = ("magnetite_kg", "site_minutes")
 
 
-def answer(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, firm: Firm) -> list[Quote]:
+def answer(model: QuoteModel, features: Frame, volumes: Frame, firm: Firm) -> list[Quote]:
     """One quote for each row of `features` (as `ftr_quote`); `volumes` as `ftr_volume`, joined by job.
 
     Survey answers may be missing. Money is in the firm's currency before tax. In a book of several firms each row is
     answered for its own (`firm_id`).
     """
-    x = encode(features)
+    x, keys = encode(features), job_keys(features)
+    sizes = volumes_of(features, volumes, x, firm)
     with threads_for(len(x)):
         if not model.own:
-            return _answers(model, features, volumes, x, firm)
-        whose = features["firm_id"].astype(str).to_numpy()
+            return _answers(model, keys, sizes, x, firm)
         found: dict[int, Quote] = {}
-        for firm_id in np.unique(whose):
-            rows = np.flatnonzero(whose == firm_id)
-            quotes = _answers(model.of_firm(str(firm_id)), features.iloc[rows], volumes, x[rows], firm)
-            found.update(zip(rows.tolist(), quotes, strict=True))
+        for firm_id in sorted({firm_id for firm_id, _ in keys}):
+            rows = [row for row, key in enumerate(keys) if key[0] == firm_id]
+            own_keys, own_sizes = [keys[row] for row in rows], [sizes[row] for row in rows]
+            quotes = _answers(model.of_firm(firm_id), own_keys, own_sizes, x[rows], firm)
+            found.update(zip(rows, quotes, strict=True))
     return [found[i] for i in range(len(x))]
 
 
-def _answers(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm) -> list[Quote]:
-    sizes = volumes_of(features, volumes, x, firm)
+def _answers(model: QuoteModel, keys: list[tuple[str, str]], sizes: list[Volume], x: Floats, firm: Firm) -> list[Quote]:
     worked = work_out(model, x, sizes, firm)
     forecasts = {target: _forecasts(target, worked.sources[target]) for target in TARGETS}
     whys = _whys(model, worked.sources, x, forecasts)
@@ -60,11 +59,10 @@ def _answers(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, x
     shared, basis = remarks.of_the_records(model, firm), _basis(model)
     predose = np.nan_to_num(x[:, POSITION["predose_days"]])
     ratio = np.nan_to_num(x[:, POSITION["predose_label_ratio"]])
-    keys = features[["firm_id", "job_id"]].astype(str).to_numpy()
     return [
         Quote(
-            firm_id=keys[i, 0],
-            job_id=keys[i, 1],
+            firm_id=keys[i][0],
+            job_id=keys[i][1],
             forecasts={target: forecasts[target][i] for target in TARGETS},
             second_day=float(worked.second_day[i]),
             price=worked.prices[i],

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
 import polars as pl
 
@@ -76,14 +77,9 @@ def check_rows(contract: Table, file: str, text: TextTable, today: date, *, is_r
     A request (`is_request`) is a job still to be done: its visit may lie ahead or be empty, and it has
     no flush times.
     """
-    contract = _as_request(contract) if is_request else contract
     raw = _contract_text(contract, text.frame).rechunk()
-    frame = raw.with_columns(typed(column).alias(_typed(column)) for column in contract.columns)
-    rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
-    received_on = None if is_request else today
-    rules += between_rules(contract.name, received_on, _TYPED_PREFIX)
-    doubts = warning_rules(contract.columns, _TYPED_PREFIX)
-    doubts += between_warnings(contract.name, received_on, _TYPED_PREFIX)
+    types, rules, doubts = _judgement(contract.name, None if is_request else today)
+    frame = raw.with_columns(types)
     faults = pl.concat([_faults(frame, rules, contract.name, file), _broken(text.broken, contract.name, file)])
     good = frame.filter(~pl.col(LINE).is_in(faults["line"].unique().implode()))
     accepted = good.select(*(pl.col(_typed(c)).alias(c.name) for c in contract.columns), pl.col(LINE))
@@ -103,6 +99,18 @@ def check_table(table: str, file: str, text: TextTable, today: date, *, is_reque
     return replace(
         checked, accepted=checked.accepted.filter(kept), rejects=rejects, warnings=checked.warnings.filter(kept)
     )
+
+
+@lru_cache(maxsize=32)
+def _judgement(table: str, received_on: date | None) -> tuple[list[pl.Expr], list[Rule], list[Rule]]:
+    """What types the cells of a table, the rules of its rows and the doubts about them; kept, as a request is judged in
+    less time than they are written in. `received_on`: None for a job to be done."""
+    contract = JOB_LOG[table] if received_on else _as_request(JOB_LOG[table])
+    types = [typed(column).alias(_typed(column)) for column in contract.columns]
+    rules = [rule for column in contract.columns for rule in column_rules(column, _typed(column))]
+    rules += between_rules(table, received_on, _TYPED_PREFIX)
+    doubts = warning_rules(contract.columns, _TYPED_PREFIX) + between_warnings(table, received_on, _TYPED_PREFIX)
+    return types, rules, doubts
 
 
 _TYPED_PREFIX = "typed:"

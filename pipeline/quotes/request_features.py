@@ -11,7 +11,6 @@ from functools import lru_cache
 from threading import Lock
 
 import duckdb
-import pandas as pd
 import polars as pl
 
 from pipeline.build import REQUEST_STEPS, attach_settings, put_table, run_steps
@@ -26,7 +25,7 @@ _TIE = ["firm_id", "job_id"]
 _ONE_AT_A_TIME = Lock()
 
 
-def request_tables(firm: Firm, tables: Mapping[str, pl.DataFrame]) -> tuple[pd.DataFrame, pd.DataFrame]:
+def request_tables(firm: Firm, tables: Mapping[str, pl.DataFrame]) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Features of quote requests by the same SQL as history: (`ftr_quote`, `ftr_volume`), in their order.
 
     `tables` holds `jobs`, `emitters`, `pipe_runs` with the columns of the core tables, one row a job in `jobs`.
@@ -39,7 +38,7 @@ def request_tables(firm: Firm, tables: Mapping[str, pl.DataFrame]) -> tuple[pd.D
         connection.execute("begin")
         try:
             run_steps(connection, REQUEST_STEPS)
-            features, volumes = (connection.execute(query).df() for query in _ORDERED.values())
+            features, volumes = (pl.DataFrame(connection.sql(query)) for query in _ORDERED.values())
         finally:
             connection.execute("rollback")
     return features, volumes

@@ -13,7 +13,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 import polars as pl
 
 from pipeline.checks.check_rows import check_table
@@ -56,8 +55,8 @@ class Requests:
 class QuoteInputs:
     """Features as `ftr_quote` and volumes as `ftr_volume`, one row a request."""
 
-    features: pd.DataFrame
-    volumes: pd.DataFrame
+    features: pl.DataFrame
+    volumes: pl.DataFrame
     findings: tuple[Finding, ...] = ()
 
 

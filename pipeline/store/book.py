@@ -3,6 +3,8 @@
 The only module that opens DuckDB. A build is read only, never changed in place: a new one is written
 under another name, renamed when whole, and `current` is replaced by an atomic rename, so that a reader
 never sees half a build and never blocks a writer.
+
+DuckDB, pandas and pyarrow are imported by what reads a build: that a book is missing is found without them.
 """
 
 from __future__ import annotations
@@ -13,15 +15,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
-
-import duckdb
-import pandas as pd
-import pyarrow as pa
+from typing import TYPE_CHECKING, Any
 
 from pipeline.contract import BUILT
 from pipeline.contract.findings import BookError, Finding
 from pipeline.contract.firm import Firm, read_firm, write_default_firm
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+    import pyarrow as pa
 
 SQL_DIR = Path(__file__).parents[1] / "sql"
 
@@ -157,6 +160,8 @@ def sync_folder(folder: Path) -> None:
 @contextmanager
 def open_build(build: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A read-only connection; BookError in one sentence when the file is locked, damaged or too old."""
+    import duckdb
+
     try:
         connection = duckdb.connect(str(build), read_only=True)
     except duckdb.Error as error:
@@ -170,6 +175,8 @@ def open_build(build: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 def _why_unreadable(build: Path, error: Exception) -> str:
+    import duckdb
+
     first = str(error).strip().splitlines()[0]
     if "lock" in first.lower():
         return f"{build} is locked by another program; close that program and try again."
@@ -181,6 +188,8 @@ def _why_unreadable(build: Path, error: Exception) -> str:
 @contextmanager
 def new_build(part: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A writable connection to a file that is not published yet, or to memory for `Path(':memory:')`."""
+    import duckdb
+
     connection = duckdb.connect(str(part))
     try:
         connection.execute("set enable_progress_bar = false")
@@ -195,6 +204,8 @@ def new_build(part: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 def open_memory() -> duckdb.DuckDBPyConnection:
     """A database in memory for small work: one thread, which is there at once."""
+    import duckdb
+
     connection = duckdb.connect(":memory:", config={"threads": 1})
     connection.execute("set enable_progress_bar = false")
     return connection

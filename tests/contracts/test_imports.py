@@ -7,10 +7,14 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.contracts.parsed_source import nodes_of
+
+if TYPE_CHECKING:
+    from pipeline.store.book import Book
 
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
@@ -67,6 +71,25 @@ PLACES: dict[str, tuple[str, ...]] = {
 
 SERVERS = {"dashboard.cli.serve"}
 """Runs the library's own server."""
+
+PRINTS_HELP = {"typer", "annotated_doc", "shellingham"}
+READS_ARGUMENTS = {"pydantic", "pydantic_core", "annotated_types", "typing_extensions", "typing_inspection"}
+"""The library of commands with what it stands on: its help, and its reading of arguments."""
+
+ANSWERS_A_QUOTE = {"models", "numpy", "polars", "duckdb", "threadpoolctl"}
+"""What a cold quote takes besides: no pandas, no pyarrow, no reader of workbooks, nothing that trains or draws."""
+
+LOADED = """
+import atexit, sys
+started = set(sys.modules)
+def tell():
+    names = {name.partition(".")[0] for name in set(sys.modules) - started} - set(sys.stdlib_module_names)
+    print(*sorted(n for n in names if n[0] != "_" and n != "cython_runtime"), file=sys.stderr)
+atexit.register(tell)
+from dashboard.cli.main import main
+main()
+"""
+"""Runs a command and tells in the last line of standard error what it loaded; parts of compiled libraries left out."""
 
 FORBIDDEN_STEMS = {"utils", "helpers", "common"}
 SHADOWS = {f"dashboard/{name}.py" for name in ("models", "pipeline", "synthetic_data", "tests")}
@@ -134,13 +157,41 @@ def test_what_is_no_page_knows_nothing_of_streamlit(folder: str) -> None:
     assert [m for m, file in found.items() if any(within(n, "streamlit") for n in imported(file))] == []
 
 
-def test_the_command_starts_without_the_heavy_libraries() -> None:
-    heavy = "{'sklearn', 'crepes', 'streamlit', 'plotly', 'skops', 'scipy'}"
-    script = f"import sys, dashboard.cli.main; print(sorted({heavy} & set(sys.modules)))"
+def loaded_by(*arguments: str) -> set[str]:
+    """Packages outside the standard library that a command loads beyond what the interpreter starts with."""
+    done = subprocess.run([sys.executable, "-c", LOADED, *arguments], capture_output=True, text=True, cwd=ROOT)
 
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT)
+    return set(done.stderr.splitlines()[-1].split()) - {"dashboard", "pipeline"}
 
-    assert done.stdout.strip() == "[]"
+
+@pytest.mark.parametrize("words", ["--help", "quote --help", "demo --help", "serve --help", "audit --help"])
+def test_help_is_printed_by_the_library_of_commands_alone(words: str) -> None:
+    assert loaded_by(*words.split()) - READS_ARGUMENTS == PRINTS_HELP
+
+
+@pytest.mark.parametrize("words", ["quote", "quote x.json --jobs 3", "train --no-such", "nothing", "serve --port x"])
+def test_a_wrong_call_is_refused_by_the_library_of_commands_alone(words: str) -> None:
+    assert loaded_by(*words.split()) - READS_ARGUMENTS == PRINTS_HELP
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        *("quote x.json", "quotes", "train", "verify", "rejects", "history J", "watch J", "audit", "replay"),
+        *("export jobs x.csv", "report audit --pdf x.pdf", "report x.json --pdf x.pdf"),
+    ],
+)
+def test_that_there_is_no_book_is_found_by_the_library_of_commands_alone(words: str, tmp_path: Path) -> None:
+    assert loaded_by(*words.split(), "--book", str(tmp_path / "none")) == PRINTS_HELP | READS_ARGUMENTS
+
+
+def test_a_cold_quote_loads_what_it_answers_with_and_no_more(trained_book: Book, tmp_path: Path) -> None:
+    request = tmp_path / "request.json"
+    request.write_text('{"system_type": "sealed", "emitters": [{"emitter_kind": "panel_11"}]}', encoding="utf-8")
+
+    loaded = loaded_by("quote", str(request), "--book", str(trained_book.path))
+
+    assert loaded == PRINTS_HELP | READS_ARGUMENTS | ANSWERS_A_QUOTE
 
 
 def test_the_door_for_notebooks_is_the_outermost_room() -> None:

@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from models.quote.base.callback_cost import CallbackCost, counted
@@ -21,7 +20,7 @@ from models.quote.model.plan_risk import PlannedFilters, costs_of
 from models.quote.model.quote_model import QuoteModel
 from models.quote.pricing.price import Work, day_length, prices
 from models.quote.pricing.scenarios import volume_ranks, volumes_at
-from models.survey_features import POSITION
+from models.survey_features import POSITION, Frame, as_numbers, job_keys
 from pipeline.contract.firm import Firm
 
 Floats = NDArray[np.float64]
@@ -98,15 +97,14 @@ def work_out(model: QuoteModel, x: Floats, sizes: list[Volume], firm: Firm, extr
     return Worked(sources, second, _prices(model, sources, x, sizes, second, firm, extras or asked_extras(x)))
 
 
-def volumes_of(features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: Firm) -> list[Volume]:
-    """System volume and doses of each request; without one a typical system's, and its method says so."""
-    keys = ["firm_id", "job_id"]
-    columns = ["system_volume_low_l", "system_volume_l", "system_volume_high_l", "system_volume_method"]
-    joined = features[keys].merge(volumes[[*keys, *columns]], on=keys, how="left", validate="many_to_one")
-    litres = joined[columns[:3]].to_numpy(dtype=float, na_value=np.nan)
-    methods = joined["system_volume_method"].fillna("typical_system").astype(str).tolist()
+def volumes_of(features: Frame, volumes: Frame, x: Floats, firm: Firm) -> list[Volume]:
+    """System volume and doses of each request; without one a typical system's, and its method says so.
+
+    ValueError where `volumes` holds a job twice.
+    """
+    litres, methods = _joined(features, volumes)
     typical = emitters_of(x)[:, None] * _TYPICAL_L_PER_EMITTER * np.array([[0.6, 1.0, 1.4]])
-    known = np.isfinite(litres).all(axis=1)
+    known = np.asarray(np.isfinite(litres).all(axis=1))
     litres = np.where(known[:, None], litres, typical)
     per_100, pack = (firm.cleaner_dose_l_per_100_l, firm.inhibitor_dose_l_per_100_l), firm.chemical_pack_l
     return [
@@ -122,6 +120,18 @@ def volumes_of(features: pd.DataFrame, volumes: pd.DataFrame, x: Floats, firm: F
         )
         for (low, mid, high), method, is_known in zip(litres.tolist(), methods, known, strict=True)
     ]
+
+
+def _joined(features: Frame, volumes: Frame) -> tuple[Floats, list[str]]:
+    """Litres (n, 3) and method of the volume of each request, by firm and job; NaN where it has none."""
+    row_of = {key: row for row, key in enumerate(job_keys(volumes))}
+    if len(row_of) != len(volumes):
+        raise ValueError("a job has more than one volume")
+    at = [row_of.get(key, -1) for key in job_keys(features)]  # -1: the row of nobody, put last
+    columns = ("system_volume_low_l", "system_volume_l", "system_volume_high_l")
+    litres = np.vstack([np.stack([as_numbers(volumes[name]) for name in columns], axis=1), np.full((1, 3), np.nan)])
+    methods = [*volumes["system_volume_method"].to_list(), None]
+    return litres[at], [str(methods[row]) for row in at]
 
 
 def _sources(model: QuoteModel, x: Floats, firm: Firm) -> dict[Target, Source]:

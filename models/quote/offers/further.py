@@ -8,14 +8,12 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import pandas as pd
-
 from models.quote.model.predict import volumes_of
 from models.quote.model.quote_model import QuoteModel
 from models.quote.offers.options import Option, options
 from models.quote.offers.water_sample import WaterSample, water_sample
 from models.quote.offers.what_if import WhatIf, what_if
-from models.survey_features import encode
+from models.survey_features import Frame, encode, job_keys
 from pipeline.contract.firm import Firm
 
 A_FEW = 20
@@ -41,11 +39,11 @@ class Further:
         }
 
 
-def further(model: QuoteModel, features: pd.DataFrame, volumes: pd.DataFrame, firm: Firm) -> list[Further]:
+def further(model: QuoteModel, features: Frame, volumes: Frame, firm: Firm) -> list[Further]:
     """One for each row of `features` (as `ftr_quote`); `volumes` as `ftr_volume`, joined by job."""
     x = encode(features)
     sizes = volumes_of(features, volumes, x, firm)
-    models = [model.of_firm(firm_id) for firm_id in features["firm_id"].astype(str)]
+    models = [model.of_firm(firm_id) for firm_id, _ in job_keys(features)]
     return [
         Further(what_if(one, row, size, firm), water_sample(one, row, size, firm), options(one, row, size, firm))
         for one, row, size in zip(models, x, sizes, strict=True)

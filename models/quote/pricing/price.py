@@ -205,6 +205,7 @@ def _cost_quantiles(ordered: Floats, middle: int) -> Quantiles:
 def _curve(ordered: Floats, price: float) -> tuple[PricePoint, ...]:
     """Chance of loss from the cheapest scenario to beyond the dearest, the quoted price among the points."""
     low, high = float(ordered[0]) * 0.95, max(float(ordered[-1]), price) * 1.05
-    at = np.unique(np.append(np.round(np.linspace(low, high, CURVE_POINTS - 1), 2), price))
+    at = np.sort(np.append(np.round(np.linspace(low, high, CURVE_POINTS - 1), 2), price))
+    at = at[np.append(True, at[1:] != at[:-1])]  # `np.unique` imports masked arrays
     chances = chance_of_loss(ordered, at)
     return tuple(map(PricePoint, at.tolist(), chances.tolist()))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
+import polars as pl
 import pytest
 
 from models.quantiles import LEVELS
@@ -188,3 +189,17 @@ def test_a_price_covers_its_cost_as_often_as_promised(model: QuoteModel, planter
     lost = np.mean(cost.to_numpy() > [q.price.price for q in quotes])
 
     assert lost == pytest.approx(0.10, abs=0.035)  # 300 calibration jobs: sd of coverage 0.017, and of 1,500: 0.008
+
+
+def test_a_job_with_two_volumes_has_no_answer(model: QuoteModel, requests: Planted) -> None:
+    twice = pd.concat([requests.volumes, requests.volumes[:1]])
+
+    with pytest.raises(ValueError, match="more than one volume"):
+        answer(model, requests.features, twice, Firm())
+
+
+def test_rows_as_asked_are_answered_as_rows_learnt_from(model: QuoteModel, requests: Planted) -> None:
+    some, volumes = requests.features[:5], requests.volumes[::-1]  # by job, in whatever order
+    asked = answer(model, pl.from_pandas(some), pl.from_pandas(volumes), Firm())
+
+    assert [as_json(quote) for quote in asked] == [as_json(quote) for quote in answer(model, some, volumes, Firm())]

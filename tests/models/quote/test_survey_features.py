@@ -4,8 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+import polars as pl
 
-from models.survey_features import FEATURE_NAMES, FEATURES, GROUPS, LEFT_OUT, POSITION, encode, feature_columns
+from models.survey_features import (
+    FEATURE_NAMES,
+    FEATURES,
+    GROUPS,
+    LEFT_OUT,
+    POSITION,
+    as_numbers,
+    encode,
+    feature_columns,
+)
 from pipeline.contract import BUILT
 
 
@@ -46,6 +56,29 @@ def test_answers_become_numbers_and_missing_stays_missing() -> None:
     assert column("filter_at_survey") == column("inhibitor_at_survey") == [1.0, None, 0.0]
     assert column("water_known") == [1.0, 0.0, 1.0]
     assert column("age_years") == [None, None, None]  # a column that is not there at all
+
+
+def test_rows_that_are_asked_give_the_numbers_of_rows_that_are_learnt_from() -> None:
+    rows = {
+        "firm_id": ["own", "own", "mill"],
+        "system_type": ["sealed", "gravity", None],
+        "emitter_count": [9, None, 3],
+        "filter_at_survey": [True, None, False],
+        "water_known": [True, False, True],
+        "age_years": [30.5, None, 2.0],
+        "engineer_id": ["E1", None, "E1"],
+        "survey_ph": [None, None, None],
+    }
+    asked, learnt = encode(pl.DataFrame(rows)), encode(pd.DataFrame(rows))
+
+    assert asked.tobytes() == learnt.tobytes()
+    assert asked[0, POSITION["engineer_id"]] != asked[2, POSITION["engineer_id"]]  # two firms, one name
+
+
+def test_words_where_numbers_belong_are_missing() -> None:
+    assert [None if np.isnan(v) else v for v in as_numbers(pd.Series(["7", "seven", None, True, 2.5]))] == [
+        *(7.0, None, None, 1.0, 2.5)
+    ]
 
 
 def test_no_requests_give_no_rows() -> None:
