@@ -19,7 +19,7 @@ from pipeline.contract import BUILT, CONTRACT_VERSION, JOB_LOG
 from pipeline.contract.findings import SludgebookError
 from pipeline.contract.firm import Firm
 from pipeline.contract.reference_tables import reference_path
-from pipeline.store.book import SQL_DIR, Book, new_build
+from pipeline.store.book import Book, new_build, sql_text
 
 CORE_STEPS = (
     "staging/stg_job_spans",
@@ -77,11 +77,6 @@ class BuildError(SludgebookError):
     def __init__(self, step: str, cause: Exception) -> None:
         super().__init__(f"Building failed in {step}.sql: {str(cause).strip().splitlines()[0]}")
         self.step = step
-
-
-def sql_text(step: str) -> str:
-    """The text of one SQL file."""
-    return (SQL_DIR / f"{step}.sql").read_text(encoding="utf-8")
 
 
 def build_name(batches: list[str], firm: Firm) -> str:
