@@ -33,6 +33,7 @@ EQUIVALENT = Path(__file__).with_name("equivalent.toml")
 WORKERS, LIMIT_SECONDS = 2, 30
 KILLED, SURVIVED, STILLBORN = 1, 0, 3
 _ORIGINAL = book.sql_text
+_OUT = os.dup(1)  # pytest takes the usual one for itself
 
 
 def put_in_place(text_of: Callable[[str], str]) -> None:
@@ -181,7 +182,7 @@ def _share(part: int, whole: int) -> str:
 
 
 def _say(line: str) -> None:
-    os.write(1, (line + "\n").encode())
+    os.write(_OUT, (line + "\n").encode())
 
 
 def steps_named(names: list[str]) -> tuple[str, ...]:

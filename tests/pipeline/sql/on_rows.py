@@ -138,7 +138,6 @@ def check(
     """The rows that a SQL file makes are those expected; with `ordered` in that order."""
     columns, *rows = cells_of(expected)
     found = rows_of(step, columns, parameters, **given)
-    if ordered:
-        assert found == rows
-    else:
-        assert sorted(found) == sorted(rows)
+    if not ordered:
+        found, rows = sorted(found), sorted(rows)
+    assert found == rows, "\n".join(" | ".join(row) for row in found)
