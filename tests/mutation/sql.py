@@ -65,7 +65,10 @@ class Judge:
                 return
 
     def judges(self) -> dict[str, list[int]]:
-        """SQL file → the places of the tests that ask for it, the quickest first; all tests must pass."""
+        """SQL file → the places of the tests that ask for it, the quickest first; all tests must pass.
+
+        In a child too: a process in which threads of DuckDB or polars have begun must not be forked.
+        """
         read, write = os.pipe()
         if not os.fork():
             asked: dict[str, dict[int, float]] = defaultdict(dict)
@@ -80,14 +83,15 @@ class Judge:
                 _note_seconds(asked, now, number)
             _note_seconds(asked, now, -1)
             with os.fdopen(write, "w") as file:
-                json.dump({"broken": self.broken, "asked": asked}, file)
+                json.dump({"broken": self.broken, "asked": asked, "schemas": schemas()}, file)
             os._exit(0)
         os.close(write)
         with os.fdopen(read) as file:
             told = json.load(file)
         os.wait()
         if told["broken"]:
-            raise SystemExit("Tests fail before any fault is planted:\n" + "\n".join(told["broken"]))
+            pytest.exit("Tests fail before any fault is planted:\n" + "\n".join(told["broken"]), returncode=2)
+        schemas.__globals__["_known"].update(told["schemas"])  # not found again by every child
         return {name: sorted(map(int, by), key=lambda n, by=by: by[str(n)]) for name, by in told["asked"].items()}
 
     def verdict(self, mutant: Mutant, items: list[pytest.Item]) -> int:
@@ -115,7 +119,6 @@ class Plan:
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         judge = Judge(session)
-        schemas()  # once here, not in every child
         session.config.pluginmanager.register(judge)
         session.config.pluginmanager.unregister(name="terminalreporter")
         judges = judge.judges()

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import date, datetime
-from functools import cache
 
 import duckdb
 
@@ -50,9 +49,17 @@ def _given() -> dict[str, dict[str, str]]:
     }
 
 
-@cache
+_known: dict[str, dict[str, str]] = {}
+
+
 def schemas() -> dict[str, dict[str, str]]:
-    """Column types of every table of a build, those that live only while it is made among them."""
+    """Column types of every table of a build, those that live only while it is made among them; found once."""
+    if not _known:
+        _known.update(_found_schemas())
+    return _known
+
+
+def _found_schemas() -> dict[str, dict[str, str]]:
     found = _given()
     with book.open_memory() as connection:
         for name, columns in found.items():
