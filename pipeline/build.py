@@ -9,7 +9,7 @@ those jobs alone and puts the result in place.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import duckdb
@@ -138,10 +138,10 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], pro
             raise BuildError(step, error) from error
 
 
-def write_comments(connection: duckdb.DuckDBPyConnection) -> None:
+def write_comments(connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT)) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
     connection.execute("begin")  # one write to disk for all of them
-    for table in BUILT.values():
+    for table in (BUILT[name] for name in names):
         connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name

@@ -8,8 +8,10 @@ to nine digits.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date, datetime
+from functools import cache
 
 import duckdb
 
@@ -50,6 +52,23 @@ def _given() -> dict[str, dict[str, str]]:
 
 
 _known: dict[str, dict[str, str]] = {}
+
+
+@cache
+def database() -> duckdb.DuckDBPyConnection:
+    """One database in memory for all tests: opening one costs more than a test does. Nothing stays in it."""
+    return book.open_memory()
+
+
+@contextmanager
+def rolled_back() -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection whose every change is undone at the end."""
+    with database().cursor() as connection:
+        connection.execute("begin")
+        try:
+            yield connection
+        finally:
+            connection.execute("rollback")
 
 
 def schemas() -> dict[str, dict[str, str]]:
@@ -122,13 +141,9 @@ def rows_of(step: str, columns: Row, parameters: Mapping[str, object] | None = N
     text = book.sql_text(step)
     reads = re.search(r"^-- reads : (.+)$", text, re.MULTILINE)
     assert reads is not None
-    with book.open_memory() as connection:
-        if "ref_" in reads[1]:
-            build.attach_settings(connection, Firm())
+    with rolled_back() as connection:
         for name in reads[1].split(", "):
-            if name in given or not name.startswith("ref_"):
-                connection.execute("drop view if exists " + name)
-                _create(connection, name, schemas()[name])
+            _create(connection, name, schemas()[name])
         for name, rows in given.items():
             _put(connection, name, rows)
         answer = connection.execute(text.strip(), dict(parameters) if parameters else None)

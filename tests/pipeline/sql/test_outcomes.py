@@ -106,11 +106,12 @@ n       | to364  | 2024-03-04 | 2026-01-01 | 2025-03-03
 n       | day365 | 2024-03-04 | 2026-01-01 | 2025-06-01
 n       | day366 | 2024-03-04 | 2026-01-01 | 2025-06-01
 n       | late   | 2024-03-04 | 2024-04-03 | 2030-01-01
-n       | none   | 2024-03-04 | 2024-05-03 | -
+n       | none   | 2024-03-20 | 2024-05-03 | -
+n       | odd    | 2024-03-04 | 2026-01-01 | 2024-03-01
 n       | beyond | 2024-03-04 | 2026-01-01 | 2024-03-14
 n       | early  | 2024-03-04 | 2026-01-01 | 2024-03-14
 n       | after  | 2024-03-04 | 2026-01-01 | 2024-03-14
-s       | to365  | 2024-03-04 | 2026-01-01 | 2024-04-03
+s       | to365  | 2024-02-01 | 2026-01-01 | 2024-04-03
 """
 CALLED = """
 firm_id | job_id | called_back_on | cause        | debris_related
@@ -142,10 +143,11 @@ def test_a_callback_on_day_365_is_within_the_year_and_one_on_day_366_is_not() ->
         n       | day366 | 454           | 366              | -               | -                 | 365           | false                   | false
         n       | early  | 20            | 10               | 7               | 5                 | 10            | true                    | false
         n       | late   | 30            | -                | -               | -                 | 30            | -                       | true
-        n       | none   | 60            | -                | -               | -                 | 60            | -                       | true
+        n       | none   | 44            | -                | -               | -                 | 44            | -                       | true
+        n       | odd    | 0             | -                | -               | -                 | 0             | -                       | true
         n       | to364  | 364           | -                | -               | -                 | 364           | -                       | true
         n       | to365  | 365           | -                | -               | -                 | 365           | false                   | false
-        s       | to365  | 30            | -                | 1               | -                 | 30            | -                       | true
+        s       | to365  | 62            | -                | 33              | -                 | 62            | -                       | true
         """,
         ordered=True,
         jobs="\n".join([FOLLOWED.strip().splitlines()[0], *FOLLOWED.strip().splitlines()[:0:-1]]),
