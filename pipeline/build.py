@@ -9,7 +9,7 @@ those jobs alone and puts the result in place.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from pipeline.contract import BUILT, CONTRACT_VERSION, JOB_LOG
 from pipeline.contract.findings import SludgebookError
 from pipeline.contract.firm import Firm
 from pipeline.contract.reference_tables import reference_path
-from pipeline.store.book import SQL_DIR, Book, new_build
+from pipeline.store.book import Book, new_build, sql_text
 
 CORE_STEPS = (
     "staging/stg_job_spans",
@@ -78,11 +78,6 @@ class BuildError(SludgebookError):
     def __init__(self, step: str, cause: Exception) -> None:
         super().__init__(f"Building failed in {step}.sql: {str(cause).strip().splitlines()[0]}")
         self.step = step
-
-
-def sql_text(step: str) -> str:
-    """The text of one SQL file."""
-    return (SQL_DIR / f"{step}.sql").read_text(encoding="utf-8")
 
 
 def build_name(batches: list[str], firm: Firm) -> str:
@@ -154,10 +149,10 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], pro
             raise BuildError(step, error) from error
 
 
-def write_comments(connection: duckdb.DuckDBPyConnection) -> None:
+def write_comments(connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT)) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
     connection.execute("begin")  # one write to disk for all of them
-    for table in BUILT.values():
+    for table in (BUILT[name] for name in names):
         connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name

@@ -35,6 +35,7 @@ LARGEST_SHARE = 0.2
 
 TIE = ["firm_id", "job_id"]
 _OF_JOBS = tuple(name for name, table in BUILT.items() if set(TIE) <= set(table.names))
+_ACCOUNTS = tuple(step.rpartition("/")[2] for step in ACCOUNT_STEPS)
 _RATIOS = "select firm_id, max(wet_dry_ratio) as wet_dry_ratio from earlier.ftr_outcome group by firm_id"
 _RATIOS_NOW = "select firm_id, wet_dry_ratio from ftr_wet_dry"
 _PAIRS_KEPT = (
@@ -96,10 +97,10 @@ def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress
         for name, frame in rows.items():
             _replace(connection, name, frame)
         attach_checked(connection, folders)
-        for name in ("ledger", "rejects"):
+        for name in _ACCOUNTS:
             connection.execute("drop table " + name)
         run_steps(connection, ACCOUNT_STEPS)
-        write_comments(connection)
+        write_comments(connection, _ACCOUNTS)  # the others kept theirs
     return True
 
 

@@ -23,7 +23,7 @@ from pipeline.intake.write_faults import writing
 from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.renew import build_book
-from pipeline.store.book import Book, write_whole
+from pipeline.store.book import Book, open_build, write_whole
 from pipeline.store.pruning import prune_builds, sweep
 from pipeline.store.received import (
     Batch,
@@ -73,17 +73,17 @@ def load(
             receipt = _received(book, staged, tables, progress, unless_since=unless_since)
             if mapping_file is not None:
                 write_whole(book.path / MAPPING_FILE, mapping_text)
-            build = rebuild(book, progress)
+            build, batch = rebuild(book, progress), receipt.batch.batch_id
             notes = [note for each in contents.values() for note in (*each.findings, *_source_notes(each))]
-            found = (*findings, *receipt.findings, *_book_notes(book, before, build, receipt), *notes)
+            with open_build(build):  # held open, because opening a build costs more than any question asked of it
+                found = (*findings, *receipt.findings, *_book_notes(book, before, build, receipt), *notes)
+                found = (*found, *batch_notes(build, batch), *load_notes(build, batch))
+                files = file_counts(build, batch, is_new=receipt.is_new)
+                rejects = rejects_of(build, batch)
             prune_builds(book)
         finally:
             discard(staged.folder)
-    batch = receipt.batch.batch_id
-    found = (*found, *batch_notes(build, batch), *load_notes(build, batch))
     seconds = round(time.perf_counter() - started, 3)
-    files = file_counts(build, batch, is_new=receipt.is_new)
-    rejects = rejects_of(build, batch)
     return LoadReport(batch, build.stem, receipt.is_new, by_table(files), files, rejects, found, seconds)
 
 

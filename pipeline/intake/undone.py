@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.contract.findings import BookError, Finding
-from pipeline.store.book import SQL_DIR, open_build
+from pipeline.store.book import open_build, sql_text
 
 NAMED = 3
 """Jobs named in a sentence; of more, the number only."""
@@ -53,7 +53,7 @@ def _seen(build: Path, batch_no: int, jobs: tuple[Job, ...] | None) -> _Seen:
     with open_build(build) as connection:
 
         def asked(name: str, **parameters: object) -> list[dict[str, Any]]:
-            cursor = connection.execute((SQL_DIR / "reads" / f"{name}.sql").read_text(encoding="utf-8"), parameters)
+            cursor = connection.execute(sql_text(f"reads/{name}"), parameters)
             names = [column[0] for column in cursor.description]
             return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 

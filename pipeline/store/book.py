@@ -228,7 +228,12 @@ def read_records(build: Path, query: str, **parameters: object) -> list[dict[str
 
 def read_named(build: Path, name: str, **parameters: object) -> pd.DataFrame:
     """Answer of a query kept as a file, such as `reads/job_list`."""
-    return read(build, (SQL_DIR / f"{name}.sql").read_text(encoding="utf-8"), **parameters)
+    return read(build, sql_text(name), **parameters)
+
+
+def sql_text(name: str) -> str:
+    """The text of one SQL file, such as `core/jobs`."""
+    return (SQL_DIR / f"{name}.sql").read_text(encoding="utf-8")
 
 
 def read_table(build: Path, table: str) -> pd.DataFrame:

@@ -9,10 +9,9 @@ import polars as pl
 import pytest
 
 from pipeline import renew
-from pipeline.build import sql_text
 from pipeline.contract import BUILT
 from pipeline.intake.load import load
-from pipeline.store.book import Book, open_memory, read_arrow
+from pipeline.store.book import Book, open_memory, read_arrow, sql_text
 from pipeline.store.received import batches
 from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 

@@ -80,6 +80,18 @@ def test_strict_loading_ends_with_status_one_when_rows_need_a_person(run: Run, t
     assert run("load", HAND_WRITTEN, "--book", tmp_path / "book", "--strict")[0] == 1
 
 
+def test_strict_loading_ends_with_status_one_where_rows_only_wait_and_with_none_once_their_job_came(
+    run: Run, tmp_path: Path
+) -> None:
+    catches, jobs = tmp_path / "catches.csv", tmp_path / "jobs.csv"
+    catches.write_text("job_id,catch_no,caught_at,trap,mass_g\na,1,2025-03-04T10:00,magnet,5\n", encoding="utf-8")
+    times = "2025-03-04,2025-03-04T09:00,2025-03-04T15:00"
+    head = "job_id,system_type,visit_date,flush_started_at,flush_ended_at"
+    jobs.write_text(f"{head}\na,sealed,{times}\n", encoding="utf-8")
+    book = ("--book", tmp_path / "book", "--strict")
+    assert [run("load", path, *book)[0] for path in (catches, jobs, catches)] == [1, 0, 0]
+
+
 def test_text_output_says_what_became_of_the_rows(run: Run, tmp_path: Path) -> None:
     _, out, _ = run("load", HAND_WRITTEN, "--book", tmp_path / "book", "--text")
     assert "jobs.csv line 8: crew_size '0': outside 1..6" in out

@@ -312,6 +312,14 @@ def test_every_fault_of_a_file_is_told_at_once(tmp_path: Path) -> None:
         assert fault in str(refused.value)
 
 
+@pytest.mark.parametrize(("decimal", "thousands", "is_fault"), [(",", ",", True), (".", ".", True), (",", ".", False)])
+def test_one_mark_cannot_stand_for_decimals_and_for_thousands(decimal: str, thousands: str, is_fault: bool) -> None:
+    mass = C("mass_g", heading="mass", decimal=decimal, thousands=thousands)
+    faults = mapping_faults(Mapping((TableMap("catches.csv", "catches", (mass,)),)))
+    assert [fault for fault in faults if "cannot be a mark between thousands" in fault] == list(faults)
+    assert len(faults) == is_fault
+
+
 @pytest.mark.parametrize(
     "text", ["tables = 3", "[tables]", "x = [", "numbers = 1", "[[tables]]\ncolumns = 'x'", "\x00"]
 )

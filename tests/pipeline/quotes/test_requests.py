@@ -63,6 +63,18 @@ def test_a_bad_job_of_a_folder_is_refused_and_the_others_are_quoted() -> None:
     assert requests.jobs.height == 10
 
 
+def test_a_request_that_stands_twice_in_two_versions_is_refused_without_its_warnings() -> None:
+    """Firm n's q is acid in both versions; firm s has a q of its own, whose warning is told."""
+    acid = [JOB | {"firm_id": "n", "survey_ph": 5.5}, JOB | {"firm_id": "n", "survey_ph": 5.4}]
+    requests = requests_from_tables([*acid, JOB | {"firm_id": "s", "survey_ph": 5.3}])
+
+    (refused,) = requests.refused
+    assert (refused.firm_id, refused.job_id) == ("n", "q")
+    assert refused.reason.count("the same key stands with different content") == 2
+    assert requests.jobs["firm_id"].to_list() == ["s"]
+    assert [finding.facts for finding in requests.findings] == [{"column": "survey_ph", "value": "5.3"}]
+
+
 def test_what_is_known_only_later_is_not_read() -> None:
     requests = requests_from_tables([JOB | {"filter_fitted": "on_return", "flush_ended_at": "rubbish"}])
     assert requests.jobs["filter_fitted"].to_list() == [None]

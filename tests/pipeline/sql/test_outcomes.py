@@ -1,0 +1,167 @@
+"""What a job gave and took, its heat, its callbacks, and what was known before it: sums by hand."""
+
+from __future__ import annotations
+
+from tests.pipeline.sql.on_rows import check
+
+# n a and s a share a number; n b lacks whatever may be lacking
+JOBS = """
+firm_id | job_id | visit_date | arrived_at | left_at  | machine_max_flow_l_min | mains_conductivity_us_cm | final_conductivity_us_cm | strainer_checked
+s       | a      | 04         | 04 08:00   | -        | 20                     | 0                        | 300                      | true
+n       | b      | 04         | -          | 04 16:00 | -                      | -                        | 300                      | -
+n       | a      | 04         | 04 08:00   | 05 13:00 | 40                     | 200                      | 300                      | false
+n       | c      | 04         | 04 08:00   | 05 13:00 | 40                     | 200                      | -                        | false
+"""
+
+
+def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
+    """n a: 0.1 + 0.05 kg, 60 + 120 min of 3 days, flow (10 + 20 + 30) / 3 of 40; s a: a day unknown, traps seen empty."""
+    check(
+        "features/ftr_outcome",
+        """
+        firm_id | job_id | magnet_catches | trap_catches | wet_dry_ratio | wet_dry_method | magnetite_kg | non_magnetic_kg | flush_minutes | site_minutes | is_second_day | mean_flow_l_min | flow_share | focus_share | rinse_closeness
+        n       | a      | 2              | 2            | 2             | firm_toml      | 0.15         | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
+        n       | b      | 0              | 0            | 2             | firm_toml      | -            | -               | 60            | -            | false         | -               | -          | 0           | -
+        n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0.008           | -             | -            | true          | -               | -          | -           | -
+        s       | a      | 1              | 0            | 1.9           | weighed        | 0.007        | 0               | -             | -            | true          | 15              | 0.75       | 1           | -
+        """,
+        ordered=True,
+        jobs=JOBS,
+        ftr_wet_dry="firm_id | wet_dry_ratio | wet_dry_method \n n | 2 | firm_toml \n s | 1.9 | weighed",
+        site_days="""
+        firm_id | job_id | site_day | flow_first_at | flow_seconds | site_seconds
+        n       | a      | 1        | 04 09:00      | 3600         | 4000
+        n       | a      | 2        | 05 09:00      | 7200         | 7400
+        n       | a      | 3        | -             | -            | 600
+        n       | b      | 1        | 04 09:00      | 3600         | 3600
+        n       | c      | 1        | 04 09:00      | 3600         | -
+        n       | c      | 2        | 05 09:00      | -            | -
+        s       | a      | 1        | 04 09:00      | 60           | 60
+        s       | a      | 2        | 05 09:00      | -            | 60
+        """,
+        ftr_catch_curve="""
+        firm_id | job_id | catch_no | trap         | dry_g
+        n       | a      | 1        | magnet       | 100
+        n       | a      | 2        | magnet       | 50
+        n       | a      | 3        | strainer     | 10
+        n       | a      | 4        | machine_base | 20
+        s       | a      | 1        | magnet       | 7
+        n       | c      | 1        | strainer     | 8
+        """,
+        readings="""
+        firm_id | job_id | read_at  | flow_l_min | focus_emitter_no
+        n       | a      | 04 09:00 | 10         | 1
+        n       | a      | 04 09:10 | 20         | -
+        n       | a      | 04 09:20 | 30         | 2
+        n       | a      | 04 09:30 | -          | 2
+        s       | a      | 04 09:30 | 15         | 2
+        n       | b      | 04 09:30 | -          | -
+        """,
+    )
+
+
+def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> None:
+    """n a: 1 h of (20 + 40) / 2, 5 h 59 over midnight of 40, not 6 h 00; by day 7 h of 40 and 1 h from 40 to 0: 569.3.
+
+    s a: 19 °C is no heat, return alone is the mean; 00:00 is the day before: 10 h of 5; n b has no temperature.
+    """
+    check(
+        "features/ftr_heat",
+        """
+        firm_id | job_id | temperature_readings | degree_hours_above_20_c | start_temp_c | peak_temp_c | warming_energy_low_kwh | warming_energy_kwh | warming_energy_high_kwh
+        n       | a      | 7                    | 569.333333              | 40           | 60          | 2.326                  | 2.5586             | 2.7912
+        n       | b      | 0                    | -                       | -            | -           | -                      | -                  | -
+        s       | a      | 3                    | 50                      | 19           | 30          | 0.12793                | 0.25586            | 0.38379
+        """,
+        ordered=True,
+        jobs=JOBS.replace("n       | c ", "x       | c "),
+        ftr_volume="""
+        firm_id | job_id | system_volume_low_l | system_volume_l | system_volume_high_l
+        s       | a      | 10                  | 20              | 30
+        n       | b      | 10                  | 20              | 30
+        n       | a      | 100                 | 110             | 120
+        """,
+        readings="""
+        firm_id | job_id | read_at  | flow_temp_c | return_temp_c
+        n       | a      | 06 15:00 | 10          | 6
+        n       | a      | 06 14:00 | 60          | 60
+        n       | a      | 06 07:00 | 60          | 60
+        n       | a      | 05 02:59 | 60          | 60
+        n       | a      | 04 21:00 | 60          | 60
+        n       | a      | 04 20:00 | 50          | 30
+        n       | a      | 06 13:00 | -           | -
+        n       | a      | 07 00:01 | 10          | -
+        s       | a      | 05 00:00 | 30          | -
+        s       | a      | 04 14:00 | -           | 19
+        s       | a      | 05 06:00 | 30          | 20
+        n       | b      | 04 14:00 | -           | -
+        """,
+    )
+
+
+FOLLOWED = """
+firm_id | job_id | visit_date | loaded_on  | followed_until
+n       | to365  | 2024-03-04 | 2026-01-01 | 2025-03-04
+n       | to364  | 2024-03-04 | 2026-01-01 | 2025-03-03
+n       | day365 | 2024-03-04 | 2026-01-01 | 2025-06-01
+n       | day366 | 2024-03-04 | 2026-01-01 | 2025-06-01
+n       | late   | 2024-03-04 | 2024-04-03 | 2030-01-01
+n       | none   | 2024-03-20 | 2024-05-03 | -
+n       | odd    | 2024-03-04 | 2026-01-01 | 2024-03-01
+n       | beyond | 2024-03-04 | 2026-01-01 | 2024-03-14
+n       | early  | 2024-03-04 | 2026-01-01 | 2024-03-14
+n       | after  | 2024-03-04 | 2026-01-01 | 2024-03-14
+s       | to365  | 2024-02-01 | 2026-01-01 | 2024-04-03
+"""
+CALLED = """
+firm_id | job_id | called_back_on | cause        | debris_related
+n       | day365 | 2025-03-04     | noise        | -
+n       | day366 | 2025-03-05     | pump         | -
+n       | beyond | 2024-06-12     | leak         | -
+n       | beyond | 2024-05-03     | blockage     | -
+n       | beyond | 2024-04-03     | cold_emitter | false
+n       | early  | 2024-03-14     | cold_emitter | -
+n       | early  | 2024-03-24     | other        | true
+n       | early  | 2024-03-09     | boiler_fault | -
+n       | early  | 2024-03-19     | boiler_fault | -
+n       | early  | 2024-03-11     | other        | -
+n       | after  | 2025-03-05     | noise        | -
+s       | to365  | 2024-03-05     | leak         | -
+n       | gone   | 2024-03-05     | leak         | -
+"""
+
+
+def test_a_callback_on_day_365_is_within_the_year_and_one_on_day_366_is_not() -> None:
+    """4 March 2024 to 4 March 2025 is 365 days: the leap day lies before. Follow-up reaches to the last callback known."""
+    check(
+        "features/ftr_callback",
+        """
+        firm_id | job_id | followed_days | first_debris_day | first_other_day | first_unknown_day | observed_days | has_debris_callback_365 | is_censored_365
+        n       | after  | 366           | 366              | -               | -                 | 365           | false                   | false
+        n       | beyond | 100           | 60               | 30              | -                 | 60            | true                    | false
+        n       | day365 | 454           | 365              | -               | -                 | 365           | true                    | false
+        n       | day366 | 454           | 366              | -               | -                 | 365           | false                   | false
+        n       | early  | 20            | 10               | 7               | 5                 | 10            | true                    | false
+        n       | late   | 30            | -                | -               | -                 | 30            | -                       | true
+        n       | none   | 44            | -                | -               | -                 | 44            | -                       | true
+        n       | odd    | 0             | -                | -               | -                 | 0             | -                       | true
+        n       | to364  | 364           | -                | -               | -                 | 364           | -                       | true
+        n       | to365  | 365           | -                | -               | -                 | 365           | false                   | false
+        s       | to365  | 62            | -                | 33              | -                 | 62            | -                       | true
+        """,
+        ordered=True,
+        jobs="\n".join([FOLLOWED.strip().splitlines()[0], *FOLLOWED.strip().splitlines()[:0:-1]]),
+        callbacks=CALLED,
+    )
+
+
+def test_each_cause_says_whether_it_was_debris_unless_the_log_does() -> None:
+    causes = {"blockage": 1, "cold_emitter": 1, "noise": 1, "pump": 1, "leak": 2, "other": 2, "boiler_fault": 3}
+    days = {1: "1 | - | -", 2: "- | 1 | -", 3: "- | - | 1"}
+    check(
+        "features/ftr_callback",
+        "job_id | first_debris_day | first_other_day | first_unknown_day\n"
+        + "\n".join(f"{cause} | {days[kind]}" for cause, kind in causes.items()),
+        jobs="firm_id | job_id | visit_date | loaded_on\n" + "\n".join(f"n | {c} | 04 | 2026-01-01" for c in causes),
+        callbacks="firm_id | job_id | called_back_on | cause\n" + "\n".join(f"n | {c} | 05 | {c}" for c in causes),
+    )

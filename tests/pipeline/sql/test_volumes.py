@@ -1,0 +1,222 @@
+"""Water content of emitters, pipes and whole systems, by small made-up tables in which every figure differs."""
+
+from __future__ import annotations
+
+import math
+
+from tests.pipeline.sql.on_rows import check
+
+CONTENTS = """
+emitter_kind | height_mm | content_low_l_per_m | content_mid_l_per_m | content_high_l_per_m
+p            | 300       | 1                   | 2                   | 4
+p            | 500       | 3                   | 5                   | 8
+p            | 700       | 10                  | 11                  | 12
+q            | 300       | 20                  | 30                  | 40
+q            | 600       | 50                  | 60                  | 70
+coil         | 100       | 7                   | 8                   | 9
+"""
+TYPICAL = """
+emitter_kind | height_mm | length_mm | uses_logged_size
+p            | 500       | 1000      | true
+q            | 600       | 2000      | true
+coil         | 100       | 500       | false
+"""
+RULES = """
+rule              | applies_to | low | mid | high
+typical_emitter   | any        | 6   | 7   | 9
+typical_emitter   | combi      | 96  | 97  | 99
+pipes_per_emitter | two_pipe   | 1   | 2   | 4
+pipes_per_emitter | any        | 3   | 5   | 8
+source_content    | combi      | 10  | 11  | 13
+source_content    | any        | 20  | 23  | 27
+litres_per_kw     | combi      | 5   | 6   | 8
+litres_per_kw     | two_pipe   | 9   | 12  | 15
+litres_per_kw     | any        | 30  | 40  | 50
+typical_system    | any        | 100 | 120 | 150
+typical_system    | two_pipe   | 900 | 920 | 950
+"""
+
+
+def test_the_content_of_an_emitter_lies_between_the_tabulated_heights_next_to_its_own() -> None:
+    """p at 400 lies half way from 300 to 500, at 550 a quarter from 500 to 700; below and above the table its end."""
+    check(
+        "features/ftr_emitter",
+        """
+        firm_id | job_id | emitter_no | emitter_kind | floor_level | cold_at_survey | length_mm | content_low_l | content_mid_l | content_high_l | content_method
+        n       | a      | 1          | p            | 0           | true           | 2000      | 4             | 7             | 12             | table
+        n       | a      | 2          | p            | 1           | false          | 1000      | 4.75          | 6.5           | 9              | table
+        n       | a      | 3          | p            | -           | -              | 500       | 1.5           | 2.5           | 4              | table
+        n       | a      | 4          | p            | 1           | true           | 1000      | 1             | 2             | 4              | table
+        n       | a      | 5          | p            | 1           | true           | 1000      | 10            | 11            | 12             | table
+        n       | a      | 6          | p            | -           | -              | -         | 2             | 3.5           | 6              | table_typical_size
+        n       | a      | 7          | p            | -           | -              | 2000      | 6             | 10            | 16             | table_typical_size
+        n       | b      | 1          | q            | -           | -              | 1000      | 35            | 45            | 55             | table
+        n       | b      | 2          | coil         | -           | -              | 3000      | 3.5           | 4             | 4.5            | table_typical_size
+        n       | b      | 3          | -            | 2           | true           | 1500      | 6             | 7             | 9              | typical_emitter
+        s       | a      | 1          | q            | 2           | -              | 1000      | 20            | 30            | 40             | table
+        """,
+        ordered=True,
+        ref_emitter_contents=CONTENTS,
+        ref_typical_emitters=TYPICAL,
+        ref_volume_rules=RULES,
+        emitters="""
+        firm_id | job_id | emitter_no | emitter_kind | height_mm | length_mm | floor_level | cold_at_survey
+        s       | a      | 1          | q            | 300       | 1000      | 2           | -
+        n       | b      | 3          | -            | 500       | 1500      | 2           | true
+        n       | b      | 2          | coil         | 500       | 3000      | -           | -
+        n       | b      | 1          | q            | 450       | 1000      | -           | -
+        n       | a      | 7          | p            | -         | 2000      | -           | -
+        n       | a      | 6          | p            | 400       | -         | -           | -
+        n       | a      | 5          | p            | 900       | 1000      | 1           | true
+        n       | a      | 4          | p            | 200       | 1000      | 1           | true
+        n       | a      | 3          | p            | 500       | 500       | -           | -
+        n       | a      | 2          | p            | 550       | 1000      | 1           | false
+        n       | a      | 1          | p            | 400       | 2000      | 0           | true
+        """,
+    )
+
+
+def litres(bore_mm: float, *lengths_m: float) -> str:
+    """pi / 4 x bore squared x length, each run to a whole microlitre: what a cylinder holds."""
+    return f"{sum(round(math.pi / 4 * (bore_mm / 1000) ** 2 * length * 1e9) for length in lengths_m) / 1e6:.9g}"
+
+
+def test_a_pipe_takes_the_bore_of_the_tube_nearest_in_size_scaled_to_its_own() -> None:
+    """17 mm of steel is nearest to 15, as is 18 at the tie with 21; no material is copper; two runs add up."""
+    check(
+        "features/ftr_pipe_volume",
+        f"""
+        firm_id | job_id | pipe_low_l | pipe_mid_l | pipe_high_l
+        n       | a      | {litres(20, 2, 3)} | {litres(21, 2, 3)} | {litres(22, 2, 3)}
+        s       | a      | {litres(10 * 17 / 15, 2)} | {litres(11 * 17 / 15, 2)} | {litres(12 * 17 / 15, 2)}
+        n       | b      | {litres(10 * 18 / 15, 2)} | {litres(11 * 18 / 15, 2)} | {litres(12 * 18 / 15, 2)}
+        """,
+        ref_tube_bores="""
+        material | outside_mm | bore_low_mm | bore_mid_mm | bore_high_mm
+        copper   | 22         | 20          | 21          | 22
+        copper   | 15         | 13          | 14          | 14.5
+        steel    | 21         | 16          | 17          | 18
+        steel    | 15         | 10          | 11          | 12
+        """,
+        pipe_runs="""
+        firm_id | job_id | run_no | material | outside_mm | length_m
+        n       | a      | 1      | copper   | 22         | 2
+        n       | a      | 2      | -        | 22         | 3
+        s       | a      | 1      | steel    | 17         | 2
+        n       | b      | 1      | steel    | 18         | 2
+        """,
+    )
+
+
+JOBS = """
+firm_id | job_id | pipe_layout | boiler_kind | boiler_output_kw
+s       | a      | one_pipe    | heat_only   | 10
+n       | f      | one_pipe    | other       | -
+n       | e      | one_pipe    | system      | 10
+n       | d      | two_pipe    | heat_only   | 10
+n       | c      | two_pipe    | combi       | 10
+n       | b      | two_pipe    | combi       | 10
+n       | a      | two_pipe    | combi       | 10
+"""
+VOLUMES = """
+firm_id | job_id | emitter_count | emitter_volume_low_l | emitter_volume_mid_l | emitter_volume_high_l | pipe_volume_low_l | pipe_volume_mid_l | pipe_volume_high_l | source_volume_low_l | source_volume_mid_l | source_volume_high_l | system_volume_low_l | system_volume_l | system_volume_high_l | system_volume_method
+n       | a      | 2             | 11                   | 13                   | 17                    | 30                | 31                | 33                 | 10                  | 11                  | 13                   | 51                  | 55              | 63                   | emitters_and_pipe_runs
+n       | b      | 1             | 1                    | 2                    | 4                     | 1                 | 2                 | 4                  | 10                  | 11                  | 13                   | 12                  | 15              | 21                   | emitters_and_pipe_rule
+n       | c      | 0             | -                    | -                    | -                     | -                 | -                 | -                  | 10                  | 11                  | 13                   | 50                  | 60              | 80                   | boiler_output_rule
+n       | d      | 0             | -                    | -                    | -                     | 40                | 41                | 43                 | 20                  | 23                  | 27                   | 90                  | 120             | 150                  | boiler_output_rule
+n       | e      | 0             | -                    | -                    | -                     | -                 | -                 | -                  | 20                  | 23                  | 27                   | 300                 | 400             | 500                  | boiler_output_rule
+n       | f      | 0             | -                    | -                    | -                     | -                 | -                 | -                  | 20                  | 23                  | 27                   | 100                 | 120             | 150                  | typical_system
+s       | a      | 3             | 111                  | 222                  | 444                   | 9                 | 15                | 24                 | 20                  | 23                  | 27                   | 140                 | 260             | 495                  | emitters_and_pipe_rule
+"""
+
+
+def test_the_volume_of_a_system_is_its_parts_added_end_to_end_or_the_stated_rule() -> None:
+    """n a by its runs, n b and s a by litres an emitter, n c by the combi's litres a kW, n d by its layout's, n e by any."""
+    check(
+        "features/ftr_volume",
+        VOLUMES,
+        ordered=True,
+        jobs=JOBS,
+        ref_volume_rules=RULES,
+        ftr_pipe_volume="""
+        firm_id | job_id | pipe_low_l | pipe_mid_l | pipe_high_l
+        n       | a      | 30         | 31         | 33
+        n       | d      | 40         | 41         | 43
+        s       | b      | 70         | 71         | 73
+        """,
+        ftr_emitter="""
+        firm_id | job_id | emitter_no | content_low_l | content_mid_l | content_high_l
+        n       | a      | 1          | 1             | 2             | 4
+        n       | a      | 2          | 10            | 11            | 13
+        n       | b      | 1          | 1             | 2             | 4
+        s       | a      | 1          | 1             | 2             | 4
+        s       | a      | 2          | 10            | 20            | 40
+        s       | a      | 3          | 100           | 200           | 400
+        """,
+    )
+
+
+QUOTED = """
+firm_id | job_id | visit_date | is_simulated | install_year | last_cleaned_year | predosed_on | survey_ph | survey_conductivity_us_cm | survey_turbidity_ntu | survey_iron_mg_l | mains_conductivity_us_cm
+s       | a      | 2024-03-04 | true         | 1990         | -                 | 2024-02-28  | -         | -                         | -                    | 5                | 300
+n       | c      | 2025-06-30 | false        | -            | -                 | -           | -         | -                         | 5                    | -                | -
+n       | b      | 2025-12-31 | false        | -            | 2020              | -           | -         | -                         | -                    | -                | 300
+n       | a      | 2025-01-01 | false        | 2000         | 2015              | 2024-12-25  | 8         | 700                       | 5                    | 3                | 300
+"""
+
+
+def test_what_is_known_before_a_job_is_counted_over_its_own_emitters() -> None:
+    """n a: panels 2 of 3 with a kind, lengths (1600 + 1500 + 800) / 3, cold 2 of 3 told, upstairs 1 of 3 told."""
+    check(
+        "features/ftr_quote",
+        """
+        firm_id | job_id | system_volume_l | volume_spread_share | emitter_count | panel_share | mean_emitter_length_mm | long_emitter_count | cold_count | cold_share | upstairs_share | min_tail_bore_mm
+        n       | a      | 100             | 0.5                 | 4             | 0.666666667 | 1300                   | 1                  | 2          | 0.666666667 | 0.333333333    | 10
+        n       | b      | 50              | 0.2                 | 1             | -           | -                      | -                  | -          | -          | -              | -
+        n       | c      | 50              | 0.2                 | -             | -           | -                      | -                  | -          | -          | -              | -
+        s       | a      | 80              | 0.25                | 1             | 0           | 1000                   | 0                  | 0          | 0          | 1              | 22
+        """,
+        ordered=True,
+        jobs=QUOTED,
+        ftr_volume="""
+        firm_id | job_id | emitter_count | system_volume_low_l | system_volume_l | system_volume_high_l
+        n       | a      | 4             | 80                  | 100             | 130
+        n       | b      | 1             | 45                  | 50              | 55
+        n       | c      | 0             | 45                  | 50              | 55
+        s       | a      | 1             | 70                  | 80              | 90
+        """,
+        emitters="""
+        firm_id | job_id | emitter_no | tail_bore_mm
+        n       | a      | 1          | 15
+        n       | a      | 2          | 10
+        n       | a      | 3          | -
+        s       | a      | 1          | 22
+        """,
+        ftr_emitter="""
+        firm_id | job_id | emitter_no | emitter_kind | length_mm | cold_at_survey | floor_level
+        n       | a      | 1          | panel_11     | 1600      | true           | 0
+        n       | a      | 2          | panel_22     | 1500      | true           | 1
+        n       | a      | 3          | column       | 800       | false          | -1
+        n       | a      | 4          | -            | -         | -              | -
+        n       | b      | 1          | -            | -         | -              | -
+        s       | a      | 1          | column       | 1000      | false          | 2
+        """,
+    )
+
+
+def test_ages_water_and_predose_are_taken_from_the_job() -> None:
+    check(
+        "features/ftr_quote",
+        """
+        firm_id | job_id | visit_date | is_simulated | age_years | years_since_clean | was_cleaned_before | predose_days | water_known | conductivity_excess_us_cm
+        n       | a      | 2025-01-01 | false        | 25        | 10                | true               | 7            | true        | 400
+        n       | b      | 2025-12-31 | false        | -         | 5                 | true               | 0            | false       | -
+        n       | c      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
+        s       | a      | 2024-03-04 | true         | 34        | 34                | false              | 5            | true        | -
+        n       | d      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
+        n       | e      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
+        """,
+        jobs=QUOTED.rstrip() + "\nn | d | 2025-06-30 | false | - | - | - | 7 | - | - | - | 300\n"
+        "n | e | 2025-06-30 | false | - | - | - | - | 500 | - | - | -",
+        ftr_volume="firm_id | job_id | system_volume_l \n n | a | 1 \n n | b | 1 \n n | c | 1 \n n | d | 1 \n n | e | 1 \n s | a | 1",
+    )
