@@ -2,10 +2,11 @@
 
     python -m tests.mutation.python GROUP... [--sample N] [--seed S] [--longest SECONDS] [--only PART]
 
-A GROUP is one of `GROUPS`, or `all`. N places of it are drawn at random (default 25), a fault at each. The tests run once
-without a fault to be timed; then, the quickest first, against each fault, until one fails. Tests that take longer than
-SECONDS (default 3) are left out: so the score is that of the quick tests, a little low. `--only` keeps the modules whose
-path holds PART. Each fault is planted in a process of its own as it imports the module: no file changes.
+A GROUP is one of `GROUPS`, or `all`. N places of it are drawn at random (default 25), a fault at each. The tests run
+once without a fault to be timed; then, the quickest first, against each fault, until one fails. Tests that take
+longer than SECONDS (default 3) are left out: so the score is that of the quick tests, a little low. `--only` keeps
+the modules whose path holds PART. Each fault is planted in a process of its own as it imports the module: no file
+changes.
 
 Needs the `bench` extra. Scores, survivors and those that are equivalent: README.md in this folder.
 """
@@ -28,7 +29,17 @@ from types import CodeType, ModuleType
 
 from tests.mutation.mutants import ROOT, Mutant, modules_of, mutants, sampled
 
-WARM = ("numpy", "pandas", "scipy.stats", "scipy.optimize", "sklearn.ensemble", "polars", "pyarrow", "lifelines", "crepes")
+WARM = (
+    "numpy",
+    "pandas",
+    "scipy.stats",
+    "scipy.optimize",
+    "sklearn.ensemble",
+    "polars",
+    "pyarrow",
+    "lifelines",
+    "crepes",
+)
 """Loaded once before the processes part: what takes long to import, and starts no thread."""
 MOST_CPU_S = 60
 
@@ -109,6 +120,7 @@ class _QuickestFirst:
 
 def _run(tests: Sequence[str], plugin: _QuickestFirst) -> int:
     import pytest
+
     arguments = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "--tb=no", f"--rootdir={ROOT}", *tests]
     return int(pytest.main(arguments, plugins=[plugin]))
 

@@ -77,8 +77,8 @@ def test_standardising_alone_gives_the_means_of_the_book(nhefs) -> None:  # type
 
 
 def test_both_together_give_3_457_kg(nhefs) -> None:  # type: ignore[no-untyped-def]
-    """As production calls it. Digits computed with statsmodels 0.15 (GLM, OLS, weighted means of the residuals); weights
-    not brought to average 1 would give 3.457284. A bootstrap standard error by another program is 0.50."""
+    """As production calls it. Digits computed with statsmodels 0.15 (GLM, OLS, weighted means of the residuals);
+    weights not brought to average 1 would give 3.457284. A bootstrap standard error by another program is 0.50."""
     y, a, x, cigarettes = nhefs
 
     found = doubly_robust(y, a, chance_of_quitting(a, x), *means_either_way(y, a, x, cigarettes))

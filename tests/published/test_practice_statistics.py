@@ -121,14 +121,30 @@ def test_e_values_of_the_paper() -> None:
 
 
 THROMBOLYSIS = np.array(
-    [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0]
+    [
+        0.0001,
+        0.0004,
+        0.0019,
+        0.0095,
+        0.0201,
+        0.0278,
+        0.0298,
+        0.0344,
+        0.0459,
+        0.3240,
+        0.4262,
+        0.5719,
+        0.6528,
+        0.7590,
+        1.0,
+    ]
 )
 """Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57:289, section 3.2: fifteen comparisons."""
 
 
 def test_four_of_fifteen_are_kept_in_the_example_of_benjamini_and_hochberg() -> None:
-    """At level 0.05, as printed. At 0.065 the step up matters: the seventh and eighth (0.0298 x 15/7 = 0.06386, 0.0344 x
-    15/8 = 0.06450) bring the sixth with them, which by itself stands at 0.0278 x 15/6 = 0.0695."""
+    """At level 0.05, as printed. At 0.065 the step up matters: the seventh and eighth (0.0298 x 15/7 = 0.06386,
+    0.0344 x 15/8 = 0.06450) bring the sixth with them, which by itself stands at 0.0278 x 15/6 = 0.0695."""
     q = q_values(THROMBOLYSIS)
 
     assert (q <= 0.05).tolist() == [True] * 4 + [False] * 11

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from models.catch.posterior.cumulative_posterior import Pace
 from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, learn_emitters
-from models.catch.posterior.ridge import Ridge, design, fit
+from models.catch.posterior.ridge import Ridge, RidgeDesign, design, fit
 from models.catch.records.ragged_arrays import Floats, Ints
 from models.catch.stopping import landmark_features
 from models.catch.stopping.landmark_features import EPS_KG, KINDS, Glance, Kind, PlanForecast, Pools

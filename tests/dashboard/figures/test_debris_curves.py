@@ -73,8 +73,8 @@ def test_shares_run_to_a_hundred_percent_and_the_band_is_that_of_shares_that_dif
 
 
 def test_the_words_say_when_half_had_come_to_the_early_the_middle_and_the_late(unlike: Ragged) -> None:
-    # 90 % line: 45 % at 60, 95 % at 120, so half at 66; middle: 25 % and 75 %, half at 90; 10 %: 5 and 55 %, half at 114.
-    # The grid of 61 steps is 3 minutes wide: 66, 90 and 114 are on it
+    # 90 % line: 45 % at 60, 95 % at 120, so half at 66; middle: 25 % and 75 %, half at 90; 10 %: 5 and 55 %, half at
+    # 114. The grid of 61 steps is 3 minutes wide: 66, 90 and 114 are on it
     shares = as_share(unlike)
 
     assert figures.band_words(band(shares), figures.frame_of(shares, is_share=True)) == (

@@ -44,7 +44,8 @@ def test_a_constant_more_for_every_job_moves_both_means_by_it() -> None:
 
 def test_the_error_job_by_job_and_by_few_clusters_by_hand() -> None:
     """Influences 3, 1, −2, −2: √(9 + 1 + 4 + 4) / 4. Clusters {3, 1} and {−2, −2}: sums 4 and −4, √(32 · 2/1) / 4 = 2.
-    Of three, {3}, {1, −2}, {−2}: sums 3, −1, −2, √(14 · 3/2) / 4; numbers of clusters need not begin at 0 or be dense."""
+    Of three, {3}, {1, −2}, {−2}: sums 3, −1, −2, √(14 · 3/2) / 4; numbers of clusters need not begin at 0 or be
+    dense."""
     influence = np.array([3.0, 1.0, -2.0, -2.0])
 
     assert influence_error(influence) == pytest.approx(np.sqrt(18) / 4)

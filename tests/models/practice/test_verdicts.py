@@ -82,7 +82,8 @@ def test_rounding_up_leaves_what_has_two_figures(number: float, told: int) -> No
 
 
 def crew_of(records: Records, jobs: int, seen: list[int], due: float) -> tuple[Records, Expected]:
-    """Engineers of `jobs` jobs each, `due` callbacks to expect of each, `seen` callbacks; two firms share their names."""
+    """Engineers of `jobs` jobs each, `due` callbacks to expect of each, `seen` callbacks; two firms share their
+    names."""
     k = len(seen)
     engineer = np.repeat(np.arange(k), jobs)
     came = np.concatenate([np.arange(jobs) < calls for calls in seen]).astype(float)
@@ -97,8 +98,8 @@ def crew_of(records: Records, jobs: int, seen: list[int], due: float) -> tuple[R
 
 
 def test_between_the_95_and_the_998_limit_an_engineer_is_within_limits(records: Records) -> None:
-    """10 expected: limits 0.3775 to 1.6160 and 0.1221 to 2.0662 (held to published figures elsewhere), so of 10 expected
-    18 are between the two above, 3 between the two below, 22 and 1 beyond."""
+    """10 expected: limits 0.3775 to 1.6160 and 0.1221 to 2.0662 (held to published figures elsewhere), so of 10
+    expected 18 are between the two above, 3 between the two below, 22 and 1 beyond."""
     ten, counts = 10.0, [18, 3, 22, 1] + [10] * 16
     found = funnel(*crew_of(records, 100, counts, ten), 0.1)
 

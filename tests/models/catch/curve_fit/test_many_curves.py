@@ -105,11 +105,26 @@ def test_no_tau_of_a_fine_scan_leaves_a_smaller_sum_of_squares_even_on_hostile_c
     assert (fits.residual_sum_of_squares[fitted] <= best[fitted] * (1 + 1e-9)).all()
 
 
-# Of 16,000 curves as those above, five on which the deeper valley is not where the grid is highest (or the grid is highest
-# at its end, where there is nothing to fit); here three of them, to three decimals: minutes, kilograms.
+# Of 16,000 curves as those above, five on which the deeper valley is not where the grid is highest (or the grid is
+# highest at its end, where there is nothing to fit); here three of them, to three decimals: minutes, kilograms.
 TWO_VALLEYS = [
     (
-        [0.381, 10.632, 13.076, 15.985, 20.095, 20.39, 25.516, 27.708, 69.019, 70.105, 94.509, 98.469, 112.858, 197.149],
+        [
+            0.381,
+            10.632,
+            13.076,
+            15.985,
+            20.095,
+            20.39,
+            25.516,
+            27.708,
+            69.019,
+            70.105,
+            94.509,
+            98.469,
+            112.858,
+            197.149,
+        ],
         [0.406, 0.505, 1.013, 0.609, 1.14, 1.153, 0.908, 1.184, 1.018, 1.167, 0.914, 1.088, 0.722, 0.916],
     ),
     (

@@ -1,4 +1,5 @@
-"""What emitters done say of their house, by hand: precisions that add up, spreads by analysis of variance, a pace learnt."""
+"""What emitters done say of their house, by hand: precisions that add up, spreads by analysis of variance, a pace
+learnt."""
 
 from __future__ import annotations
 
@@ -16,7 +17,8 @@ NOTHING = np.zeros(0)
 
 def test_a_house_is_known_by_its_emitters_as_their_precisions_say() -> None:
     """House sd 1, own sd 0.5: two emitters all but empty, 1 and 0.5 above what was expected: precision 1 + 4 + 4 = 9,
-    mean (4·1 + 4·0.5) / 9 = 2/3, sd 1/3. With as much to come as came, half of it is open: variance 0.25 + 0.5² = 0.5."""
+    mean (4·1 + 4·0.5) / 9 = 2/3, sd 1/3. With as much to come as came, half of it is open: variance 0.25 + 0.5² =
+    0.5."""
     prior = EmitterPrior(Ridge(0.0, NOTHING, NOTHING, NOTHING), 1.0, 0.5, EMITTER_PACE, 200)
 
     done = prior.house_effect(np.array([3.0, 1.5]), np.array([2.0, 1.0]), np.zeros(2))

@@ -1,4 +1,5 @@
-"""Ridge lines whose rows are moments of jobs: each job counts once; strength, missing answers, columns that never vary."""
+"""Ridge lines whose rows are moments of jobs: each job counts once; strength, missing answers, columns that never
+vary."""
 
 from __future__ import annotations
 
@@ -65,7 +66,8 @@ def test_the_line_is_that_of_the_reference_library_at_the_same_strength() -> Non
 
 
 def test_noise_that_is_told_over_and_over_is_held_down_by_the_number_of_jobs() -> None:
-    """Twenty-four jobs told of 20 times each, seven columns of noise: with the jobs counted the line follows them less."""
+    """Twenty-four jobs told of 20 times each, seven columns of noise: with the jobs counted the line follows them
+    less."""
     rng = np.random.default_rng(5)
     x, aim = np.repeat(rng.normal(size=(24, 7)), 20, axis=0), np.repeat(rng.normal(size=24), 20)
 

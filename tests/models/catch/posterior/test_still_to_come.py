@@ -21,10 +21,7 @@ def test_mean_and_variance_of_what_still_comes_are_those_worked_by_hand() -> Non
     q = e^(−0.5) = 0.6065, so the relative variance is 0.25·0.3935/1.6065 = 0.06123.
     Curve 2: M 1, tau 20, weighed at 10 and 20, cv 0.3: left e^(−1) = 0.3679; q = 0.6065, 0.09·0.24492 = 0.02204."""
     data = increments(
-        [
-            (np.array([30.0, 60.0, 90.0]), np.array([1.5, 2.5, 3.1])),
-            (np.array([10.0, 20.0]), np.array([0.4, 0.6])),
-        ]
+        [(np.array([30.0, 60.0, 90.0]), np.array([1.5, 2.5, 3.1])), (np.array([10.0, 20.0]), np.array([0.4, 0.6]))]
     )
 
     found = still_to_come(draws_of((4.0, 1.0), (60.0, 20.0), (0.5, 0.3)), data, np.random.default_rng(1))
@@ -103,7 +100,9 @@ def test_even_catches_speak_for_a_slow_pace_and_falling_ones_for_a_quick_one() -
     before, after = np.tile([0.0, 10.0, 20.0], 2), np.tile([10.0, 20.0, 30.0], 2)
 
     even, falls = np.split(
-        prefixes(before, after, np.array([0.3, 0.3, 0.3, 0.6, 0.2, 0.1]), np.array([0, 3]), np.array([3, 3]), pace).log_tau,
+        prefixes(
+            before, after, np.array([0.3, 0.3, 0.3, 0.6, 0.2, 0.1]), np.array([0, 3]), np.array([3, 3]), pace
+        ).log_tau,
         2,
     )
 

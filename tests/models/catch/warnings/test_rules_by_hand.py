@@ -53,7 +53,9 @@ def test_what_is_open_goes_by_the_way_of_working() -> None:
     at_one = job(SOUND[:2], flow_l_min=[20.0, np.nan], emitter_no=[4, 4])
     assert known_ratios(at_one)[1].tolist() == [4]
     assert known_ratios(at_one)[0][0] == pytest.approx(np.log(20.0 / (expected_l_min(at_one.setup, 1) or np.nan)))
-    assert log_ratios(job(SOUND[:1], flow_l_min=[0.0]))[0] == pytest.approx(log_ratios(job([1.0], flow_l_min=[0.25]))[0])
+    assert log_ratios(job(SOUND[:1], flow_l_min=[0.0]))[0] == pytest.approx(
+        log_ratios(job([1.0], flow_l_min=[0.25]))[0]
+    )
 
 
 def test_pressure_is_told_from_its_highest_reading_of_the_day() -> None:
@@ -88,8 +90,8 @@ def test_dirty_water_waits_for_minute_25_and_for_two_weighings() -> None:
 
 
 def test_a_full_magnet_is_told_by_its_latest_weighing_until_it_has_been_shut_as_long_again() -> None:
-    """780 g in 20 minutes; 779 g is not full. From 20 minutes shut on it is told by what it should hold instead: the mean
-    of 39 and 8.333 g a minute, 23.67, times 20: 473 g, 158 g h, and 260 g h in the spell before."""
+    """780 g in 20 minutes; 779 g is not full. From 20 minutes shut on it is told by what it should hold instead: the
+    mean of 39 and 8.333 g a minute, 23.67, times 20: 473 g, 158 g h, and 260 g h in the spell before."""
     full, less = job([100.0, 100.0, 780.0], every=20.0), job([100.0, 900.0, 779.0], every=20.0)
 
     found, later = trap_full.warn(full, 79.9), trap_full.warn(full, 80.0)
@@ -131,7 +133,8 @@ def test_the_latest_of_the_weighings_that_are_too_light_is_told() -> None:
 
 
 def with_strainer(minute: float, grams: float, *, magnet: int = 4, later: float | None = None) -> JobCatch:
-    """Magnet weighings every 15 minutes, the latest of 100 g, and one of the strainer; perhaps a later one of the magnet."""
+    """Magnet weighings every 15 minutes, the latest of 100 g, and one of the strainer; perhaps a later one of the
+    magnet."""
     one = job([300.0, 200.0, 150.0, 100.0][-magnet:])
     more = () if later is None else (Catch(later, None, None, "magnet", 90.0),)
     return replace(one, catches=(*one.catches, Catch(minute, None, None, "strainer", grams), *more))

@@ -1,4 +1,5 @@
-"""The edges of a price: far quantiles, prices beyond every scenario, ties, parts at the median, two requests at once."""
+"""The edges of a price: far quantiles, prices beyond every scenario, ties, parts at the median, two requests at
+once."""
 
 from __future__ import annotations
 
@@ -76,7 +77,8 @@ def test_quantiles_of_nineteen_scenarios_are_whole_ranks_and_of_five_the_ends() 
 
 
 def test_the_chance_of_loss_counts_the_costs_above_and_one_more() -> None:
-    """Four scenarios, two of them tied: at 2 one lies above, (1 + 1) / 5; a tie is no loss; beyond the dearest 1 / 5."""
+    """Four scenarios, two of them tied: at 2 one lies above, (1 + 1) / 5; a tie is no loss; beyond the dearest 1 /
+    5."""
     costs = np.array([1.0, 2.0, 2.0, 3.0])
 
     assert chance_of_loss(costs, np.array([0.5, 1.0, 1.999, 2.0, 2.001, 3.0, 99.0])) == pytest.approx(
@@ -102,7 +104,8 @@ def test_a_curve_ends_beyond_the_dearest_scenario_where_the_price_lies_below_it(
 
 
 @pytest.mark.parametrize(
-    ("scenarios", "accepted", "price"), [(9, 0.1, 9.0), (8, 0.1, 8.0), (99, 0.01, 99.0), (4, 0.4, 3.0), (199, 0.5, 100.0)]
+    ("scenarios", "accepted", "price"),
+    [(9, 0.1, 9.0), (8, 0.1, 8.0), (99, 0.01, 99.0), (4, 0.4, 3.0), (199, 0.5, 100.0)],
 )
 def test_the_rank_that_keeps_the_accepted_chance(scenarios: int, accepted: float, price: float) -> None:
     """ceil((s + 1)·(1 − accepted)), the dearest where that is beyond: 9, 8.1 → 8, 99, 3, 100."""
@@ -169,7 +172,8 @@ def test_containers_and_steps_that_fit_exactly_are_not_rounded_up() -> None:
 
 def test_parts_where_the_cost_is_the_median_by_hand() -> None:
     """21 scenarios, two on each side of the 11th. Costs there 8, 9, 10, 11, 17: mean 11, away −3, −2, −1, 0, 6, squares
-    50. At the median −1 the first part, 1, 2, 3, 4, 10 (it moves as the cost does: slope 1), is 3; the second always 7."""
+    50. At the median −1 the first part, 1, 2, 3, 4, 10 (it moves as the cost does: slope 1), is 3; the second always
+    7."""
     first = np.array([*range(-20, -12), 1.0, 2.0, 3.0, 4.0, 10.0, *range(20, 28)])
     parts = np.column_stack([first, np.full(21, 7.0)])[None]
     order = np.argsort(parts.sum(axis=2), axis=1)
@@ -178,8 +182,9 @@ def test_parts_where_the_cost_is_the_median_by_hand() -> None:
 
 
 def test_parts_that_move_against_each_other_are_read_off_a_line_through_the_scenarios_near_by() -> None:
-    """Costs 1, 2, 3 in the middle of 11 (one on each side), first part 5, 0, 4, mean 3. The median cost is their mean, so
-    that every line through them has 3 there (not the middle one's 0); the second part takes up the rest, −1."""
+    """Costs 1, 2, 3 in the middle of 11 (one on each side), first part 5, 0, 4, mean 3. The median cost is their
+    mean, so that every line through them has 3 there (not the middle one's 0); the second part takes up the rest,
+    −1."""
     first = np.zeros(11)
     cost = np.array([-9.0, -8, -7, -6, 1, 2, 3, 6, 7, 8, 9])
     first[4:7] = [5.0, 0.0, 4.0]

@@ -182,14 +182,17 @@ def test_a_group_by_hand_two_engineers_of_two_firms_that_share_job_numbers() -> 
 
 
 def test_means_of_four_groups_are_drawn_in_by_hand() -> None:
-    """Sizes 2, 2, 4, 4, all 1 off their means 0, 4, 2, 6: within 12 / 8 = 1.5, errors 3/4, 3/4, 3/8, 3/8, weights 4/3, 4/3,
-    8/3, 8/3, centre 10/3, Q 1056/27; between (Q − 3) / (8 − 20/9) = 6.25. Pulls (1/3)·0.75/7 = 1/28 and 1/53."""
+    """Sizes 2, 2, 4, 4, all 1 off their means 0, 4, 2, 6: within 12 / 8 = 1.5, errors 3/4, 3/4, 3/8, 3/8, weights
+    4/3, 4/3, 8/3, 8/3, centre 10/3, Q 1056/27; between (Q − 3) / (8 − 20/9) = 6.25. Pulls (1/3)·0.75/7 = 1/28 and
+    1/53."""
     groups = [np.array([-1.0, 1.0]) + mean for mean in (0.0, 4.0)]
     groups += [np.array([-1.0, 1.0, -1.0, 1.0]) + mean for mean in (2.0, 6.0)]
 
     found = drawn_in([*groups, np.zeros(0)])
 
-    assert found[:4, 0] == pytest.approx([10 / 84, 10 / 3 + 27 / 28 * 2 / 3, 10 / 3 - 52 / 53 * 4 / 3, 10 / 3 + 52 / 53 * 8 / 3])
+    assert found[:4, 0] == pytest.approx(
+        [10 / 84, 10 / 3 + 27 / 28 * 2 / 3, 10 / 3 - 52 / 53 * 4 / 3, 10 / 3 + 52 / 53 * 8 / 3]
+    )
     # variance of the first: 0.75·(1 − (3/4)/28) + 2·(1/28)²·(10/3)² = 0.758255
     half = 1.959964 * np.sqrt(0.758255)
     assert found[0, 1:] == pytest.approx([10 / 84 - half, 10 / 84 + half], rel=1e-5)
