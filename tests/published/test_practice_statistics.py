@@ -120,26 +120,40 @@ def test_e_values_of_the_paper() -> None:
     assert e_value(1 / 3.9) == pytest.approx(e_value(3.9))
 
 
-def test_four_of_fifteen_are_kept_in_the_example_of_benjamini_and_hochberg() -> None:
-    """Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57:289, section 3.2: thrombolysis trial, level 0.05."""
-    p = np.array(
-        [
-            0.0001,
-            0.0004,
-            0.0019,
-            0.0095,
-            0.0201,
-            0.0278,
-            0.0298,
-            0.0344,
-            0.0459,
-            0.3240,
-            0.4262,
-            0.5719,
-            0.6528,
-            0.7590,
-            1.0,
-        ]
-    )
+THROMBOLYSIS = np.array(
+    [
+        0.0001,
+        0.0004,
+        0.0019,
+        0.0095,
+        0.0201,
+        0.0278,
+        0.0298,
+        0.0344,
+        0.0459,
+        0.3240,
+        0.4262,
+        0.5719,
+        0.6528,
+        0.7590,
+        1.0,
+    ]
+)
+"""Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57:289, section 3.2: fifteen comparisons."""
 
-    assert (q_values(p) <= 0.05).tolist() == [True] * 4 + [False] * 11
+
+def test_four_of_fifteen_are_kept_in_the_example_of_benjamini_and_hochberg() -> None:
+    """At level 0.05, as printed. At 0.065 the step up matters: the seventh and eighth (0.0298 x 15/7 = 0.06386,
+    0.0344 x 15/8 = 0.06450) bring the sixth with them, which by itself stands at 0.0278 x 15/6 = 0.0695."""
+    q = q_values(THROMBOLYSIS)
+
+    assert (q <= 0.05).tolist() == [True] * 4 + [False] * 11
+    assert (q <= 0.065).tolist() == [True] * 8 + [False] * 7
+    assert q[4:8] == pytest.approx([0.0603, 0.06385714, 0.06385714, 0.0645], abs=1e-8)
+
+
+def test_q_values_stand_in_the_order_asked_and_what_is_not_known_does_not_count() -> None:
+    """0.04 and 0.03 of two: 0.03 x 2/1 = 0.06, 0.04 x 2/2 = 0.04, so both 0.04; with a third that is not known too."""
+    assert q_values(np.array([0.04, np.nan, 0.03])) == pytest.approx([0.04, np.nan, 0.04], nan_ok=True)
+    assert np.isnan(q_values(np.array([np.nan, np.nan]))).all()
+    assert q_values(np.zeros(0)).shape == (0,)

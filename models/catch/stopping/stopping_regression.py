@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from models.catch.posterior.cumulative_posterior import Pace
 from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, learn_emitters
-from models.catch.posterior.ridge import Ridge, design, fit
+from models.catch.posterior.ridge import Ridge, RidgeDesign, design, fit
 from models.catch.records.ragged_arrays import Floats, Ints
 from models.catch.stopping import landmark_features
 from models.catch.stopping.landmark_features import EPS_KG, KINDS, Glance, Kind, PlanForecast, Pools
@@ -179,10 +179,15 @@ def fit_all(seen: Sequence[Seen], pace: Pace) -> Fitted:
             continue
         if kind == "bare" and 2 * sum(is_bare(one) for one in sheets) > len(sheets):
             continue  # in such a book these are the usual jobs, told by what their weighings say
-        ready = design(rows.x, 1.0 / np.bincount(rows.job)[rows.job], jobs[kind])  # each job counts once
+        ready = design_by_job(rows)
         kg[kind] = fit_lines(rows.features, rows.x, ready, rows.start, rows.kg, EPS_KG)
         minutes[kind] = fit_lines(rows.features, rows.x, ready, np.zeros(len(rows.x)), rows.minutes, EPS_MINUTES)
     return Fitted(prior, prospect, weights, kg, minutes, jobs)
+
+
+def design_by_job(rows: Rows) -> RidgeDesign:
+    """Moments made ready for a fit in which each job counts once, however many moments it has."""
+    return design(rows.x, 1.0 / np.bincount(rows.job)[rows.job], len(np.unique(rows.job)))
 
 
 def past_moments(seen: Sequence[Seen], prior: EmitterPrior | None) -> Past:

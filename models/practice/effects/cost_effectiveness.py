@@ -103,6 +103,6 @@ def _added_minutes(records: Records, adjusted: Adjusted) -> tuple[float, Floats]
     known = records.known.beside(adjusted.compared.contrast.column)
     design, fold = known_design(known, rows[timed], records.engineer), adjusted.fold[adjusted.kept][timed]
     means = expected(design, a[timed], drawn, "linear", fold)
-    found = doubly_robust(drawn, a[timed], adjusted.chance[adjusted.kept][timed], *means, is_normalised=True)
+    found = doubly_robust(drawn, a[timed], adjusted.chance[adjusted.kept][timed], *means)
     influence[timed] = found.of_difference * len(rows) / timed.sum()
     return found.difference, influence

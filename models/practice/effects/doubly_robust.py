@@ -90,7 +90,7 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
     if refused:
         return Adjusted(compared, refused, chance, found, kept)
     means = expected(design.rows(kept), a[kept], outcome[kept], "logistic", fold[kept])
-    estimate = doubly_robust(outcome[kept], a[kept], chance[kept], *means, is_normalised=True)
+    estimate = doubly_robust(outcome[kept], a[kept], chance[kept], *means)
     error = standard_error(estimate.of_difference, records.unit[rows][kept])
     return Adjusted(compared, "", chance, found, kept, outcome, fold, estimate, error)
 

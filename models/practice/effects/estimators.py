@@ -1,8 +1,8 @@
-"""Effect of one of two ways on a mean outcome, three ways to adjust, and standard errors by influence function.
+"""Effect of one of two ways on a mean outcome, adjusted, and standard errors by influence function.
 
 Plain arrays of shape (n,): outcome `y`, `a` True where the practice was done, `chance` of doing it given what was
-known before, `with_mean` and `without_mean` the outcome expected either way. Hernan & Robins, What If, chapters 12
-(weighting), 13 (standardisation); Robins, Rotnitzky & Zhao 1994, JASA 89:846 (both together).
+known before, `with_mean` and `without_mean` the outcome expected either way. Robins, Rotnitzky & Zhao 1994, JASA
+89:846; its parts in Hernan & Robins, What If, chapters 12 (weighting) and 13 (standardisation).
 """
 
 from __future__ import annotations
@@ -50,30 +50,14 @@ def influence_error(influence: Floats, cluster: Ints | None = None) -> float:
     return float(np.sqrt((sums**2).sum() * held / max(held - 1, 1)) / n)
 
 
-def by_weighting(y: Floats, a: Flags, chance: Floats) -> Estimate:
-    """Inverse-probability weighted means (Hajek): the jobs of either way weighted to stand for all."""
-    first, second = a / chance, ~a / (1 - chance)
-    means = [float((w * y).sum() / w.sum()) for w in (first, second)]
-    influence = [w * (y - m) / w.mean() for w, m in zip((first, second), means, strict=True)]
-    return Estimate(means[0], means[1], np.column_stack(influence))
-
-
-def by_standardising(with_mean: Floats, without_mean: Floats) -> Estimate:
-    """Mean of what a model of the outcome expects for every job either way; its model error is not in the influence."""
-    means = float(with_mean.mean()), float(without_mean.mean())
-    return Estimate(*means, np.column_stack([with_mean - means[0], without_mean - means[1]]))
-
-
-def doubly_robust(
-    y: Floats, a: Flags, chance: Floats, with_mean: Floats, without_mean: Floats, *, is_normalised: bool = False
-) -> Estimate:
+def doubly_robust(y: Floats, a: Flags, chance: Floats, with_mean: Floats, without_mean: Floats) -> Estimate:
     """Augmented inverse-probability weighting: right if either the chance or the expected outcome is.
 
-    `is_normalised`: the weights of either way are brought to average 1 (Hajek), steadier in small samples.
+    The weights of either way are brought to average 1 (Hajek), steadier in small samples; with nothing expected
+    (0, 0) it is the weighted mean of either way.
     """
     w, v = a / chance, ~a / (1 - chance)
-    if is_normalised:
-        w, v = w / w.mean(), v / v.mean()
+    w, v = w / w.mean(), v / v.mean()
     first, second = with_mean + w * (y - with_mean), without_mean + v * (y - without_mean)
     means = float(first.mean()), float(second.mean())
     return Estimate(*means, np.column_stack([first - means[0], second - means[1]]))

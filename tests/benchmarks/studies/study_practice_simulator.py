@@ -113,7 +113,7 @@ def _from_risk(records: Records, adjusted: Adjusted, known: Known, risk: Floats)
     design = known_design(known, adjusted.compared.rows, records.engineer)
     chance = np.clip(chances(design, a, fold)[kept], 0.02, 0.98)
     means = expected(design.rows(kept), a[kept], risk[kept], "logistic", fold[kept])
-    return doubly_robust(risk[kept], a[kept], chance, *means, is_normalised=True)
+    return doubly_robust(risk[kept], a[kept], chance, *means)
 
 
 def table(rows: pd.DataFrame) -> pd.DataFrame:

@@ -48,17 +48,37 @@ def test_the_bands_are_the_quantiles_over_jobs_and_the_words_carry_them(many: Ra
     assert "Job J3 ends at 3.0 kg." in alt
 
 
-def test_shares_run_to_a_hundred_percent_and_the_words_say_when_half_had_come(many: Ragged) -> None:
-    shares = as_share(many)
+@pytest.fixture
+def unlike() -> Ragged:
+    """Eleven jobs that end at 11, 10, …, 1 kg by minute 180. Of its own, job k (0 … 10) had 5·k % by minute 60 and
+    50 % + 5·k % by minute 120."""
+    place = np.repeat(np.arange(11), 3)
+    shares = np.stack([0.05 * np.arange(11), 0.5 + 0.05 * np.arange(11), np.ones(11)], axis=1)
+    return packed(np.tile([60.0, 120.0, 180.0], 11), (shares * (11.0 - np.arange(11))[:, None]).ravel(), place, 11)
+
+
+def test_shares_run_to_a_hundred_percent_and_the_band_is_that_of_shares_that_differ(unlike: Ragged) -> None:
+    shares = as_share(unlike)
     frame = figures.frame_of(shares, is_share=True)
 
-    figure = figures.overlay_figure(shares, band(shares), None, frame)
+    figure = figures.overlay_figure(shares, band(shares, steps=7), None, frame)
 
     assert np.nanmax(np.asarray(figure.data[0].y, dtype=float)) == 100.0
     assert "[%]" in figure.layout.yaxis.title.text
-    # every job had half of its own by minute 60
-    assert figures.band_words(band(shares), frame) == (
-        "the middle one had half of it after 1 h, 8 in 10 between 1 h and 1 h"
+    # steps of 30 minutes: at 60 shares of 0, 5, …, 50 %, at 120 of 50, 55, …, 100 %: the quantiles 0.1, 0.25, 0.5,
+    # 0.75, 0.9 of eleven lie at the 2nd, 3.5th, 6th, 8.5th, 10th
+    at_60, at_120 = ([figure.data[number].y[at] for number in (1, 3, 5, 4, 2)] for at in (2, 4))
+    assert at_60 == pytest.approx([5.0, 12.5, 25.0, 37.5, 45.0])
+    assert at_120 == pytest.approx([55.0, 62.5, 75.0, 87.5, 95.0])
+
+
+def test_the_words_say_when_half_had_come_to_the_early_the_middle_and_the_late(unlike: Ragged) -> None:
+    # 90 % line: 45 % at 60, 95 % at 120, so half at 66; middle: 25 % and 75 %, half at 90; 10 %: 5 and 55 %, half at
+    # 114. The grid of 61 steps is 3 minutes wide: 66, 90 and 114 are on it
+    shares = as_share(unlike)
+
+    assert figures.band_words(band(shares), figures.frame_of(shares, is_share=True)) == (
+        "the middle one had half of it after 1 h 30, 8 in 10 between 1 h 06 and 1 h 54"
     )
 
 

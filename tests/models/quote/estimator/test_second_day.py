@@ -48,22 +48,33 @@ def test_ten_second_days_decide_and_nine_do_not(past: Planted, second_days: int,
     assert (found == SecondDay()) != learnt
 
 
-def test_the_firms_day_and_minutes_on_top_count_where_records_do_not(past: Planted) -> None:
-    jobs = history(past.features, past.outcomes)
-    site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days).model
+class Known:
+    """A forecast of time on site whose chance of exceeding a limit is known for five requests."""
 
-    plain = SecondDay().chance(site, jobs.x[:50], extra=0.0, firm_day_minutes=400)
-    later = SecondDay().chance(site, jobs.x[:50], extra=60.0, firm_day_minutes=460)
+    def __init__(self) -> None:
+        self.asked: list[float] = []
 
-    assert plain == pytest.approx(np.clip(site.chance_above(jobs.x[:50], 400), 1e-3, 1 - 1e-3))
-    assert later == pytest.approx(plain)
+    def chance_above(self, x: np.ndarray, limit: float) -> np.ndarray:
+        self.asked.append(limit)
+        return np.array([0.2, 0.5, 0.8, 0.0, 1.0])
 
 
-def test_the_correction_is_applied_to_the_odds(past: Planted) -> None:
-    jobs = history(past.features, past.outcomes)
-    site = learn_target(SPECS["site_minutes"], jobs.x, jobs.targets["site_minutes"], jobs.days).model
-    raw = np.clip(site.chance_above(jobs.x[:50], 400), 1e-3, 1 - 1e-3)
+def chances(second: SecondDay, site: Known, *, extra: float, firm_day: float) -> np.ndarray:
+    return second.chance(site, np.zeros((5, 1)), extra=extra, firm_day_minutes=firm_day)  # type: ignore[arg-type]
 
-    found = SecondDay(400.0, shift=-1.0, slope=2.0).chance(site, jobs.x[:50], extra=0.0, firm_day_minutes=480)
 
-    assert found / (1 - found) == pytest.approx(np.exp(-1.0) * (raw / (1 - raw)) ** 2)
+def test_the_firms_day_and_minutes_on_top_count_where_records_do_not() -> None:
+    site = Known()
+
+    plain = chances(SecondDay(), site, extra=60.0, firm_day=460.0)
+    chances(SecondDay(420.0), site, extra=60.0, firm_day=460.0)
+
+    assert site.asked == [400.0, 360.0]
+    assert plain == pytest.approx([0.2, 0.5, 0.8, 0.001, 0.999])
+
+
+def test_the_correction_is_applied_to_the_odds_by_hand() -> None:
+    """Half the odds squared: odds 1/4, 1, 4 become 1/32, 1/2, 8, so chances 1/33, 1/3, 8/9."""
+    found = chances(SecondDay(400.0, shift=float(np.log(0.5)), slope=2.0), Known(), extra=0.0, firm_day=480.0)
+
+    assert found[:3] == pytest.approx([1 / 33, 1 / 3, 8 / 9])

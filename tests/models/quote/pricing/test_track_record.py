@@ -147,3 +147,58 @@ def test_intervals_of_drawn_means_cover_as_they_say() -> None:
 
     # 3,600 intervals of 95 %, twelve at a time from one firm: standard error about half a point
     assert 0.93 < np.mean(inside) < 0.97
+
+
+def test_nothing_left_is_no_loss_and_a_penny_less_is() -> None:
+    jobs = [job(1, quoted_price=416.25), job(2, quoted_price=416.24), job(3, quoted_price=417.0), job(4)]
+
+    record = track_record(pd.DataFrame(jobs), FIRM)
+
+    assert record.loss_share == 0.25
+    assert list(record.jobs.columns) == [*COLUMNS, "actual_cost", "kept", "kept_share", "minutes_over"]
+
+
+def test_a_group_by_hand_two_engineers_of_two_firms_that_share_job_numbers() -> None:
+    """Costs 416.25. E1 asks 500 five times (kept 83.75, a share of 0.1675), E2 asks 400, 450, 500, 550, 600. Of two
+    groups the means stand as they are; variances within are pooled: 4 + 4 degrees of freedom."""
+    asked = [400.0, 450.0, 500.0, 550.0, 600.0]
+    jobs = [job(n, engineer_id="E1") for n in range(5)]
+    jobs += [
+        job(n, firm_id="b", engineer_id="E2", quoted_price=p, site_minutes=360.0, quoted_minutes=360.0 + 10 * n)
+        for n, p in enumerate(asked)
+    ]
+
+    groups = {g.name: g for g in track_record(pd.DataFrame(jobs), FIRM).groups if g.by == "engineer"}
+
+    shares = np.array([1 - 416.25 / p for p in asked])
+    one, two = groups["E1"], groups["E2"]
+    half = 1.959964 * np.sqrt(((shares - shares.mean()) ** 2).sum() / 8 / 5)
+    assert (one.kept_share, one.kept_low, one.kept_high) == pytest.approx((0.1675, 0.1675 - half, 0.1675 + half))
+    assert (two.kept_share, two.loss_share, two.jobs) == (pytest.approx(shares.mean()), 0.2, 5)
+    # 60 over each time; 0, −10, …, −40: mean −20, squares 1,000 of 8 degrees of freedom
+    wide = 1.959964 * np.sqrt(1000 / 8 / 5)
+    assert (one.minutes_over, two.minutes_over) == pytest.approx((60.0, -20.0))
+    assert (one.minutes_low, two.minutes_high) == pytest.approx((60.0 - wide, -20.0 + wide))
+
+
+def test_means_of_four_groups_are_drawn_in_by_hand() -> None:
+    """Sizes 2, 2, 4, 4, all 1 off their means 0, 4, 2, 6: within 12 / 8 = 1.5, errors 3/4, 3/4, 3/8, 3/8, weights
+    4/3, 4/3, 8/3, 8/3, centre 10/3, Q 1056/27; between (Q − 3) / (8 − 20/9) = 6.25. Pulls (1/3)·0.75/7 = 1/28 and
+    1/53."""
+    groups = [np.array([-1.0, 1.0]) + mean for mean in (0.0, 4.0)]
+    groups += [np.array([-1.0, 1.0, -1.0, 1.0]) + mean for mean in (2.0, 6.0)]
+
+    found = drawn_in([*groups, np.zeros(0)])
+
+    assert found[:4, 0] == pytest.approx(
+        [10 / 84, 10 / 3 + 27 / 28 * 2 / 3, 10 / 3 - 52 / 53 * 4 / 3, 10 / 3 + 52 / 53 * 8 / 3]
+    )
+    # variance of the first: 0.75·(1 − (3/4)/28) + 2·(1/28)²·(10/3)² = 0.758255
+    half = 1.959964 * np.sqrt(0.758255)
+    assert found[0, 1:] == pytest.approx([10 / 84 - half, 10 / 84 + half], rel=1e-5)
+    assert np.isnan(found[4]).all()
+    assert drawn_in([np.zeros(0)]).shape == (1, 3)
+
+
+def test_groups_of_one_job_each_have_no_spread_to_be_drawn_by() -> None:
+    assert drawn_in([np.array([3.0]), np.array([5.0])])[:, 0] == pytest.approx([3.0, 5.0])
