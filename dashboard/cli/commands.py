@@ -115,12 +115,16 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     from dashboard.services.build_tables import tables_of_job
     from dashboard.services.settings import settings
     from models.catch.records.serialization import as_json as watch_json
+    from models.refusals import Refusal
     from pipeline.store.job_reads import find_job
 
     firm_id, job_id = find_job(build, name)
     past = watching.past(book, build)
     job = watching.job_of_book(tables_of_job(build, firm_id, job_id), firm_id, job_id, settings(book), past)
-    seen = watching.watch(job, None if at is None else _moment(at, job.started_at), past)
+    try:
+        seen = watching.watch(job, None if at is None else _moment(at, job.started_at), past)
+    except Refusal as refusal:
+        raise BadInput(str(refusal)) from refusal
     text.watched(seen, watch_json(seen), as_json)
 
 

@@ -204,8 +204,8 @@ def unbroken(sentence: str) -> str:
 
 
 def is_missing(value: object) -> bool:
-    """True for None and for a number that is no number."""
-    return value is None or value != value
+    """True for None, for a number that is no number, and for pandas' own mark of what is not known."""
+    return value is None or type(value).__name__ == "NAType" or value != value
 
 
 def _sign(value: float) -> str:

@@ -6,6 +6,7 @@ row by row. Everything is written under another name and renamed when whole.
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -237,7 +238,10 @@ def _write(rows: pl.DataFrame, path: Path, batch_no: int) -> None:
 
 def _write_synced(rows: pl.DataFrame, path: Path) -> None:
     """A power cut must not leave a stamp that vouches for rows which never reached the disk."""
-    rows.write_parquet(path, compression="lz4")
+    try:
+        rows.write_parquet(path, compression="lz4")
+    except pl.exceptions.ComputeError as error:  # rows of ours, typed: what fails is the disk, whose number is lost
+        raise OSError(errno.EFBIG, os.strerror(errno.EFBIG), str(path)) from error
     with path.open("r+b") as file:
         os.fsync(file.fileno())
 

@@ -36,11 +36,14 @@ def numbered_headings(headings: Iterable[str]) -> dict[str, tuple[int, ...]]:
 
     >>> numbered_headings(["job", "catch1 (kg)", "catch2 (kg)", "type 22"])
     {'catch{n} (kg)': (1, 2)}
+    >>> numbered_headings(["e04", "e05"])
+    {}
     """
     found: dict[str, list[int]] = {}
     for heading in headings:
         match = _NUMBERED.match(heading)
-        if match and (match[1] + match[3]).strip(" _.#-()"):
+        is_plain = match is not None and match[2] == str(int(match[2]))  # `e04` would be looked for as `e4`
+        if match and is_plain and (match[1] + match[3]).strip(" _.#-()"):
             found.setdefault(f"{match[1]}{NUMBER_PLACE}{match[3]}", []).append(int(match[2]))
     return {
         template: tuple(sorted(numbers))

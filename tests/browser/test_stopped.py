@@ -29,7 +29,8 @@ Rest = Callable[["Page"], None]
 SERVE = """
 import sys, time
 from pathlib import Path
-from dashboard import cli_serve, data
+from dashboard import data
+from dashboard.cli import serve
 book, port, flag = Path(sys.argv[1]), int(sys.argv[2]), Path(sys.argv[3])
 watch = data.watch
 def endless(*given):
@@ -37,7 +38,7 @@ def endless(*given):
         sum(range(1000))
     return watch(*given)
 data.watch = endless
-cli_serve.serve(book, port, open_browser=False)
+serve.serve(book, port, open_browser=False)
 """
 """The dashboard, with a computation that does not end while a file is there: what a very slow one would do."""
 SPARE_S = 15.0

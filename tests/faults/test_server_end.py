@@ -89,8 +89,8 @@ def test_a_signal_to_the_command_alone_ends_the_dashboard(
 
 @pytest.mark.parametrize("seconds", [0.0, 0.5, 1.0])
 def test_stopped_while_it_reads_ahead_it_ends_as_at_any_other_time(tmp_path: Path, port: int, seconds: float) -> None:
-    begin_at_once = "from dashboard import cli_serve, cli_warm; cli_warm.PAUSE_SECONDS = 0.0; "
-    serve = f"cli_serve.serve(Path({str(tmp_path / 'book')!r}), {port}, open_browser=False)"
+    begin_at_once = "from dashboard.cli import serve, warm_up; warm_up.PAUSE_SECONDS = 0.0; "
+    serve = f"serve.serve(Path({str(tmp_path / 'book')!r}), {port}, open_browser=False)"
     with started([sys.executable, "-c", f"from pathlib import Path; {begin_at_once}{serve}"], port) as process:
         time.sleep(seconds)
         os.kill(process.pid, signal.SIGTERM)

@@ -125,9 +125,7 @@ class Plan:
         judges = judge.judges()
         excused = tomllib.loads(EQUIVALENT.read_text(encoding="utf-8"))
         excused = {step: _of_step(step, excused) for step in self.steps}
-        rows = [
-            _judged(judge, step, judges.get(step, []), excused[step], self.shows_all) for step in self.steps
-        ]
+        rows = [_judged(judge, step, judges.get(step, []), excused[step], self.shows_all) for step in self.steps]
         killed, counted, equivalent = (sum(column) for column in zip(*rows, strict=True))
         _say(f"{'all':38} {killed:4} of {counted:4} killed ({_share(killed, counted)}), {equivalent} equivalent")
         return True
@@ -215,7 +213,17 @@ def main() -> int:
     parser.add_argument("--all", action="store_true")
     chosen = parser.parse_args()
     os.chdir(ROOT)
-    options = ["-q", "-p", "no:cacheprovider", "-p", "no:faulthandler", "--capture=fd", "--assert=plain", "--tb=native", *(chosen.tests or [FEW_ROWS])]
+    options = [
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "-p",
+        "no:faulthandler",
+        "--capture=fd",
+        "--assert=plain",
+        "--tb=native",
+        *(chosen.tests or [FEW_ROWS]),
+    ]
     return int(pytest.main(options, plugins=[Plan(steps_named(chosen.files), chosen.all)]))
 
 
