@@ -83,9 +83,10 @@ def test_a_dry_mass_that_its_wet_twin_does_not_bear_out_is_told() -> None:
         firm_id | job_id | row_key | column_name | value | reason
         n       | a      | 12      | mass_g      | 201.0 | {heavier}
         n       | a      | 22      | mass_g      | 0.0   | {undried}
+        n       | a      | 96      | mass_g      | 0.0   | {undried}
         n       | a      | 42      | mass_g      | 201.0 | wet / dry mass is 1.29, outside 1.3..2.7
         n       | a      | 62      | mass_g      | 199.0 | wet / dry mass is 2.71, outside 1.3..2.7
-        s       | a      | 3       | mass_g      | 60.0  | wet / dry mass is 5.0, outside 1.3..2.7
+        s       | a      | 1       | mass_g      | 60.0  | wet / dry mass is 5.0, outside 1.3..2.7
         n       | a      | 93      | mass_g      | 95.0  | wet / dry mass is 1.05, outside 1.3..2.7
         """,
         jobs=JOBS,
@@ -113,9 +114,11 @@ def test_a_dry_mass_that_its_wet_twin_does_not_bear_out_is_told() -> None:
         n       | a      | 91       | 04 11:30  | magnet   | wet     | 100
         n       | a      | 92       | 04 11:30  | magnet   | dry     | 45
         n       | a      | 93       | 04 11:30  | magnet   | dry     | 50
-        s       | a      | 1        | 04 11:30  | magnet   | wet     | 100
+        s       | a      | 3        | 04 11:30  | magnet   | wet     | 100
         s       | a      | 2        | 04 11:30  | magnet   | -       | 200
-        s       | a      | 3        | 04 11:30  | magnet   | dry     | 60
+        s       | a      | 1        | 04 11:30  | magnet   | dry     | 60
+        n       | a      | 95       | 04 11:50  | magnet   | wet     | 0.5
+        n       | a      | 96       | 04 11:50  | magnet   | dry     | 0
         n       | b      | 1        | 04 11:30  | magnet   | wet     | 100
         """,
     )
