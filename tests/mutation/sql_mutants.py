@@ -220,5 +220,6 @@ def _values(node: exp.Expression) -> Iterator[tuple[str, Change]]:
 
 
 def _one_more(node: exp.Expression) -> exp.Expression:
-    more = f"{float(node.this) + 1:g}" if float(node.this) < 1e6 else f"{node.this}0"
-    return exp.Literal(this=more, is_string=node.is_string)
+    number = float(node.this)
+    more = number + 1 if number < 1e6 else number * 10
+    return exp.Literal(this=f"{more:.15g}", is_string=node.is_string)

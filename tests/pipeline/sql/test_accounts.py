@@ -159,6 +159,7 @@ batch_no | source_no | firm_id | job_id | line | column_name | value | reason
 1        | 2         | s       | c      | 9    | survey_ph   | 6     | low
 2        | 2         | s       | c      | 9    | survey_ph   | 7     | low
 1        | 2         | s       | c      | 8    | survey_ph   | 8     | low
+1        | 1         | s       | c      | 9    | survey_ph   | 9     | low
 """
 
 

@@ -14,6 +14,7 @@ def test_a_pair_is_one_wet_and_one_dry_mass_of_one_trap_at_one_moment() -> None:
         n       | a      | magnet | 04 10:00  | 2.5
         s       | a      | magnet | 04 10:00  | 2
         n       | a      | magnet | 04 10:10  | 1
+        n       | a      | magnet | 04 11:40  | 2
         """,
         catches="""
         firm_id | job_id | catch_no | caught_at | trap     | weighed | mass_g
@@ -40,6 +41,8 @@ def test_a_pair_is_one_wet_and_one_dry_mass_of_one_trap_at_one_moment() -> None:
         n       | c      | 19       | 04 11:20  | magnet   | dry     | 35
         s       | d      | 20       | 04 11:30  | magnet   | wet     | 70
         n       | d      | 20       | 04 11:30  | magnet   | dry     | 35
+        n       | a      | 21       | 04 11:40  | magnet   | wet     | 1
+        n       | a      | 22       | 04 11:40  | magnet   | dry     | 0.5
         """,
     )
 
@@ -90,6 +93,8 @@ def test_the_curve_of_a_job_adds_dry_masses_against_flush_minutes() -> None:
         n       | a      | 4        | 04 16:00    | magnet       | 2                | 420                 | 390              | 50    | 0.15                    | 0.015                      | 0.857142857
         n       | a      | 3        | 05 09:00:30 | magnet       | -                | 420.5               | 0.5              | 25    | 0.175                   | 0.015                      | 1
         n       | a      | 5        | 05 12:30    | machine_base | -                | 600                 | 600              | 20    | 0.175                   | 0.035                      | 1
+        n       | b      | 1        | 04 09:10    | magnet       | -                | 10                  | 10               | 5     | 0.005                   | 0                          | 0.5
+        n       | b      | 2        | 04 09:30    | magnet       | -                | 30                  | 20               | 5     | 0.01                    | 0                          | 1
         s       | a      | 1        | 04 11:00    | magnet       | -                | 60                  | 60               | 40    | 0.04                    | 0                          | 1
         """,
         ordered=True,
@@ -99,7 +104,9 @@ def test_the_curve_of_a_job_adds_dry_masses_against_flush_minutes() -> None:
         catches="""
         firm_id | job_id | catch_no | caught_at   | trap         | focus_emitter_no | weighed | mass_g
         s       | a      | 1        | 04 11:00    | magnet       | -                | wet     | 100
+        n       | b      | 2        | 04 09:30    | magnet       | -                | dry     | 5
         n       | a      | 5        | 05 12:30    | machine_base | -                | wet     | 40
+        n       | b      | 1        | 04 09:10    | magnet       | -                | dry     | 5
         n       | a      | 3        | 05 09:00:30 | magnet       | -                | dry     | 25
         n       | a      | 4        | 04 16:00    | magnet       | 2                | -       | 100
         n       | a      | 2        | 04 09:30    | magnet       | 1                | wet     | 200
@@ -119,6 +126,9 @@ def test_weighings_at_one_moment_stand_in_the_order_of_their_numbers() -> None:
         n       | a      | 3        | 30                  | 30               | 0.013                   | 0
         n       | a      | 7        | 30                  | 0                | 0.015                   | 0
         n       | a      | 8        | 30                  | 30               | 0.015                   | 0.016
+        n       | a      | 9        | 30                  | 0                | 0.079                   | 0.016
+        n       | a      | 10       | 30                  | 0                | 0.207                   | 0.016
+        n       | a      | 11       | 30                  | 0                | 0.463                   | 0.016
         s       | a      | 6        | 90                  | 90               | 0.032                   | 0
         """,
         ordered=True,
@@ -128,7 +138,10 @@ def test_weighings_at_one_moment_stand_in_the_order_of_their_numbers() -> None:
         catches="""
         firm_id | job_id | catch_no | caught_at | trap     | weighed | mass_g
         n       | a      | 8        | 04 09:30  | strainer | dry     | 16
+        n       | a      | 10       | 04 09:30  | magnet   | dry     | 128
+        n       | a      | 11       | 04 09:30  | magnet   | dry     | 256
         n       | a      | 7        | 04 09:30  | magnet   | dry     | 2
+        n       | a      | 9        | 04 09:30  | magnet   | dry     | 64
         n       | a      | 5        | 04 08:50  | magnet   | dry     | 8
         n       | a      | 3        | 04 09:30  | magnet   | dry     | 1
         n       | a      | 6        | 04 08:40  | magnet   | dry     | 4
@@ -184,6 +197,12 @@ def test_of_a_trap_weighed_both_ways_the_dry_mass_counts_once() -> None:
         n       | a      | 14       | 5
         n       | a      | 16       | 9
         n       | b      | 17       | 6
+        n       | a      | 21       | 0
+        n       | a      | 23       | 0
+        n       | a      | 24       | 5
+        n       | a      | 27       | 7
+        n       | a      | 28       | 0.25
+        n       | a      | 31       | 0.5
         """,
         jobs=JOBS,
         ftr_wet_dry=RATIOS,
@@ -206,7 +225,18 @@ def test_of_a_trap_weighed_both_ways_the_dry_mass_counts_once() -> None:
         n       | a      | 15       | 04 12:00  | magnet   | dry     | 0
         n       | a      | 16       | 04 12:00  | magnet   | wet     | 18
         n       | a      | 7        | 04 12:00  | magnet   | wet     | 0
-        n       | b      | 17       | 04 11:00  | magnet   | dry     | 6
+        n       | b      | 17       | 04 11:00  | magnet   | wet     | 12
+        n       | a      | 21       | 04 12:10  | magnet   | dry     | 0
+        n       | a      | 22       | 04 12:20  | magnet   | wet     | 0
+        n       | a      | 23       | 04 12:20  | magnet   | dry     | 0
+        n       | a      | 24       | 04 12:20  | magnet   | dry     | 5
+        n       | a      | 25       | 04 12:30  | magnet   | wet     | 40
+        n       | a      | 26       | 04 12:30  | magnet   | dry     | 0
+        n       | a      | 27       | 04 12:30  | magnet   | dry     | 7
+        n       | a      | 28       | 04 12:40  | magnet   | wet     | 0.5
+        n       | a      | 29       | 04 12:40  | magnet   | dry     | 0
+        n       | a      | 30       | 04 12:50  | magnet   | wet     | 1
+        n       | a      | 31       | 04 12:50  | magnet   | dry     | 0.5
         """,
     )
 

@@ -14,23 +14,26 @@ def test_a_gap_over_midnight_of_six_hours_is_a_night_and_a_shorter_one_is_work()
         n       | a      | 1        | 04       | 04      | 04 08:00 | 04 20:30 | 04 09:00      | 04 20:30     | false
         n       | a      | 2        | 05       | 05      | 05 02:30 | 05 11:00 | 05 02:30      | 05 10:00     | false
         s       | a      | 1        | 04       | 05      | 04 09:00 | 05 10:00 | 04 09:00      | 05 10:00     | false
-        n       | b      | 1        | 04       | 04      | 04 08:00 | 04 18:00 | 04 09:00      | 04 17:00     | false
+        n       | b      | 1        | 09       | 09      | 09 08:00 | 09 18:00 | 09 09:00      | 09 17:00     | false
         s       | b      | 1        | 04       | 04      | 04 14:00 | 05 00:00 | 04 15:00      | 05 00:00     | false
         """,
         jobs="""
         firm_id | job_id | flush_started_at | flush_ended_at | arrived_at | left_at
         n       | a      | 04 09:00         | 05 10:00       | 04 08:00   | 05 11:00
         s       | a      | 04 09:00         | 05 10:00       | -          | -
-        n       | b      | 04 09:00         | 04 17:00       | 04 08:00   | 04 18:00
+        n       | b      | 09 09:00         | 09 17:00       | 09 08:00   | 09 18:00
         s       | b      | 04 15:00         | 05 00:00       | 04 14:00   | 05 00:00
         """,
-        catches="firm_id | job_id | caught_at \n n | a | 04 20:30 \n s | a | 04 20:31 \n n | b | 04 19:00 \n s | b | 04 13:59",
-        readings="firm_id | job_id | read_at \n n | a | 05 02:30 \n s | a | 05 02:30 \n n | b | 04 07:00 \n s | b | 05 00:01",
+        catches="firm_id | job_id | caught_at \n n | a | 04 20:30 \n s | a | 04 20:31 \n n | b | 09 19:00 \n s | b | 04 13:59",
+        readings="firm_id | job_id | read_at \n n | a | 05 02:30 \n s | a | 05 02:30 \n n | b | 09 07:00 \n s | b | 05 00:01",
     )
 
 
 def test_a_day_is_single_where_one_moment_of_the_flow_or_else_of_the_day_is_known() -> None:
-    """Set up on the 4th, flow on 5 and 6, cleared away on the 7th: days 1 and 4 have no flow; day 3 one moment of it and another of the day."""
+    """Set up on the 4th, flow on 5 and 6, cleared away on the 7th: days 1 and 4 have no flow; day 3 one moment of it and another of the day.
+
+    n b and s b run past midnight: two days of one moment each are one day of two.
+    """
     check(
         "core/logged_days",
         """
@@ -39,6 +42,9 @@ def test_a_day_is_single_where_one_moment_of_the_flow_or_else_of_the_day_is_know
         n       | a      | 2        | 05       | 05      | 05 09:00 | 05 16:00 | 05 09:00      | 05 16:00     | false
         n       | a      | 3        | 06       | 06      | 06 12:00 | 06 13:00 | 06 12:00      | 06 12:00     | true
         n       | a      | 4        | 07       | 07      | 07 10:00 | 07 10:00 | -             | -            | true
+        n       | b      | 1        | 08       | 09      | 08 22:00 | 09 02:00 | 08 22:00      | 09 02:00     | false
+        s       | b      | 1        | 04       | 05      | 04 23:00 | 05 01:00 | -             | -            | false
+        s       | b      | 2        | 06       | 06      | 06 09:00 | 06 12:00 | 06 09:00      | 06 12:00     | false
         s       | a      | 1        | 04       | 04      | 04 09:00 | 04 09:00 | 04 09:00      | 04 09:00     | true
         s       | a      | 2        | 06       | 06      | 06 12:00 | 06 12:00 | 06 12:00      | 06 12:00     | true
         """,
@@ -46,9 +52,11 @@ def test_a_day_is_single_where_one_moment_of_the_flow_or_else_of_the_day_is_know
         firm_id | job_id | flush_started_at | flush_ended_at | arrived_at | left_at
         n       | a      | 05 09:00         | 06 12:00       | 04 14:00   | 07 10:00
         s       | a      | 04 09:00         | 06 12:00       | -          | -
+        n       | b      | 08 22:00         | 09 02:00       | -          | -
+        s       | b      | 06 09:00         | 06 12:00       | 04 23:00   | -
         """,
-        catches="firm_id | job_id | caught_at \n n | a | 05 16:00 \n n | a | 04 15:00 \n n | a | 06 13:00 \n s | a | 03 10:00 \n s | a | 07 10:00",
-        readings="firm_id | job_id | read_at \n s | b | 04 10:00",
+        catches="firm_id | job_id | caught_at \n n | a | 05 16:00 \n n | a | 04 15:00 \n n | a | 06 13:00 \n s | b | 05 01:00 \n s | a | 03 10:00 \n s | a | 07 10:00",
+        readings="firm_id | job_id | read_at \n x | b | 04 10:00",
     )
 
 
@@ -137,6 +145,28 @@ def test_a_whole_day_without_a_word_beside_a_day_of_one_moment_leaves_its_minute
         n | b | 2 | 07 | 07 | 07 09:00 | 07 12:00 | 07 09:00 | 07 12:00 | false
         s | b | 1 | 01 | 01 | 01 15:30 | 01 15:30 | -        | -        | true
         s | b | 2 | 04 | 04 | 04 22:00 | 04 23:00 | 04 22:00 | 04 23:00 | false
+        """,
+    )
+
+
+def test_a_day_that_runs_past_midnight_leaves_no_whole_day_open_beside_the_next() -> None:
+    """n a: 4th to 5th, then one moment on the 6th; s a: one moment on the 5th, then 6th to 7th. Neither is lost."""
+    check(
+        "core/site_days",
+        f"""
+        {DAYS}
+        n | a | 1 | 04 20:00 | 05 02:00 | 21600 | 21600
+        n | a | 2 | 06 08:00 | 06 12:00 | 14400 | 14400
+        s | a | 1 | 05 10:00 | 05 16:30 | 23400 | 23400
+        s | a | 2 | 06 20:00 | 07 02:00 | 21600 | 21600
+        """,
+        jobs=JOBS,
+        logged_days=f"""
+        {LOGGED}
+        n | a | 1 | 04 | 05 | 04 20:00 | 05 02:00 | 04 20:00 | 05 02:00 | false
+        n | a | 2 | 06 | 06 | 06 12:00 | 06 12:00 | 06 12:00 | 06 12:00 | true
+        s | a | 1 | 05 | 05 | 05 10:00 | 05 10:00 | 05 10:00 | 05 10:00 | true
+        s | a | 2 | 06 | 07 | 06 20:00 | 07 02:00 | 06 20:00 | 07 02:00 | false
         """,
     )
 

@@ -83,9 +83,10 @@ def test_a_dry_mass_that_its_wet_twin_does_not_bear_out_is_told() -> None:
         firm_id | job_id | row_key | column_name | value | reason
         n       | a      | 12      | mass_g      | 201.0 | {heavier}
         n       | a      | 22      | mass_g      | 0.0   | {undried}
+        n       | a      | 96      | mass_g      | 0.0   | {undried}
         n       | a      | 42      | mass_g      | 201.0 | wet / dry mass is 1.29, outside 1.3..2.7
         n       | a      | 62      | mass_g      | 199.0 | wet / dry mass is 2.71, outside 1.3..2.7
-        s       | a      | 3       | mass_g      | 60.0  | wet / dry mass is 5.0, outside 1.3..2.7
+        s       | a      | 1       | mass_g      | 60.0  | wet / dry mass is 5.0, outside 1.3..2.7
         n       | a      | 93      | mass_g      | 95.0  | wet / dry mass is 1.05, outside 1.3..2.7
         """,
         jobs=JOBS,
@@ -113,9 +114,11 @@ def test_a_dry_mass_that_its_wet_twin_does_not_bear_out_is_told() -> None:
         n       | a      | 91       | 04 11:30  | magnet   | wet     | 100
         n       | a      | 92       | 04 11:30  | magnet   | dry     | 45
         n       | a      | 93       | 04 11:30  | magnet   | dry     | 50
-        s       | a      | 1        | 04 11:30  | magnet   | wet     | 100
+        s       | a      | 3        | 04 11:30  | magnet   | wet     | 100
         s       | a      | 2        | 04 11:30  | magnet   | -       | 200
-        s       | a      | 3        | 04 11:30  | magnet   | dry     | 60
+        s       | a      | 1        | 04 11:30  | magnet   | dry     | 60
+        n       | a      | 95       | 04 11:50  | magnet   | wet     | 0.5
+        n       | a      | 96       | 04 11:50  | magnet   | dry     | 0
         n       | b      | 1        | 04 11:30  | magnet   | wet     | 100
         """,
     )
@@ -166,6 +169,7 @@ def test_readings_that_look_wrong_are_told_once_a_job_at_the_first_of_them() -> 
         n | a | 2025-03-04T16:00:01 | read_at    | 2025-03-04T16:00:01 | more than 60 minutes after flush_ended_at (readings: 6)
         n | a | 2025-03-04T10:05    | flow_l_min | 44.0                | above the machine's maximum of 40.0 L/min (readings: 5, the highest is shown)
         n | a | 2025-03-04T16:00    | read_at    | 2025-03-04T16:00    | more than 3 hours after the reading before it on that day
+        n | b | 2025-03-04T10:05    | flow_l_min | 43.0                | above the machine's maximum of 40.0 L/min (readings: 1, the highest is shown)
         s | a | 2025-03-04T07:31    | read_at    | 2025-03-04T07:31    | more than 60 minutes before flush_started_at (readings: 1)
         s | b | 2025-03-04T07:31    | read_at    | 2025-03-04T07:31    | more than 60 minutes after flush_ended_at (readings: 1)
         """,
@@ -178,13 +182,17 @@ def test_readings_that_look_wrong_are_told_once_a_job_at_the_first_of_them() -> 
         n | a | 04 16:00 | - | 2 | 04 16:00 | 04 16:30 | 0 | -        | 2 | 04 16:00:01 | 0 | -        | -  | 40
         n | a | 04 17:00 | - | 4 | 04 17:00 | 04 17:30 | 0 | -        | 4 | 04 17:00    | 0 | -        | -  | 40
         s | a | 04 07:00 | - | 1 | 04 07:31 | 04 07:31 | 1 | 04 07:31 | 0 | -           | 0 | -        | -  | 40
+        n | b | 04 10:00 | - | 1 | 04 10:05 | 04 10:05 | 0 | -        | 0 | -           | 1 | 04 10:05 | 43 | 40
         s | b | 04 07:00 | - | 1 | 04 07:31 | 04 07:31 | 0 | -        | 1 | 04 07:31    | 0 | -        | -  | 40
         """,
     )
 
 
 def test_a_clock_that_stands_still_for_hours_is_told_on_days_with_eight_readings() -> None:
-    """n a: 3 h 00 is allowed, 3 h 00 min 1 s is not; over the night nothing is said; s a has seven readings."""
+    """n a: 3 h 00 is allowed, 3 h 00 min 1 s is not; over the night nothing is said.
+
+    s a, n c and s b have seven readings on that day, though other firms, jobs and days have more.
+    """
     check(
         "staging/stg_reading_warnings",
         """
@@ -196,10 +204,17 @@ def test_a_clock_that_stands_still_for_hours_is_told_on_days_with_eight_readings
         n       | a      | 04 15:00 | -                | 1        | 04 15:30:01 | 04 15:30:01
         n       | a      | 04 12:00 | 1                | 1        | 04 12:10    | 04 12:20
         n       | a      | 04 12:00 | 2                | 2        | 04 12:00    | 04 12:30
-        n       | a      | 04 09:00 | -                | 4        | 04 08:50    | 04 09:00
+        n       | a      | 04 09:00 | 1                | 2        | 04 08:50    | 04 08:55
+        n       | a      | 04 09:00 | 2                | 2        | 04 08:52    | 04 09:00
         n       | a      | 05 09:00 | -                | 8        | 05 09:00    | 05 09:10
         s       | a      | 04 09:00 | -                | 4        | 04 09:00    | 04 09:10
-        s       | a      | 04 15:00 | -                | 3        | 04 15:00    | 04 15:10
+        s       | a      | 04 13:00 | -                | 1        | 04 13:00    | 04 13:10
+        s       | a      | 04 15:00 | -                | 2        | 04 17:00    | 04 17:10
+        n       | c      | 04 09:00 | -                | 4        | 04 09:00    | 04 09:10
+        n       | c      | 04 15:00 | -                | 3        | 04 15:00    | 04 15:10
+        s       | b      | 04 09:00 | -                | 4        | 04 09:00    | 04 09:10
+        s       | b      | 04 15:00 | -                | 3        | 04 15:00    | 04 15:10
+        s       | b      | 05 09:00 | -                | 8        | 05 09:00    | 05 09:10
         n       | b      | 04 02:00 | -                | 8        | 04 02:00    | 04 02:10
         """,
     )
@@ -225,6 +240,7 @@ def test_readings_with_the_flow_on_an_emitter_that_is_not_there_are_told_once_an
         s       | a      | 04 09:00 | 1                | 1        | 04 09:20 | 04 09:30
         s       | a      | 04 09:00 | 2                | 1        | 04 09:40 | 04 09:50
         n       | b      | 04 09:00 | 2                | 2        | 04 09:20 | 04 09:30
+        s       | c      | 04 09:00 | 2                | 2        | 04 09:20 | 04 09:30
         """,
     )
 

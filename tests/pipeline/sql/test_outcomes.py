@@ -10,7 +10,7 @@ firm_id | job_id | visit_date | arrived_at | left_at  | machine_max_flow_l_min |
 s       | a      | 04         | 04 08:00   | -        | 20                     | 0                        | 300                      | true
 n       | b      | 04         | -          | 04 16:00 | -                      | -                        | 300                      | -
 n       | a      | 04         | 04 08:00   | 05 13:00 | 40                     | 200                      | 300                      | false
-n       | c      | 04         | 04 08:00   | 05 13:00 | 40                     | 200                      | -                        | false
+n       | c      | 04         | 04 08:00   | 05 13:00 | 40                     | 1                        | 3                        | false
 """
 
 
@@ -22,7 +22,7 @@ def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
         firm_id | job_id | magnet_catches | trap_catches | wet_dry_ratio | wet_dry_method | magnetite_kg | non_magnetic_kg | flush_minutes | site_minutes | is_second_day | mean_flow_l_min | flow_share | focus_share | rinse_closeness
         n       | a      | 2              | 2            | 2             | firm_toml      | 0.15         | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
         n       | b      | 0              | 0            | 2             | firm_toml      | -            | -               | 60            | -            | false         | -               | -          | 0           | -
-        n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0.008           | -             | -            | true          | -               | -          | -           | -
+        n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0.008           | -             | -            | true          | -               | -          | -           | 2
         s       | a      | 1              | 0            | 1.9           | weighed        | 0.007        | 0               | -             | -            | true          | 15              | 0.75       | 1           | -
         """,
         ordered=True,
@@ -63,7 +63,7 @@ def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
 def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> None:
     """n a: 1 h of (20 + 40) / 2, 5 h 59 over midnight of 40, not 6 h 00; by day 7 h of 40 and 1 h from 40 to 0: 569.3.
 
-    s a: 19 °C is no heat, return alone is the mean; 00:00 is the day before: 10 h of 5; n b has no temperature.
+    s a: 19 °C is no heat, return alone is the mean; 00:00 is the day before: 10 h of 5; n b has no temperature; n c 1 h of (10 + 20) / 2.
     """
     check(
         "features/ftr_heat",
@@ -71,14 +71,16 @@ def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> No
         firm_id | job_id | temperature_readings | degree_hours_above_20_c | start_temp_c | peak_temp_c | warming_energy_low_kwh | warming_energy_kwh | warming_energy_high_kwh
         n       | a      | 7                    | 569.333333              | 40           | 60          | 2.326                  | 2.5586             | 2.7912
         n       | b      | 0                    | -                       | -            | -           | -                      | -                  | -
+        n       | c      | 2                    | 15                      | 30           | 40          | 0.1163                 | 0.2326             | 0.3489
         s       | a      | 3                    | 50                      | 19           | 30          | 0.12793                | 0.25586            | 0.38379
         """,
         ordered=True,
-        jobs=JOBS.replace("n       | c ", "x       | c "),
+        jobs=JOBS,
         ftr_volume="""
         firm_id | job_id | system_volume_low_l | system_volume_l | system_volume_high_l
         s       | a      | 10                  | 20              | 30
         n       | b      | 10                  | 20              | 30
+        n       | c      | 10                  | 20              | 30
         n       | a      | 100                 | 110             | 120
         """,
         readings="""
@@ -95,6 +97,8 @@ def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> No
         s       | a      | 04 14:00 | -           | 19
         s       | a      | 05 06:00 | 30          | 20
         n       | b      | 04 14:00 | -           | -
+        n       | c      | 05 09:00 | 40          | 40
+        n       | c      | 05 08:00 | 30          | 30
         """,
     )
 

@@ -14,12 +14,13 @@ p            | 700       | 10                  | 11                  | 12
 q            | 300       | 20                  | 30                  | 40
 q            | 600       | 50                  | 60                  | 70
 coil         | 100       | 7                   | 8                   | 9
+coil         | 200       | 17                  | 18                  | 19
 """
 TYPICAL = """
 emitter_kind | height_mm | length_mm | uses_logged_size
 p            | 500       | 1000      | true
 q            | 600       | 2000      | true
-coil         | 100       | 500       | false
+coil         | 200       | 500       | false
 """
 RULES = """
 rule              | applies_to | low | mid | high
@@ -32,6 +33,7 @@ source_content    | any        | 20  | 23  | 27
 litres_per_kw     | combi      | 5   | 6   | 8
 litres_per_kw     | two_pipe   | 9   | 12  | 15
 litres_per_kw     | any        | 30  | 40  | 50
+litres_per_kw     | system     | 70  | 80  | 90
 typical_system    | any        | 100 | 120 | 150
 typical_system    | two_pipe   | 900 | 920 | 950
 """
@@ -51,8 +53,9 @@ def test_the_content_of_an_emitter_lies_between_the_tabulated_heights_next_to_it
         n       | a      | 6          | p            | -           | -              | -         | 2             | 3.5           | 6              | table_typical_size
         n       | a      | 7          | p            | -           | -              | 2000      | 6             | 10            | 16             | table_typical_size
         n       | b      | 1          | q            | -           | -              | 1000      | 35            | 45            | 55             | table
-        n       | b      | 2          | coil         | -           | -              | 3000      | 3.5           | 4             | 4.5            | table_typical_size
+        n       | b      | 2          | coil         | -           | -              | 3000      | 8.5           | 9             | 9.5            | table_typical_size
         n       | b      | 3          | -            | 2           | true           | 1500      | 6             | 7             | 9              | typical_emitter
+        n       | b      | 4          | p            | -           | -              | 1000      | 10            | 11            | 12             | table
         s       | a      | 1          | q            | 2           | -              | 1000      | 20            | 30            | 40             | table
         """,
         ordered=True,
@@ -63,6 +66,7 @@ def test_the_content_of_an_emitter_lies_between_the_tabulated_heights_next_to_it
         firm_id | job_id | emitter_no | emitter_kind | height_mm | length_mm | floor_level | cold_at_survey
         s       | a      | 1          | q            | 300       | 1000      | 2           | -
         n       | b      | 3          | -            | 500       | 1500      | 2           | true
+        n       | b      | 4          | p            | 700       | 1000      | -           | -
         n       | b      | 2          | coil         | 500       | 3000      | -           | -
         n       | b      | 1          | q            | 450       | 1000      | -           | -
         n       | a      | 7          | p            | -         | 2000      | -           | -
@@ -90,6 +94,8 @@ def test_a_pipe_takes_the_bore_of_the_tube_nearest_in_size_scaled_to_its_own() -
         n       | a      | {litres(20, 2, 3)} | {litres(21, 2, 3)} | {litres(22, 2, 3)}
         s       | a      | {litres(10 * 17 / 15, 2)} | {litres(11 * 17 / 15, 2)} | {litres(12 * 17 / 15, 2)}
         n       | b      | {litres(10 * 18 / 15, 2)} | {litres(11 * 18 / 15, 2)} | {litres(12 * 18 / 15, 2)}
+        n       | c      | {litres(13 * 18.5 / 15, 2)} | {litres(14 * 18.5 / 15, 2)} | {litres(14.5 * 18.5 / 15, 2)}
+        s       | c      | {litres(6 * 12 / 10, 2)} | {litres(7 * 12 / 10, 2)} | {litres(8 * 12 / 10, 2)}
         """,
         ref_tube_bores="""
         material | outside_mm | bore_low_mm | bore_mid_mm | bore_high_mm
@@ -97,6 +103,8 @@ def test_a_pipe_takes_the_bore_of_the_tube_nearest_in_size_scaled_to_its_own() -
         copper   | 15         | 13          | 14          | 14.5
         steel    | 21         | 16          | 17          | 18
         steel    | 15         | 10          | 11          | 12
+        plastic  | 10         | 6           | 7           | 8
+        plastic  | 14         | 9           | 9.5         | 10
         """,
         pipe_runs="""
         firm_id | job_id | run_no | material | outside_mm | length_m
@@ -104,6 +112,8 @@ def test_a_pipe_takes_the_bore_of_the_tube_nearest_in_size_scaled_to_its_own() -
         n       | a      | 2      | -        | 22         | 3
         s       | a      | 1      | steel    | 17         | 2
         n       | b      | 1      | steel    | 18         | 2
+        n       | c      | 1      | copper   | 18.5       | 2
+        s       | c      | 1      | plastic  | 12         | 2
         """,
     )
 
