@@ -104,33 +104,24 @@ def adjusted_of(compared: Compared, effect: list[float], difference: float) -> A
 
 
 def test_a_subgroup_is_the_mean_of_its_own_jobs_with_an_interval_for_looking_four_times() -> None:
-    """60 sealed jobs, 30 each way: own contributions 0.02 more than the rest, alternating by 0.1; open-vented ones
-    are 29 with and refused. Each job has an engineer of its own. Half width: z(1 − 0.05/8) · 0.1 / √60."""
+    """60 sealed jobs, 30 each way: own contributions 0.02 more than the difference, alternating by 0.1; open-vented
+    ones are 29 with and refused. Each job has an engineer of its own. Half width: z(1 − 0.05/8) · 0.1 / √59."""
     n, sealed = 130, np.arange(130) < 60
     a = np.where(sealed, np.arange(n) % 2 == 0, np.arange(n) < 60 + 29)
-    event = np.arange(n) % 4 < 2
-    frame = pd.DataFrame(
-        {"system_type": np.where(sealed, "sealed", "open_vented"), "pipe_layout": None, "emitter_count": [15, 14] * 65}
-    )
-    records = records_of(frame, [365.0] * n, event.tolist(), list(range(n)))
+    event = (np.arange(n) % 4 < 2).tolist()
+    kinds = {"system_type": np.where(sealed, "sealed", "open_vented"), "pipe_layout": None, "emitter_count": [15, 14]
+    * 65} records = records_of(pd.DataFrame(kinds), [365.0] * n, event, list(range(n)))
     own = np.where(sealed, 0.02, -0.01) + 0.1 * np.where(np.arange(n) // 2 % 2 == 0, 1.0, -1.0)
+    adjusted = adjusted_of(compared_of(a.tolist(), [365.0] * n, event), own.tolist(), -0.05)
 
-    found = {
-        each.code: each
-        for each in subgroup_effects(
-            records, adjusted_of(compared_of(a.tolist(), [365.0] * n, event.tolist()), own.tolist(), -0.05)
-        )
-    }
+    found = {each.code: each for each in subgroup_effects(records, adjusted)}
 
-    half = float(ndtri(1 - 0.05 / 8)) * 0.1 / np.sqrt(60)
-    half *= np.sqrt(60 / 59)  # by engineer, each with one job, the factor k / (k − 1) is there
-    sealed_found = found["sealed"]
-    assert sealed_found.difference == pytest.approx(-0.03)
-    assert (sealed_found.low, sealed_found.high) == pytest.approx((-0.03 - half, -0.03 + half))
-    assert (sealed_found.jobs_with, sealed_found.jobs_without) == (30, 30)
-    assert found["open_vented"].difference is None
-    assert found["open_vented"].refused.startswith("Too few for an effect of its own: 29 and 41 jobs, ")
-    assert found["many_emitters"].jobs_with + found["many_emitters"].jobs_without == 65
+    half = float(ndtri(1 - 0.05 / 8)) * 0.1 / np.sqrt(59)
+    one, two = found["sealed"], found["open_vented"]
+    assert (one.difference, one.low, one.high) == pytest.approx((-0.03, -0.03 - half, -0.03 + half))
+    assert (one.jobs_with, one.jobs_without, two.difference) == (30, 30, None)
+    assert two.refused.startswith("Too few for an effect of its own: 29 and 41 jobs, ")
+    assert (found["many_emitters"].jobs_with, found["many_emitters"].jobs_without) == (44, 21)
     assert [each.code for each in SUBGROUPS] == list(found)
 
 

@@ -114,29 +114,22 @@ def test_the_rank_that_keeps_the_accepted_chance(scenarios: int, accepted: float
     assert prices(minutes, replace(FIRM, accepted_chance_of_loss=accepted))[0].price == price
 
 
+BY_REQUEST = {
+    "crew": np.array([1.0, 3.0]),
+    "filter_there": np.array([True, False]),
+    "predosed": np.array([False, True]),
+    "day_minutes": np.array([300.0, 600.0]),
+    "callback_chance": np.array([0.1, 0.4]),
+}
+
+
 def test_two_requests_at_once_are_priced_as_each_alone() -> None:
     """Two of everything that is by request: crew, filter, pre-dose, day, callbacks."""
-    firm = replace(
-        FIRM,
-        travel_minutes=10.0,
-        predose_visit_minutes=20.0,
-        filter_cost=90.0,
-        second_day_cost=50.0,
-        callback_minutes=30.0,
-        overhead_share=0.1,
-    )
+    costs = {"travel_minutes": 10.0, "predose_visit_minutes": 20.0, "filter_cost": 90.0, "second_day_cost": 50.0}
+    firm = replace(FIRM, **costs, callback_minutes=30.0, overhead_share=0.1)
     rng = np.random.default_rng(2)
-    both = work(
-        rng.uniform(100, 900, (2, 60)).tolist(),
-        crew=np.array([1.0, 3.0]),
-        filter_there=np.array([True, False]),
-        predosed=np.array([False, True]),
-        day_minutes=np.array([300.0, 600.0]),
-        callback_chance=np.array([0.1, 0.4]),
-        magnetite_kg=rng.uniform(0, 9, (2, 60)),
-    )
-    names = ("site_minutes", "magnetite_kg", "non_magnetic_kg", "volume_l")
-    names += ("crew", "filter_there", "predosed", "day_minutes", "callback_chance")
+    both = work(rng.uniform(100, 900, (2, 60)).tolist(), **BY_REQUEST, magnetite_kg=rng.uniform(0, 9, (2, 60)))
+    names = ("site_minutes", "magnetite_kg", "non_magnetic_kg", "volume_l", *BY_REQUEST)
 
     alone = [prices(Work(**{name: getattr(both, name)[at : at + 1] for name in names}), firm)[0] for at in (0, 1)]
 
