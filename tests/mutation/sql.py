@@ -1,9 +1,9 @@
 """Plant one fault at a time in a SQL file and see whether a test notices: `python -m tests.mutation.sql [FILE ...]`.
 
 Prints the score by file and the mutants that no test killed. FILE is such as `core/jobs` or `staging`; none means every
-file. `--tests PATH` runs other tests than the few-row ones, which takes long; `--all` prints every mutant. The first run
+file. `--tests PATH` runs other tests than the few-row ones, which takes long; `--all` prints every mutant. A first run
 of the tests notes which of them ask for which file: those are its judges, the quickest first. Every mutant runs in a
-child of one warm process, with the text of the file put in place in memory.
+child of one warm process, with the text of the file put in place in memory. Needs the extra `bench`.
 """
 
 from __future__ import annotations
@@ -125,9 +125,7 @@ class Plan:
         judges = judge.judges()
         excused = tomllib.loads(EQUIVALENT.read_text(encoding="utf-8"))
         excused = {step: _of_step(step, excused) for step in self.steps}
-        rows = [
-            _judged(judge, step, judges.get(step, []), excused[step], self.shows_all) for step in self.steps
-        ]
+        rows = [_judged(judge, step, judges.get(step, []), excused[step], self.shows_all) for step in self.steps]
         killed, counted, equivalent = (sum(column) for column in zip(*rows, strict=True))
         _say(f"{'all':38} {killed:4} of {counted:4} killed ({_share(killed, counted)}), {equivalent} equivalent")
         return True
@@ -215,7 +213,17 @@ def main() -> int:
     parser.add_argument("--all", action="store_true")
     chosen = parser.parse_args()
     os.chdir(ROOT)
-    options = ["-q", "-p", "no:cacheprovider", "-p", "no:faulthandler", "--capture=fd", "--assert=plain", "--tb=native", *(chosen.tests or [FEW_ROWS])]
+    options = [
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "-p",
+        "no:faulthandler",
+        "--capture=fd",
+        "--assert=plain",
+        "--tb=native",
+        *(chosen.tests or [FEW_ROWS]),
+    ]
     return int(pytest.main(options, plugins=[Plan(steps_named(chosen.files), chosen.all)]))
 
 

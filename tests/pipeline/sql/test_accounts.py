@@ -97,7 +97,7 @@ def test_what_a_job_rejects_is_named_with_its_reason() -> None:
         name: f"{head}\n 1 | {n} | 2 | n | a | c{n} | v{n} | r{n} | rejected\n"
         for n, name in enumerate(("catches", "readings", "callbacks"))
     }
-    kept = f"1 | 5 | 3 | s | a | c | v | - | accepted\n 1 | 5 | 4 | s | a | c | v | - | superseded"
+    kept = "1 | 5 | 3 | s | a | c | v | - | accepted\n 1 | 5 | 4 | s | a | c | v | - | superseded"
     check(
         "core/visit_rejects",
         """
