@@ -63,11 +63,12 @@ def test_each_table_in_a_form_of_its_own(turn: int, world: World, whole: Tables,
     assert differing(tables(book), whole) == []
 
 
-def test_some_hundred_jobs_renewed_job_by_job_equal_a_whole_build(
-    tmp_path: Path, book: Book, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("jobs", "dealt"), [(36, 18), pytest.param(240, 40, marks=pytest.mark.study)])
+def test_jobs_renewed_few_by_few_equal_a_whole_build(
+    jobs: int, dealt: int, tmp_path: Path, book: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    world = make_world(seed=12, jobs=240)
-    parts = by_job(world, 40)
+    world = make_world(seed=12, jobs=jobs)
+    parts = by_job(world, dealt)
     rest = {name: pl.concat([part[name] for part in parts[3:]]) for name in world}
     calls: list[int] = []
     build_whole = renew.build_whole

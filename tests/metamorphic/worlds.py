@@ -1,4 +1,5 @@
-"""Small worlds of job logs for the metamorphic tests: two firms that share job numbers, odd masses, long jobs, twins.
+"""Small worlds of job logs for the metamorphic tests: two firms that share job numbers, odd masses, long jobs, twins,
+weighings at one moment, callbacks on days 365 and 366, empty cells wherever a cell may be empty.
 
 Everything is text, as in a file; nothing of the simulator is used, so that what is tested meets figures that no part
 of the project made.
@@ -39,17 +40,17 @@ def _add_job(
     rows["jobs"].append(
         {
             **key,
-            "engineer_id": chance.choice(["e1", "e2"]),
+            "engineer_id": chance.choice(["e1", "e2", ""]),
             "system_type": "sealed",
             "pipe_layout": chance.choice(["two_pipe", "one_pipe", ""]),
             "boiler_output_kw": f"{chance.uniform(8, 30):.1f}",
-            "install_year": str(chance.randrange(1970, 2015)),
+            "install_year": chance.choice(["", *map(str, range(1990, 2000))]),
             "visit_date": str(visit),
             "flush_started_at": started.isoformat(),
             "flush_ended_at": ended.isoformat(),
             "machine_max_flow_l_min": f"{chance.uniform(25, 45):.1f}",
             "strainer_checked": chance.choice(["yes", "no", ""]),
-            "followed_until": str(visit + timedelta(days=chance.randrange(500))),
+            "followed_until": chance.choice(["", str(visit + timedelta(days=chance.choice([364, 365, 30])))]),
         }
     )
     emitters = chance.randrange(2, 4)
@@ -82,12 +83,12 @@ def _add_job(
                 **key,
                 "read_at": moment.isoformat(),
                 "focus_emitter_no": chance.choice(["", "1", "2"]),
-                "flow_l_min": f"{chance.uniform(5, 25):.2f}",
+                "flow_l_min": chance.choice(["", f"{chance.uniform(5, 25):.2f}", f"{chance.uniform(5, 25):.2f}"]),
                 "flow_temp_c": f"{chance.uniform(20, 65):.1f}",
                 "return_temp_c": f"{chance.uniform(18, 55):.1f}",
             }
         )
-    for day in sorted(chance.sample(range(1, 500), chance.choice([0, 0, 1, 2]))):
+    for day in sorted(chance.sample([20, 90, 365, 366, 400], chance.choice([0, 0, 1, 2]))):
         cause = chance.choice(["blockage", "leak", "boiler_fault"])
         rows["callbacks"].append({**key, "called_back_on": str(visit + timedelta(days=day)), "cause": cause})
 
@@ -117,6 +118,9 @@ def _catches(
             "note": chance.choice(["", "schäumt", "½ full"]),
         }
         yield row
+        if chance.random() < 0.05:
+            number += 1
+            yield {**row, "catch_no": str(number), "mass_g": f"{chance.uniform(20, 400):.1f}"}
         if chance.random() < 0.1:
             number += 1
             dry = f"{wet / chance.choice([1.81, 1.89, 1.93]):.1f}"

@@ -1,9 +1,9 @@
 """Plant one fault at a time in a SQL file and see whether a test notices: `python -m tests.mutation.sql [FILE ...]`.
 
 Prints the score by file and the mutants that no test killed. FILE is such as `core/jobs` or `staging`; none means every
-file. `--tests PATH` runs other tests than the few-row ones, which takes long; `--all` prints every mutant. The first run
+file. `--tests PATH` runs other tests than the few-row ones, which takes long; `--all` prints every mutant. A first run
 of the tests notes which of them ask for which file: those are its judges, the quickest first. Every mutant runs in a
-child of one warm process, with the text of the file put in place in memory.
+child of one warm process, with the text of the file put in place in memory. Needs the extra `bench`.
 """
 
 from __future__ import annotations

@@ -109,8 +109,8 @@ def _around(node: exp.Expression) -> str:
 
 
 def _changes(node: exp.Expression) -> Iterator[tuple[str, Change]]:
-    for kind, change in (*_swaps(node), *_dropped_parts(node), *_clauses(node), *_values(node)):
-        yield kind, change
+    for changes in (_swaps, _choices, _parts_of_lists, _cases, _clauses, _joins, _values):
+        yield from changes(node)
 
 
 def _swaps(node: exp.Expression) -> Iterator[tuple[str, Change]]:
@@ -136,14 +136,18 @@ def _renamed(column: exp.Expression, here: str, there: str) -> exp.Expression:
     return exp.column(name, table=column.args.get("table"))
 
 
-def _dropped_parts(node: exp.Expression) -> Iterator[tuple[str, Change]]:
-    """One of several things that stand side by side goes."""
+def _choices(node: exp.Expression) -> Iterator[tuple[str, Change]]:
+    """One of several conditions or of several values to choose from goes."""
     if isinstance(node, exp.And | exp.Or) and not isinstance(node.parent, type(node)):
         for number in range(len(list(node.flatten()))):
             yield "drop part", lambda n, number=number: _without(n, number)
     if isinstance(node, exp.Coalesce) and not isinstance(node.parent, exp.ConcatWs):
         for number in range(1 + len(node.expressions)):
             yield "drop choice", lambda n, number=number: _fewer(n, number)
+
+
+def _parts_of_lists(node: exp.Expression) -> Iterator[tuple[str, Change]]:
+    """One column of a key, of an order or of cells put together goes."""
     if isinstance(node, exp.ConcatWs):
         for number in range(1, len(node.expressions)):
             yield "drop column", lambda n, number=number: _less(n, "expressions", number)
@@ -151,6 +155,9 @@ def _dropped_parts(node: exp.Expression) -> Iterator[tuple[str, Change]]:
         if isinstance(node, exp.Window | exp.Order | exp.Group | exp.In) and len(node.args.get(part) or ()) > 1:
             for number in range(len(node.args[part])):
                 yield f"drop of {part}", lambda n, part=part, number=number: _less(n, part, number)
+
+
+def _cases(node: exp.Expression) -> Iterator[tuple[str, Change]]:
     if isinstance(node, exp.Case):
         for number in range(len(node.args["ifs"]) if len(node.args["ifs"]) > 1 else 0):
             yield "drop when", lambda n, number=number: _less(n, "ifs", number)
@@ -183,7 +190,7 @@ def _set(node: exp.Expression, **parts: object) -> exp.Expression:
 
 
 def _clauses(node: exp.Expression) -> Iterator[tuple[str, Change]]:
-    """Whole clauses: conditions, joins, orders, distinct."""
+    """Whole clauses: conditions, orders, distinct."""
     if isinstance(node, exp.Where | exp.Having) and not isinstance(node.parent, exp.Filter):
         yield "drop", lambda n: None
     if isinstance(node, exp.Filter):
@@ -194,6 +201,10 @@ def _clauses(node: exp.Expression) -> Iterator[tuple[str, Change]]:
         yield "drop", (lambda n: None) if isinstance(node.parent, exp.Select) else (lambda n: n.expressions[0])
     if isinstance(node, exp.Ordered):
         yield "reverse", lambda n: _set(n, desc=not n.args.get("desc"))
+
+
+def _joins(node: exp.Expression) -> Iterator[tuple[str, Change]]:
+    """What is put together from two tables, side by side or one below the other."""
     if isinstance(node, exp.Union) and not node.args.get("distinct"):
         yield "union", lambda n: _set(n, distinct=True)
         yield "half of union", lambda n: n.left.copy() if not n.args.get("with_") else None

@@ -116,7 +116,7 @@ def test_the_curve_of_a_job_adds_dry_masses_against_flush_minutes() -> None:
 
 
 def test_weighings_at_one_moment_stand_in_the_order_of_their_numbers() -> None:
-    """Two magnets at 09:30, numbered against the order in the file; before the start by their time, not their number."""
+    """Two magnets at 09:30, numbered against the order in the file; before the start and after the end by their time."""
     check(
         "features/ftr_catch_curve",
         """
@@ -129,6 +129,8 @@ def test_weighings_at_one_moment_stand_in_the_order_of_their_numbers() -> None:
         n       | a      | 9        | 30                  | 0                | 0.079                   | 0.016
         n       | a      | 10       | 30                  | 0                | 0.207                   | 0.016
         n       | a      | 11       | 30                  | 0                | 0.463                   | 0.016
+        n       | b      | 3        | 360                 | 360              | 0.001                   | 0
+        n       | b      | 2        | 360                 | 0                | 0.003                   | 0
         s       | a      | 6        | 90                  | 90               | 0.032                   | 0
         """,
         ordered=True,
@@ -137,6 +139,8 @@ def test_weighings_at_one_moment_stand_in_the_order_of_their_numbers() -> None:
         ftr_job_day=JOB_DAYS,
         catches="""
         firm_id | job_id | catch_no | caught_at | trap     | weighed | mass_g
+        n       | b      | 2        | 04 15:20  | magnet   | dry     | 2
+        n       | b      | 3        | 04 15:10  | magnet   | dry     | 1
         n       | a      | 8        | 04 09:30  | strainer | dry     | 16
         n       | a      | 10       | 04 09:30  | magnet   | dry     | 128
         n       | a      | 11       | 04 09:30  | magnet   | dry     | 256
