@@ -74,7 +74,18 @@ def test_test_files_have_at_most_400_lines() -> None:
     assert too_long(files("tests", "*.py"), 400) == []
 
 
-def test_tests_have_at_most_25_lines() -> None:
-    long = long_bodies(files("tests", "test_*.py"), 25)
+def rows_typed_in(function: Function) -> int:
+    """Lines of tables that a test types in as text: data, not something to follow."""
+    texts = [node for node in ast.walk(function) if isinstance(node, ast.Constant) and isinstance(node.value, str)]
+    return sum((node.end_lineno or 0) - node.lineno for node in texts if " | " in str(node.value))
 
-    assert [entry for entry in long if " test_" in entry] == []
+
+def test_tests_have_at_most_25_lines_besides_the_tables_they_type_in() -> None:
+    long = [
+        f"{path.relative_to(ROOT)}:{function.lineno} {function.name}"
+        for path in files("tests", "test_*.py")
+        for function in functions(path)
+        if function.name.startswith("test_") and body_lines(function) - rows_typed_in(function) > 25
+    ]
+
+    assert long == []
