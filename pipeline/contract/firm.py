@@ -16,6 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, timedelta
 from pathlib import Path
+from threading import get_ident
 from typing import Any, Literal
 
 from pipeline.contract.findings import SettingsError
@@ -243,7 +244,7 @@ def write_default_firm(path: Path) -> None:
     if path.exists():
         raise SettingsError(f"{path} is there already; it was left as it is.")
     path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    part = path.with_name(f"{path.name}.{os.getpid()}-{get_ident()}.part")
     try:
         part.write_text(default_text(), encoding="utf-8")
     except OSError:

@@ -93,8 +93,8 @@ def _changed(part: World, chance: random.Random) -> World:
     if "jobs" in part:
         by = timedelta(days=chance.choice([1, 40, 365]))
         rows = part["jobs"].to_dicts()
-        for name in ("visit_date", "flush_started_at", "flush_ended_at", "followed_until"):
-            value = rows[0][name]
+        times = ("visit_date", "flush_started_at", "flush_ended_at", "followed_until")
+        for name, value in ((name, rows[0][name]) for name in times if rows[0][name]):
             moved = datetime.fromisoformat(value) + by
             rows[0][name] = str(moved.date()) if len(value) == 10 else moved.isoformat()
         part["jobs"] = pl.DataFrame(rows, schema=part["jobs"].schema)

@@ -9,7 +9,7 @@ import pytest
 from tests.metamorphic.sequences import faults_of_sequence, random_loads
 
 
-@pytest.mark.parametrize("seed", [1, *(pytest.param(seed, marks=pytest.mark.study) for seed in (2, 3, 4))])
+@pytest.mark.parametrize("seed", [2, *(pytest.param(seed, marks=pytest.mark.study) for seed in (1, 3, 4))])
 def test_a_random_sequence_of_loads_leaves_what_was_handed_in_last(seed: int, tmp_path: Path) -> None:
     assert faults_of_sequence(seed, tmp_path, count=4) == []
 

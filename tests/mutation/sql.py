@@ -222,6 +222,8 @@ def main() -> int:
         "--capture=fd",
         "--assert=plain",
         "--tb=native",
+        "-W",
+        "ignore::DeprecationWarning",  # of forking beside threads: there are none in the parent
         *(chosen.tests or [FEW_ROWS]),
     ]
     return int(pytest.main(options, plugins=[Plan(steps_named(chosen.files), chosen.all)]))

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
+from time import sleep
 
 import pytest
 
 from pipeline.intake.load import load
+from pipeline.store import journal
 from pipeline.store.book import Book, write_whole
-from pipeline.store.journal import append, read_journal
+from pipeline.store.journal import Entry, append, read_journal
 from tests.pipeline.conftest import JOB_A, JOBS_HEAD, WriteLog
 
 
@@ -67,22 +71,38 @@ def test_a_load_syncs_what_it_received_then_the_rows_then_their_stamp_and_names_
     assert told[places[-1] + 1] == ("sync", book.path.name)
 
 
-def _appended(path: str, writer: int, count: int) -> None:
-    for number in range(count):
-        append(Book(Path(path)), "n/a", {"writer": writer, "number": number})
-
-
-def test_entries_that_four_programs_save_at_once_are_all_there_each_on_its_line(book: Book) -> None:
+def saved_by_four(book: Book, each: Callable[[int, int], dict[str, object]]) -> list[Entry]:
+    """What four writers were told that save twelve entries each, all at once."""
     book.create()
-    context = multiprocessing.get_context("fork")
-    programs = [context.Process(target=_appended, args=(str(book.path), writer, 15)) for writer in range(4)]
-    for program in programs:
-        program.start()
-    for program in programs:
-        program.join()
-    journal = read_journal(book, "n/a")
-    assert journal.torn == ()
-    assert [entry.line for entry in journal.entries] == list(range(1, 61))
-    found = [(entry.values["writer"], entry.values["number"]) for entry in journal.entries]
-    assert sorted(found) == [(writer, number) for writer in range(4) for number in range(15)]
-    assert all([n for w, n in found if w == writer] == list(range(15)) for writer in range(4))
+    started = Barrier(4)
+
+    def write(writer: int) -> list[Entry]:
+        started.wait()
+        return [append(book, "n/a", each(writer, number)) for number in range(12)]
+
+    with ThreadPoolExecutor(4) as writers:
+        return [entry for entries in writers.map(write, range(4)) for entry in entries]
+
+
+def test_entries_that_four_writers_save_at_once_are_all_there_each_on_the_line_it_was_told(book: Book) -> None:
+    told = saved_by_four(book, lambda writer, number: {"writer": writer, "number": number})
+    kept = read_journal(book, "n/a")
+    assert kept.torn == ()
+    assert sorted(entry.line for entry in told) == list(range(1, 49))
+    assert {entry.line: entry.values for entry in told} == {entry.line: entry.values for entry in kept.entries}
+
+
+def test_an_entry_that_four_writers_send_at_once_is_stored_once(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each looks whether the entry stands there and takes its time: meanwhile nobody else may write."""
+    look = journal._standing
+
+    def slow(*arguments: object, **named: object) -> Entry | None:
+        found = look(*arguments, **named)  # type: ignore[arg-type]
+        sleep(0.005)
+        return found
+
+    monkeypatch.setattr(journal, "_standing", slow)
+    told = saved_by_four(book, lambda writer, number: {"id": f"e{number}", "writer": writer})
+    entries = read_journal(book, "n/a").entries
+    assert sorted(str(entry.values["id"]) for entry in entries) == sorted(f"e{number}" for number in range(12))
+    assert {entry.line for entry in told} == set(range(1, 13))
