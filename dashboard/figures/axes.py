@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from dashboard.words.wording import MINUTES_PER_HOUR
-
-if TYPE_CHECKING:
-    pass
 
 _HOUR_STEPS = (0.25, 0.5, 1, 2, 4, 8, 12, 24)
 MOST_TICKS = 6
