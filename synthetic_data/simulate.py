@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-import polars as pl
-
 from pipeline.contract.findings import BadInput
 from synthetic_data import chunk as world
 from synthetic_data.chunk import Chunk, simulate_chunk
@@ -178,10 +176,3 @@ def simulate_to_folder(
         firms=chosen.firms,
         **paths,
     )
-
-
-def read_effects(written: Written) -> pl.DataFrame:
-    """The table of true effects of a run that was asked for them; ValueError where it was not."""
-    if written.effects is None:
-        raise ValueError("this run wrote no effects; ask for them")
-    return pl.read_parquet(written.effects)

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from dashboard.words.wording import MINUTES_PER_HOUR
-
-if TYPE_CHECKING:
-    import plotly.graph_objects as go
 
 _HOUR_STEPS = (0.25, 0.5, 1, 2, 4, 8, 12, 24)
 MOST_TICKS = 6
@@ -36,9 +32,3 @@ def mass_axis(largest_kg: float, title: str) -> dict[str, object]:
 def without_scale(title: str) -> dict[str, object]:
     """An axis whose height compares only within the figure: a title, no marks."""
     return {"title": {"text": title}, "showticklabels": False, "ticks": "", "showgrid": False}
-
-
-def quiet_x(figure: go.Figure) -> go.Figure:
-    """The same figure without the vertical grid, for plots that are read along one direction."""
-    figure.update_xaxes(showgrid=False)
-    return figure

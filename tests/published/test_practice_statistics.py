@@ -7,7 +7,7 @@ import pytest
 from lifelines.datasets import load_leukemia
 
 from models.practice.effects.verdicts import e_value, q_values
-from models.practice.engineers.funnel import binomial_limit, over_dispersion, poisson_limit
+from models.practice.engineers.funnel import over_dispersion, poisson_limit
 from models.practice.pool.pooled_effects import random_effects
 from models.practice.survival import kaplan_meier
 
@@ -41,27 +41,12 @@ def test_kaplan_meier_of_the_placebo_group_falls_to_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("share", "n", "inner", "outer"),
-    [
-        (0.10, 50, (0.01386, 0.17972), (0.0, 0.24013)),
-        (0.10, 100, (0.04038, 0.15772), (0.01418, 0.19836)),
-        (0.10, 1000, (0.08128, 0.11848), (0.07134, 0.12992)),
-        (0.05, 40, (0.0, 0.11686), (0.0, 0.17231)),
-        (0.20, 100, (0.11974, 0.27648), (0.08098, 0.32677)),
-    ],
-)
-def test_binomial_funnel_limits(share: float, n: int, inner: tuple[float, float], outer: tuple[float, float]) -> None:
-    """Spiegelhalter 2005, Stat. Med. 24:1185, appendix (interpolated); values computed with another program."""
-    assert [float(binomial_limit(share, n, p)) for p in P_95] == pytest.approx(inner, abs=2e-5)
-    assert [float(binomial_limit(share, n, p)) for p in P_998] == pytest.approx(outer, abs=4e-5)
-
-
-@pytest.mark.parametrize(
     ("expected", "inner", "outer"),
     [(10.0, (0.3775, 1.6160), (0.1221, 2.0662)), (20.0, (0.5603, 1.4373), (0.3585, 1.7357))],
 )
 def test_poisson_funnel_limits(expected: float, inner: tuple[float, float], outer: tuple[float, float]) -> None:
-    """The same formula for a ratio of observed to expected."""
+    """Spiegelhalter 2005, Stat. Med. 24:1185, appendix (interpolated), for a ratio of observed to expected; values
+    computed with another program."""
     assert [float(poisson_limit(expected, p)) for p in P_95] == pytest.approx(inner, abs=1e-4)
     assert [float(poisson_limit(expected, p)) for p in P_998] == pytest.approx(outer, abs=2e-4)
 

@@ -42,14 +42,6 @@ def poisson_limit(expected: Floats | float, p: float) -> Floats:
     return np.asarray(np.maximum((r - (above - p) / mass) / mean, 0.0))
 
 
-def binomial_limit(share: float, n: Floats | int, p: float) -> Floats:
-    """The same for the share of `n` jobs when each has the chance `share`."""
-    r = stats.binom.ppf(p, n, share)
-    r = np.where(stats.binom.cdf(r, n, share) > p, r, r + 1)
-    above, mass = stats.binom.cdf(r, n, share), stats.binom.pmf(r, n, share)
-    return np.asarray(np.maximum((r - (above - p) / mass) / n, 0.0))
-
-
 def over_dispersion(z: Floats, error: Floats, winsor: float = WINSOR) -> tuple[float, float]:
     """Mean squared z after Winsorising `winsor` at either end, and the additive variance between units.
 

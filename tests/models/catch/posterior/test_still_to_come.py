@@ -109,3 +109,14 @@ def test_even_catches_speak_for_a_slow_pace_and_falling_ones_for_a_quick_one() -
     assert np.exp(even[-1]) > 50.0 > 20.0 > np.exp(falls[-1])
     # after a single catch nothing is told of the pace that was not believed before
     assert (even[0], falls[0]) == pytest.approx((np.log(30.0), np.log(30.0)), abs=1e-9)
+
+
+def test_a_first_weighing_at_the_very_start_leaves_every_figure_finite() -> None:
+    """A clock rounded to minutes may put it at minute 0: it counts as a thousandth of one."""
+    at = [
+        prefixes(np.zeros(1), np.array([minute]), np.ones(1), np.array([0]), np.array([1]), Pace(30.0, 0.6, 0.02))
+        for minute in (0.0, 1e-3)
+    ]
+
+    assert np.isfinite(at[0].to_come).all()
+    assert at[0].to_come == pytest.approx(at[1].to_come)

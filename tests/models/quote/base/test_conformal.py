@@ -95,3 +95,7 @@ def test_pit_with_a_share_at_nought_is_even() -> None:
 
     shares = np.histogram(np.concatenate(found), bins=10, range=(0, 1))[0] / 6000
     assert shares == pytest.approx(np.full(10, 0.1), abs=0.02)  # four standard errors, and 300 ladders of 60
+
+
+def test_the_levels_kept_for_drawing_are_the_ninety_nine_percents() -> None:
+    assert PERCENTS.tolist() == [number / 100 for number in range(1, 100)]
