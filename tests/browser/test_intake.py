@@ -85,9 +85,10 @@ def test_headings_of_ones_own_are_confirmed_on_the_page(
     assert widths[0] == widths[1]
     page.get_by_text("day first", exact=True).click()
     page.get_by_role("button", name="Use these headings").click()
-    page.get_by_text(re.compile("The mapping leaves 3 questions open")).wait_for()
+    page.get_by_text(re.compile("Answer every question first; open is still")).wait_for()
 
-    page.get_by_text("magnet", exact=True).click()
+    for answer in ("flush started at", "flush ended at", "none of these: reject such rows", "magnet"):
+        page.get_by_text(answer, exact=True).click()
     for what in ("height", "length"):
         page.get_by_label(re.compile(f"Which unit has .rad .n. {what}")).click()
         page.get_by_role("option", name="mm", exact=True).click()
