@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from synthetic_data.chunk import Chunk, Outcome, Setting, outcome, plan
-from synthetic_data.crew.practices import CONTRASTS, Contrast, does, eligible, with_practice
+from synthetic_data.crew.practices import CONTRASTS, PracticePair, does, eligible, with_practice
 from synthetic_data.house.house import Floats
 from synthetic_data.logbook.logbook import firm_ids, job_ids
 
@@ -22,7 +22,7 @@ OVERLAP = 0.1
 """Jobs count as overlapping where the chance of each way, given that it is one of the two, is at least this."""
 
 
-def potential(chunk: Chunk, contrast: Contrast) -> tuple[Outcome, Outcome]:
+def potential(chunk: Chunk, contrast: PracticePair) -> tuple[Outcome, Outcome]:
     """The two outcomes of a chunk's world: with the practice in every job, and without it in any."""
     both = (
         with_practice(chunk.plans, contrast.column, value, chunk.houses, chunk.staff)
@@ -33,7 +33,7 @@ def potential(chunk: Chunk, contrast: Contrast) -> tuple[Outcome, Outcome]:
     return first, second
 
 
-def propensities(setting: Setting, contrasts: tuple[Contrast, ...]) -> list[Floats]:
+def propensities(setting: Setting, contrasts: tuple[PracticePair, ...]) -> list[Floats]:
     """Chance that a crew does the one, given that it does the one or the other, by contrast; from plans redrawn."""
     rng, jobs = setting.random("propensity"), len(setting.engineer)
     seen = np.zeros((len(contrasts), 2, jobs))
@@ -47,7 +47,7 @@ def propensities(setting: Setting, contrasts: tuple[Contrast, ...]) -> list[Floa
 
 
 def risks(
-    chunk: Chunk, contrasts: tuple[Contrast, ...] = CONTRASTS, progress: Callable[[], None] | None = None
+    chunk: Chunk, contrasts: tuple[PracticePair, ...] = CONTRASTS, progress: Callable[[], None] | None = None
 ) -> pl.DataFrame:
     """One row a job and contrast: both potential risks of a debris callback within 365 days, what was done, and
     the true chance of it. `progress` is called after each contrast."""

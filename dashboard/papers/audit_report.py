@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dashboard.figures.audit.practice_curves import pair
 from dashboard.papers.audit_contents import AuditContents, audit_contents
-from dashboard.papers.drawing import Axis, Line, curves
+from dashboard.papers.drawing import Axis, DrawnLine, curves
 from dashboard.papers.drawing_audit import forest, funnel
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
 from dashboard.words.firm_against_others import HEADS
@@ -70,7 +70,7 @@ def _in_depth(sheet: Sheet, audit: Audit, contents: AuditContents) -> None:
     found = audit.curves[contents.focus.contrast]
     sheet.heading(f"{contents.focus.label}: {contents.focus.verdict_words}", rows=12)
     lines = [
-        Line(_points(curve), colour, name, is_expected=name == "without")
+        DrawnLine(_points(curve), colour, name, is_expected=name == "without")
         for curve, colour, name in zip(pair(found), (LOOK.accent, LOOK.ink), ("with", "without"), strict=True)
     ]
     curves(

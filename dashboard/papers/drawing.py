@@ -12,7 +12,7 @@ from models.quantiles import Quantiles
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class DrawnLine:
     """A curve: points (x, y), its colour, its name written at its end, broken where it is a forecast."""
 
     points: tuple[tuple[float, float], ...]
@@ -87,7 +87,7 @@ def _ticks(sheet: Sheet, ticks: Sequence[float], left: float, at: float, scale: 
 
 def curves(
     sheet: Sheet,
-    lines: Sequence[Line],
+    lines: Sequence[DrawnLine],
     across: Axis,
     up: Axis,
     *,
@@ -160,7 +160,7 @@ def _frame(
     sheet.cell(80, 3.4, sheet.words(up.title))
 
 
-def _draw(sheet: Sheet, line: Line, frame: _Frame) -> None:
+def _draw(sheet: Sheet, line: DrawnLine, frame: _Frame) -> None:
     points = [frame.at(x, y) for x, y in line.points]
     sheet.set_draw_color(*rgb(line.colour))
     sheet.set_line_width(0.55)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.papers.drawing import Axis, Line, curves
+from dashboard.papers.drawing import Axis, DrawnLine, curves
 from dashboard.papers.job_contents import JobContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
 from dashboard.words import wording
@@ -43,7 +43,7 @@ def _picture(sheet: Sheet, contents: JobContents) -> None:
     sheet.heading("How it came out")
     curves(
         sheet,
-        [Line(points, LOOK.debris, wording.kilograms(total), is_marked=True)],
+        [DrawnLine(points, LOOK.debris, wording.kilograms(total), is_marked=True)],
         Axis("Time of flushing [h]", lambda v: f"{v / 60:g}", 60),
         Axis("Magnetite caught so far, dry [kg]", lambda v: f"{v:g}"),
         height=40,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.papers.drawing import Axis, Line, curves, likely
+from dashboard.papers.drawing import Axis, DrawnLine, curves, likely
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.papers.sheet import LOOK, SMALL, Letterhead, Sheet
 from dashboard.words import callback_words, wording
@@ -75,7 +75,7 @@ def _price(sheet: Sheet, price: Price) -> None:
     asked = ((price.price, 0.0), (price.price, max(y for _, y in points)))
     curves(
         sheet,
-        [Line(points, LOOK.ink, "chance of loss"), Line(asked, LOOK.accent, "asked", is_expected=True)],
+        [DrawnLine(points, LOOK.ink, "chance of loss"), DrawnLine(asked, LOOK.accent, "asked", is_expected=True)],
         Axis(f"Price before tax [{price.currency}]", lambda v: wording.money(v, price.currency)),
         Axis("Jobs that lose money [%]", lambda v: f"{v:g}"),
         height=38,

@@ -7,9 +7,8 @@ jobs asked for, taken evenly over their order (the error of its quantiles from t
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from models.catch.records.ragged_arrays import Floats, Ints, Ragged, checked_points, ragged
+from models.catch.records.ragged_arrays import Floats, Ints, Ragged
 from models.catch.records.watch_result import CurveBand
 from models.refusals import NotEnoughData
 
@@ -18,19 +17,6 @@ MIN_JOBS = 8
 MOST_JOBS = 4000
 BAND_LEVELS = (0.10, 0.25, 0.50, 0.75, 0.90)
 ENDED_SHARE = 0.9
-
-
-def band_of_similar(minutes: ArrayLike, cumulative_kg: ArrayLike, job: ArrayLike, *, steps: int = 61) -> CurveBand:
-    """Quantiles of cumulative kilograms against flush minutes over many jobs.
-
-    minutes, cumulative_kg, job: shape (weighings,), a long table in any order, job being any label. See `band`.
-    ValueError with the facts for NaN, negative minutes or unequal lengths.
-    """
-    x, y = checked_points(minutes, cumulative_kg)
-    labels = np.asarray(job)
-    if labels.shape != x.shape:
-        raise ValueError(f"job must name the job of each weighing; it has {labels.shape}, minutes {x.shape}.")
-    return band(ragged(x, y, labels)[1], steps=steps)
 
 
 def packed(minutes: Floats, cumulative_kg: Floats, place: Ints, jobs: int) -> Ragged:

@@ -69,10 +69,10 @@ def exact_limits(count: int, jobs: int, confidence: float = 0.95) -> tuple[float
     >>> exact_limits(0, 10)
     (0.0, 0.3085)
     """
-    tail = (1 - confidence) / 2
-    low = float(stats.beta.ppf(tail, count, jobs - count + 1)) if count > 0 else 0.0
-    high = float(stats.beta.ppf(1 - tail, count + 1, jobs - count)) if count < jobs else 1.0
-    return low, high
+    if jobs == 0:
+        return 0.0, 1.0
+    limits = stats.binomtest(count, jobs).proportion_ci(confidence, method="exact")
+    return float(limits.low), float(limits.high)
 
 
 def held(name: str, jobs: int, share: float, promised: float, band: float) -> Held:

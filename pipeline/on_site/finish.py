@@ -48,11 +48,6 @@ def hand_in(book: Book, name: str) -> LoadReport:
     return report
 
 
-def left_over(book: Book, jobs: Sequence[SiteJob]) -> tuple[SiteJob, ...]:
-    """Jobs that were finished but are not in the book, as after a computer that stopped in between."""
-    return tuple(job for job in jobs if job.finish is not None and job.received is None)
-
-
 def written(rows: Mapping[str, Sequence[Mapping[str, Any]]], folder: Path) -> list[Path]:
     """Each table as a CSV file of the job log in a folder; the same rows give the same bytes."""
     paths = []

@@ -35,7 +35,7 @@ _INCOMING = ".incoming-"
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class SourceFile:
     """A file to be handed in: where it is, and the name it is shown by."""
 
     path: Path
@@ -70,7 +70,7 @@ class Batch:
         return self.batch_id.partition(AGAIN)[0]
 
 
-def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Finding, ...]]:
+def find_sources(paths: Iterable[Path]) -> tuple[tuple[SourceFile, ...], tuple[Finding, ...]]:
     """The files among the paths that may hold tables; others in a folder are reported and left aside.
 
     BadInput in one sentence for a path that is not there, and for a file of another kind.
@@ -89,7 +89,7 @@ def find_sources(paths: Iterable[Path]) -> tuple[tuple[Source, ...], tuple[Findi
     for name in (lambda p, shown: shown, lambda p, shown: f"{p.parent.name}/{p.name}", lambda p, shown: str(p)):
         uses = Counter(shown for _, shown in files)
         files = [(p, name(p, shown) if uses[shown] > 1 else shown) for p, shown in files]
-    return tuple(Source(p, shown) for p, shown in files), tuple(findings)
+    return tuple(SourceFile(p, shown) for p, shown in files), tuple(findings)
 
 
 def nothing_found(paths: Iterable[Path]) -> BadInput:
@@ -130,7 +130,7 @@ def _of_a_kind(path: Path) -> Path:
 class StagedFile:
     """One copy: whence, where it stands, its hash, size and count of line ends."""
 
-    source: Source
+    source: SourceFile
     path: Path
     sha256: str
     size_bytes: int
@@ -145,7 +145,7 @@ class Staged:
     files: tuple[StagedFile, ...]
 
 
-def stage(book: Book, sources: tuple[Source, ...]) -> Staged:
+def stage(book: Book, sources: tuple[SourceFile, ...]) -> Staged:
     """Copy the sources into the book under a temporary name, synced and hashed."""
     folder = book.received / f"{_INCOMING}{uuid.uuid4().hex}"
     files = []
@@ -168,7 +168,7 @@ def add_file(staged: Staged, name: str, data: bytes) -> Staged:
     """The staged copies and one more file, such as the mapping they are read by."""
     path = staged.folder / name
     write_whole(path, data)
-    copy = StagedFile(Source(path, name), path, hashlib.sha256(data).hexdigest(), len(data), data.count(b"\n"))
+    copy = StagedFile(SourceFile(path, name), path, hashlib.sha256(data).hexdigest(), len(data), data.count(b"\n"))
     return Staged(staged.folder, (*staged.files, copy))
 
 
@@ -183,11 +183,11 @@ def content_id(files: Iterable[tuple[str, tuple[str, ...], str]]) -> str:
     return hashlib.sha256("\n".join(content).encode()).hexdigest()[:16]
 
 
-def _alone(source: Source, sources: tuple[Source, ...]) -> bool:
+def _alone(source: SourceFile, sources: tuple[SourceFile, ...]) -> bool:
     return sum(other.path.name.lower() == source.path.name.lower() for other in sources) == 1
 
 
-def _copy(source: Source, target: Path) -> tuple[str, int, int]:
+def _copy(source: SourceFile, target: Path) -> tuple[str, int, int]:
     """Hash, size and line ends of the copy; BadInput when the file is written to while it is copied."""
     digest, size, lines = hashlib.sha256(), 0, 0
     with source.path.open("rb") as reading, target.open("xb") as writing:

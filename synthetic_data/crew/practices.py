@@ -23,7 +23,7 @@ PREDOSED_DAYS = (5, 10)
 
 
 @dataclass(frozen=True, slots=True)
-class Contrast:
+class PracticePair:
     """Two ways to do one thing. `column` and the values are those of the job log, but for `yes` and `no`."""
 
     column: str
@@ -46,15 +46,15 @@ class Contrast:
 
 
 CONTRASTS = (
-    Contrast("filter_fitted", "on_return", "none"),
-    Contrast("inhibitor_dosed", True, False),
-    Contrast("predose_days", 7, 0),
-    Contrast("isolation", "one_at_a_time", "all_open"),
-    Contrast("heat_source", "boiler", "none"),
-    Contrast("heat_source", "inline_heater", "none"),
-    Contrast("agitation", "vibration", "none"),
-    Contrast("connection", "boiler_flow_return", "emitter_valves"),
-    Contrast("flow_reversed", True, False),
+    PracticePair("filter_fitted", "on_return", "none"),
+    PracticePair("inhibitor_dosed", True, False),
+    PracticePair("predose_days", 7, 0),
+    PracticePair("isolation", "one_at_a_time", "all_open"),
+    PracticePair("heat_source", "boiler", "none"),
+    PracticePair("heat_source", "inline_heater", "none"),
+    PracticePair("agitation", "vibration", "none"),
+    PracticePair("connection", "boiler_flow_return", "emitter_valves"),
+    PracticePair("flow_reversed", True, False),
 )
 """Practices whose true effect can be had: the names an audit would use."""
 
@@ -75,7 +75,7 @@ def does(plans: Plans, column: str, value: Value) -> Flags:
     return np.asarray(getattr(plans, column) == _index(column, value))
 
 
-def eligible(contrast: Contrast, had_filter: Flags) -> Flags:
+def eligible(contrast: PracticePair, had_filter: Flags) -> Flags:
     """Jobs in which both ways are open: no filter is chosen where one is fitted already."""
     return ~had_filter if contrast.column == "filter_fitted" else np.ones(len(had_filter), dtype=bool)
 

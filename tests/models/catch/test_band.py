@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.catch.band import MOST_JOBS, as_share, band, band_of_similar, minutes_to, packed, picked
-from models.catch.records.ragged_arrays import Ragged
+from models.catch.band import MOST_JOBS, as_share, band, minutes_to, packed, picked
+from models.catch.records.ragged_arrays import Ragged, ragged
 from models.refusals import NotEnoughData
 
 
@@ -18,12 +18,12 @@ def test_the_band_equals_quantiles_of_curves_interpolated_one_by_one() -> None:
     flat = [np.concatenate(part) for part in (minutes, kg)]
     shuffled = rng.permutation(size.sum())
 
-    band = band_of_similar(flat[0][shuffled], flat[1][shuffled], np.repeat(np.arange(40), size)[shuffled])
+    of_all = band(ragged(flat[0][shuffled], flat[1][shuffled], np.repeat(np.arange(40), size)[shuffled])[1])
 
-    each = [np.interp(band.minutes, [0.0, *m], [0.0, *y]) for m, y in zip(minutes, kg, strict=True)]
+    each = [np.interp(of_all.minutes, [0.0, *m], [0.0, *y]) for m, y in zip(minutes, kg, strict=True)]
     for name, level in (("p10", 0.1), ("p25", 0.25), ("p50", 0.5), ("p75", 0.75), ("p90", 0.9)):
-        assert getattr(band, name) == pytest.approx(np.quantile(each, level, axis=0), rel=1e-9, abs=1e-12)
-    assert band.jobs == 40
+        assert getattr(of_all, name) == pytest.approx(np.quantile(each, level, axis=0), rel=1e-9, abs=1e-12)
+    assert of_all.jobs == 40
 
 
 def test_the_band_starts_at_nothing_never_crosses_and_holds_ended_jobs_at_their_total() -> None:
@@ -31,18 +31,18 @@ def test_the_band_starts_at_nothing_never_crosses_and_holds_ended_jobs_at_their_
     kg = (np.arange(1, 11)[:, None] * np.array([1.0, 2.0, 3.0])).ravel()
     minutes[-1] = 300.0
 
-    band = band_of_similar(minutes, kg, np.repeat(list("abcdefghij"), 3), steps=31)
+    of_ten = band(ragged(minutes, kg, np.repeat(list("abcdefghij"), 3))[1], steps=31)
 
-    assert band.p90[0] == 0.0
-    assert (band.p10 <= band.p50).all()
-    assert (band.p50 <= band.p90).all()
-    assert band.minutes[-1] == pytest.approx(57.0)  # a tenth of the way from 30 to 300: 9 of 10 end at 30
-    assert band.p10[-1] == pytest.approx(5.7)  # the totals are 3, 6, …: nine tenths of the way from the first on
+    assert of_ten.p90[0] == 0.0
+    assert (of_ten.p10 <= of_ten.p50).all()
+    assert (of_ten.p50 <= of_ten.p90).all()
+    assert of_ten.minutes[-1] == pytest.approx(57.0)  # a tenth of the way from 30 to 300: 9 of 10 end at 30
+    assert of_ten.p10[-1] == pytest.approx(5.7)  # the totals are 3, 6, …: nine tenths of the way from the first on
 
 
 def test_under_eight_jobs_there_is_no_band() -> None:
     with pytest.raises(NotEnoughData, match="at least 8 jobs with weighings; there are 2"):
-        band_of_similar([1, 2], [1, 2], ["a", "b"])
+        band(ragged(np.array([1.0, 2.0]), np.array([1.0, 2.0]), np.array(["a", "b"]))[1])
 
 
 def curves(jobs: int) -> Ragged:

@@ -12,7 +12,7 @@ import pytest
 from pipeline.contract.findings import BadInput
 from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.entry_rows import TAKEN_BACK, job_log_rows
-from pipeline.on_site.finish import before_finishing, hand_in, left_over, rinse
+from pipeline.on_site.finish import before_finishing, hand_in, rinse
 from pipeline.on_site.instrument_files import attach, logged_readings
 from pipeline.on_site.job_features import site_tables
 from pipeline.on_site.open_job import read_site_job, site_jobs
@@ -209,14 +209,14 @@ def test_what_survey_and_plan_give_follows_a_change_of_the_plan(book: Book, site
 def test_finishing_makes_a_batch_once_however_often(book: Book, site: Site) -> None:
     site("catch", 20, mass_g=420.0, trap="magnet")
     site("finish", 60, flush_ended_at=NOON + timedelta(minutes=60), inhibitor_dosed=True)
-    assert [job.name for job in left_over(book, site_jobs(book))] == ["J1"]
+    assert [(job.name, job.received) for job in site_jobs(book)] == [("J1", None)]
 
     first, again = hand_in(book, "J1"), hand_in(book, "J1")
 
     assert first.is_new
     assert not again.is_new
     assert first.batch == again.batch
-    assert left_over(book, site_jobs(book)) == ()
+    assert [job.received is None for job in site_jobs(book)] == [False]
     assert len([e for e in read_journal(book, "J1").entries if e.values["kind"] == "received"]) == 1
     assert verify(book).clean
 
