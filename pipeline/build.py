@@ -97,8 +97,10 @@ def build_whole(book: Book, batches: list[str], part: Path, progress: Progress |
         attach_checked(connection, [book.checked / batch for batch in batches])
         attach_settings(connection, book.firm())
         put_table(connection, "kept_wet_dry_pair", no_pairs())
+        connection.execute("begin")  # one write to disk for all that follows
         run_steps(connection, STEPS, progress)
         write_comments(connection)
+        connection.execute("commit")
 
 
 def attach_checked(connection: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
@@ -151,13 +153,11 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], pro
 
 def write_comments(connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT)) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
-    connection.execute("begin")  # one write to disk for all of them
     for table in (BUILT[name] for name in names):
         connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name
             connection.execute("comment on column " + target + " is " + _quoted(column.label))
-    connection.execute("commit")
 
 
 def _quoted(text: str) -> str:

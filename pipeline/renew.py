@@ -93,6 +93,7 @@ def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress
         scratch.execute("detach earlier")
     shutil.copyfile(earlier, part)
     with new_build(part) as connection:
+        connection.execute("begin")  # one write to disk for all that follows
         put_table(connection, "touched", touched)
         for name, frame in rows.items():
             _replace(connection, name, frame)
@@ -101,6 +102,7 @@ def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress
             connection.execute("drop table " + name)
         run_steps(connection, ACCOUNT_STEPS)
         write_comments(connection, _ACCOUNTS)  # the others kept theirs
+        connection.execute("commit")
     return True
 
 

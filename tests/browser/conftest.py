@@ -17,13 +17,14 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
 
 COMMAND = Path(sys.executable).with_name("sludgebook")
 FLAGS = [
@@ -117,15 +118,25 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
+@pytest.fixture(scope="session")
+def contexts(browser: Browser) -> Callable[[str, str], BrowserContext]:
+    """One browser window a size and scheme for all tests: what a page has fetched once is not fetched again."""
+
+    @cache
+    def context(size: str, scheme: str) -> BrowserContext:
+        return browser.new_context(**SIZES[size], color_scheme=scheme)  # type: ignore[arg-type]
+
+    return context
+
+
 @pytest.fixture
-def open_at(browser: Browser) -> Iterator[Callable[..., Page]]:
+def open_at(contexts: Callable[[str, str], BrowserContext]) -> Iterator[Callable[..., Page]]:
     """Opens an address: `open_at(url, "phone", scheme="dark")`; returns the page once it is at rest."""
-    contexts = []
+    pages = []
 
     def opened(url: str, size: str, scheme: str = "light") -> Page:
-        context = browser.new_context(**SIZES[size], color_scheme=scheme)
-        contexts.append(context)
-        page = context.new_page()
+        page = contexts(size, scheme).new_page()
+        pages.append(page)
         page.set_default_timeout(PATIENCE_MS)
         page.goto(url)
         page.wait_for_selector("h1")
@@ -133,8 +144,8 @@ def open_at(browser: Browser) -> Iterator[Callable[..., Page]]:
         return page
 
     yield opened
-    for context in contexts:
-        context.close()
+    for page in pages:
+        page.close()
 
 
 @pytest.fixture(scope="session")
