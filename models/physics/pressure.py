@@ -82,21 +82,30 @@ def water_lost_l(
     return np.asarray(now - gas + np.asarray(volume_l, dtype=np.float64) * expansion_share(from_c, to_c))
 
 
+SMALL_VESSEL_L = 15.0
+"""Up to this size the reserve of water is a share of the vessel, above it a share of the system (EN 12828)."""
+
+
 def vessel_size_l(
     volume_l: float, warm_c: float, *, cold_c: float = 10.0, precharge_bar: float, final_bar: float
 ) -> float:
-    """Vessel [L] for a sealed system, Vn = (Ve + Vwr)(pe + 1)/(pe − p0), water reserve 0.5 %, at least 3 L.
+    """Vessel [L] for a sealed system, Vn = (Ve + Vwr)(pe + 1)/(pe − p0), gauge bar, by EN 12828 Annex D (from memory).
 
-    Form of EN 12828 Annex D (from memory), gauge bar; `final_bar` is the highest working pressure, half a bar under
-    the safety valve or more. ValueError unless `final_bar` is above `precharge_bar`.
+    Water reserve Vwr: a fifth of a vessel of up to 15 L; of a larger one 0.5 % of the system, at least 3 L. `final_bar`
+    is the highest working pressure, half a bar under the safety valve or more. ValueError unless it is above
+    `precharge_bar`.
 
     >>> round(vessel_size_l(100.0, 80.0, precharge_bar=1.0, final_bar=2.5), 1)
-    13.7
+    12.5
     """
     if final_bar <= precharge_bar:
         raise ValueError(f"final_bar must be above precharge_bar; they are {final_bar:g} and {precharge_bar:g}.")
-    grown = volume_l * float(expansion_share(cold_c, warm_c))
-    return (grown + max(0.005 * volume_l, 3.0)) * (final_bar + 1.0) / (final_bar - precharge_bar)
+    grown_l = volume_l * float(expansion_share(cold_c, warm_c))
+    usable = (final_bar - precharge_bar) / (final_bar + 1.0)
+    small_l = grown_l / (usable - 0.2) if usable > 0.2 else np.inf
+    if small_l <= SMALL_VESSEL_L:
+        return float(small_l)
+    return max(SMALL_VESSEL_L, (grown_l + max(0.005 * volume_l, 3.0)) / usable)
 
 
 def open_vented_drop_bar(

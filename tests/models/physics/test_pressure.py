@@ -43,5 +43,20 @@ def test_a_full_vessel_has_no_finite_pressure_and_a_bad_range_is_refused() -> No
         vessel_size_l(100.0, 80.0, precharge_bar=1.5, final_bar=1.5)
 
 
+@pytest.mark.parametrize(
+    ("volume_l", "final_bar", "vessel_l"),
+    [
+        # by hand, 10 to 80 °C is 2.87 %: usable (2.5 − 1)/3.5 = 0.4286
+        (60.0, 2.5, 1.722 / (0.4286 - 0.2)),  # 7.5 L: a fifth of it is reserve
+        (200.0, 2.5, (5.740 + 3.0) / 0.4286),  # 20.4 L: 3 L of reserve
+        (1000.0, 2.5, (28.70 + 5.0) / 0.4286),  # 78.6 L: half a per cent of the system
+        (50.0, 1.4, (1.435 + 3.0) / 0.16667),  # so little pressure to spare that a fifth is more than is usable
+    ],
+)
+def test_the_reserve_of_a_vessel_is_a_fifth_of_a_small_one(volume_l: float, final_bar: float, vessel_l: float) -> None:
+    size = vessel_size_l(volume_l, 80.0, precharge_bar=1.0, final_bar=final_bar)
+    assert size == pytest.approx(vessel_l, rel=0.002)
+
+
 def test_under_an_open_tank_cooling_hardly_moves_the_gauge() -> None:
     assert abs(float(open_vented_drop_bar(5.0, 70.0, 20.0, 120.0, 0.15))) < 0.03
