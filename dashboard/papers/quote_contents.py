@@ -104,7 +104,8 @@ def _offered(quote: Quote, asked: Mapping[str, Any]) -> tuple[str, ...]:
         "The whole system flushed by machine, with magnets and traps that are weighed as the work goes on.",
         f"About {wording.litres(quote.volume.cleaner_dose_l)} of cleaning chemical and "
         f"{wording.litres(quote.volume.inhibitor_dose_l)} of corrosion inhibitor, measured to the system's water.",
-        "Rinsed until the water is close to the mains supply's and clear, then treated with inhibitor.",
+        "Rinsed until the water is close to the mains supply's and clear, then treated with inhibitor whose strength "
+        "is tested.",
         "A magnetic filter on the return, unless one is there already: then that one is cleaned.",
         "A written report of what came out, the water before and after, and what was fitted and dosed.",
     ]

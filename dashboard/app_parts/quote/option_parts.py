@@ -100,13 +100,15 @@ def option_rows(options: tuple[Option, ...], currency: str) -> pd.DataFrame:
 
 
 def dose_rows(doses: Mapping[str, Dose]) -> pd.DataFrame:
-    """The label's dose of each chemical for the smallest, middle and largest volume, and containers to bring."""
+    """What goes in of each chemical before a test of the water, the most or the least, and containers to bring."""
+    word = {"most": "at most", "least": "at least"}
     return pd.DataFrame(
         [
             {
                 "Chemical": name,
-                "Surely within the label [L]": round(dose.low_l, 2),
-                "Middle [L]": round(dose.mid_l, 2),
+                "The label's dose is": {"most": "the most", "least": "the least"}[dose.label_is],
+                "First": f"{word[dose.label_is]} {dose.first_l:.2f} L",
+                "Middle volume [L]": round(dose.mid_l, 2),
                 "Largest volume [L]": round(dose.high_l, 2),
                 "Containers to bring": "by the litre"
                 if dose.containers_to_bring is None

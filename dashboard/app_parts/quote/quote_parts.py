@@ -192,9 +192,10 @@ def draw_water(quote: Quote) -> None:
         rows = option_parts.dose_rows({"Cleaner": volume.cleaner, "Inhibitor": volume.inhibitor})
         frame.table(rows, key="price_doses", file_name="doses.csv", alt="Doses over the range of the volume")
         frame.small(
-            "Measure out the first column: it is within the label over the whole range of the volume. Add more only "
-            "once a test of the water shows that it is short, and never past the label's dose for the volume "
-            "then found."
+            "Of a cleaner the label's dose is the most: put in the dose of the smallest volume, more only once a test "
+            "of the water shows that it is short, and never more than the label's dose for the volume then found. Of "
+            "an inhibitor it is the least, because too thin an inhibitor pits steel: round up, test its strength before "
+            "leaving, and add until the test passes. Where the label sets a most for it too, that holds."
         )
     frame.caution("The label and the safety sheet come first: never past the label's dose or days; never mix.")
 

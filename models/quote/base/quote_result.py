@@ -113,18 +113,26 @@ class Price:
     callbacks: CallbackCost | None = None
 
 
+LabelIs = Literal["most", "least"]
+"""What the label's amount of a chemical is: the most that may go in (a cleaner), or the least (an inhibitor)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Dose:
     """The label's dose of one chemical for the low, middle and high volume [L], and its containers.
 
-    `low_l` is within the label whatever the volume in its range, `whole_containers` of them go in unmeasured;
-    `containers_used` do for the middle dose, `containers_to_bring` for the high one; what is charged follows the whole
-    range. Without a size of container (`pack_l` 0) all three are None.
+    `first_l` goes in before any test of the water: the low dose where the label is the most, within it whatever the
+    volume in its range; the middle dose where it is the least. `whole_containers` is that amount in whole containers,
+    rounded down where the label is the most and up where it is the least; `containers_used` do for the middle dose,
+    `containers_to_bring` for the high one; what is charged follows the whole range. Without a size of container
+    (`pack_l` 0) all three are None.
     """
 
     low_l: float
     mid_l: float
     high_l: float
+    label_is: LabelIs
+    first_l: float
     pack_l: float
     containers_used: int | None
     containers_to_bring: int | None

@@ -116,7 +116,7 @@ def volumes_of(features: Frame, volumes: Frame, x: Floats, firm: Firm) -> list[V
             cleaner_dose_l=mid * per_100[0] / 100,
             inhibitor_dose_l=mid * per_100[1] / 100,
             cleaner=dose(per_100[0], (low, mid, high), pack),
-            inhibitor=dose(per_100[1], (low, mid, high), pack),
+            inhibitor=dose(per_100[1], (low, mid, high), pack, label_is="least"),
         )
         for (low, mid, high), method, is_known in zip(litres.tolist(), methods, known, strict=True)
     ]

@@ -47,10 +47,11 @@ def test_where_a_filter_is_there_only_the_predose_is_named() -> None:
 
 
 def test_doses_stand_as_litres_and_containers() -> None:
-    rows = dose_rows({"Cleaner": dose(1.0, (76.0, 110.0, 160.0), 1.0), "Inhibitor": dose(2.0, (76.0, 110.0, 160.0), 0)})
+    volume = (76.0, 110.0, 160.0)
+    rows = dose_rows({"Cleaner": dose(1.0, volume, 1.0), "Inhibitor": dose(2.0, volume, 0, label_is="least")})
 
-    assert rows.iloc[0].tolist() == ["Cleaner", 0.76, 1.1, 1.6, "2 of 1 L"]
-    assert rows.iloc[1]["Containers to bring"] == "by the litre"
+    assert rows.iloc[0].tolist() == ["Cleaner", "the most", "at most 0.76 L", 1.1, 1.6, "2 of 1 L"]
+    assert rows.iloc[1].tolist() == ["Inhibitor", "the least", "at least 2.20 L", 2.2, 3.2, "by the litre"]
 
 
 def test_the_page_shows_the_offers_and_the_doses(open_page: Open, page_book: Book, words: Words) -> None:
@@ -61,8 +62,8 @@ def test_the_page_shows_the_offers_and_the_doses(open_page: Open, page_book: Boo
     assert "Offers side by side" in said
     assert f"As asked (new filter, no pre-dose) **£{asked.price:,.0f}**" in said
     assert asked.price == app.session_state["price_quote"].price.price
-    assert "within the label over the whole range of the volume" in said
-    assert "never past the label's dose for the volume" in said
+    assert "never more than the label's dose for the volume" in said
+    assert "test its strength before leaving" in said
 
 
 def test_the_command_tells_the_offers_and_the_doses_over_the_range(
@@ -77,4 +78,6 @@ def test_the_command_tells_the_offers_and_the_doses_over_the_range(
     cleaner, volume = line["volume"]["cleaner"], line["volume"]
     assert [o["is_asked"] for o in line["options"]] == [True, False, False, False]
     assert cleaner["low_l"] == pytest.approx(volume["low_l"] * 0.01)
+    assert (cleaner["label_is"], cleaner["first_l"]) == ("most", cleaner["low_l"])
+    assert (volume["inhibitor"]["label_is"], volume["inhibitor"]["first_l"]) == ("least", volume["inhibitor"]["mid_l"])
     assert cleaner["low_l"] < cleaner["mid_l"] == volume["cleaner_dose_l"] < cleaner["high_l"]

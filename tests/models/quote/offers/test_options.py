@@ -106,9 +106,19 @@ def test_doses_follow_the_range_in_whole_containers() -> None:
     # 1.5 L for 100 L; 80, 120, 190 L of water: 1.2, 1.8, 2.85 L; containers of 0.5 L: 2 whole, 4 used, 6 to bring
     found = dose(1.5, (80.0, 120.0, 190.0), 0.5)
 
-    assert (found.low_l, found.mid_l, found.high_l) == pytest.approx((1.2, 1.8, 2.85))
+    assert (found.low_l, found.mid_l, found.high_l, found.first_l) == pytest.approx((1.2, 1.8, 2.85, 1.2))
     assert (found.whole_containers, found.containers_used, found.containers_to_bring) == (2, 4, 6)
     assert dose(1.5, (80.0, 120.0, 190.0), 0.0).containers_to_bring is None
+
+
+def test_an_inhibitor_is_rounded_up_because_its_label_is_the_least() -> None:
+    # 1.5 L for 100 L; 80, 120, 190 L of water: 1.2, 1.8, 2.85 L; containers of 0.5 L: 4 go in, 6 to bring
+    found = dose(1.5, (80.0, 120.0, 190.0), 0.5, label_is="least")
+
+    assert found.first_l == pytest.approx(1.8)
+    assert (found.whole_containers, found.containers_used, found.containers_to_bring) == (4, 4, 6)
+    assert dose(1.5, (80.0, 120.0, 190.0), 0.6, label_is="least").whole_containers == 3  # 3 x 0.6 L are just enough
+    assert dose(1.5, (80.0, 120.0, 190.0), 0.0, label_is="least").first_l == pytest.approx(1.8)
 
 
 def test_what_goes_in_unmeasured_is_within_the_label_for_every_volume_of_the_range() -> None:
