@@ -193,9 +193,9 @@ def draw_water(quote: Quote) -> None:
         frame.table(rows, key="price_doses", file_name="doses.csv", alt="Doses over the range of the volume")
         frame.small(
             "Of a cleaner the label's dose is the most: put in the dose of the smallest volume, more only once a test "
-            "of the water shows that it is short, and never more than the label's dose for the volume then found. Of "
-            "an inhibitor it is the least, because too thin an inhibitor pits steel: round up, test its strength before "
-            "leaving, and add until the test passes. Where the label sets a most for it too, that holds."
+            "of the water shows that it is short, and never more than the label's dose for the volume then found. "
+            "Of an inhibitor it is the least, because too thin an inhibitor pits steel: round up, test its strength "
+            "before leaving, and add until the test passes. Where the label sets a most for it too, that holds."
         )
     frame.caution("The label and the safety sheet come first: never past the label's dose or days; never mix.")
 
