@@ -13,6 +13,7 @@ from dashboard.app_parts import frame, paper_parts
 from dashboard.app_parts.on_site.saving import SAID, save
 from dashboard.app_parts.on_site.start import JOB
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import SludgebookError
 
@@ -37,7 +38,7 @@ TICKS = {
 def draw_finish(job: SiteJob, readings: int) -> None:
     """The form that finishes a job; for one that is finished but not in the book, the way to put it there."""
     if job.finish is not None:
-        st.header(f"{job.name} is finished, but not in the book yet.", anchor=False)
+        st.header(f"{literal(job.name)} is finished, but not in the book yet.", anchor=False)
         st.button(
             "Put it in the book",
             key="site_hand_in",
@@ -51,7 +52,7 @@ def draw_finish(job: SiteJob, readings: int) -> None:
         facts = _facts(job)
         missing = data.before_finishing(job, facts, readings)
         if missing:
-            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {finding.sentence}" for finding in missing))
+            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {literal(finding.sentence)}" for finding in missing))
         now = datetime.now().replace(microsecond=0)
         ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
         st.button(
@@ -138,10 +139,11 @@ def draw_received(still_open: Container[str]) -> None:
     if not name:
         return
     if problem:
-        st.error(f"{name} is finished and saved, but not in the book yet: {problem}", icon=":material/error:")
+        said = literal(f"{name} is finished and saved, but not in the book yet: {problem}")
+        st.error(said, icon=":material/error:")
     elif name not in still_open:
         left_out = f" {wording.count(rejects, 'row was', 'rows were')} rejected: see Intake." if rejects else ""
-        st.success(f"{name} is in the book.{left_out}", icon=":material/menu_book:")
+        st.success(f"{literal(name)} is in the book.{left_out}", icon=":material/menu_book:")
         shelf = data.shelf()
         if shelf.state == "ready":
             paper_parts.draw_job_paper(shelf.build, data.FIRM, name, key="site_paper")

@@ -16,6 +16,7 @@ from dashboard.app_parts.on_site.phone import ask_the_phone
 from dashboard.app_parts.on_site.saving import TURNED, place
 from dashboard.app_parts.on_site.start import JOB, draw_start
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from models.refusals import Refusal
 from pipeline.contract.findings import SludgebookError
 
@@ -81,7 +82,7 @@ def _draw_open(job: SiteJob) -> None:
     """The answer, the buttons, the picture. Whatever goes wrong with the answer, the buttons are there."""
     now = _now(job)
     emitters = wording.count(len(job.emitter_numbers), "emitter")
-    frame.small(f"**{job.name}** · flow on {place(job.focus)} · {emitters}")
+    frame.small(f"**{literal(job.name)}** · flow on {place(job.focus)} · {emitters}")
     try:
         view = data.site_view(str(data.book().path), job.name, job.lines, now)
         watch = data.watch(view.job, now)
