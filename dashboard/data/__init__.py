@@ -31,6 +31,7 @@ from dashboard.data.on_site import (
     attach,
     before_finishing,
     hand_in_site_job,
+    is_start_at_fault,
     next_name,
     open_jobs,
     quoted_surveys,
@@ -38,6 +39,7 @@ from dashboard.data.on_site import (
     site_job,
     site_jobs,
     site_view,
+    times_at_fault,
 )
 from dashboard.data.opened import (
     BOOK_VARIABLE,
@@ -96,6 +98,7 @@ __all__ = [
     "hand_in_site_job",
     "holdings",
     "is_own_model",
+    "is_start_at_fault",
     "job_list",
     "job_of_book",
     "job_paper",
@@ -124,6 +127,7 @@ __all__ = [
     "site_view",
     "table",
     "templates",
+    "times_at_fault",
     "track_record",
     "train",
     "usual_firm",

@@ -11,6 +11,8 @@ CONTROLS = "\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069"
 """Inside of a class of a regular expression: C0 except tab and newline, DEL and C1, and the bidirectional embeddings,
 overrides and isolates. Source: Unicode 16.0, general category Cc; UAX #9, table "Bidirectional Character Types"."""
 REASON = "holds a control character, which no id may; type it again"
+CLASS = f"[{CONTROLS}]"
+"""The same as a regular expression."""
 _SHOWN = re.compile(f"[{CONTROLS}\ud800-\udfff]")
 
 
@@ -30,6 +32,15 @@ def shown(text: str) -> str:
     ('J\\\\x1b[2J', 'J\\\\u202e1', 'a\\tb')
     """
     return _SHOWN.sub(_written_out, text)
+
+
+def shown_in_json(text: str) -> str:
+    r"""The same for JSON, which already escapes C0 and stays JSON.
+
+    >>> print(shown_in_json('{"a": "' + chr(0x9B) + chr(0x202E) + '"}'))
+    {"a": "\u009b\u202e"}
+    """
+    return _SHOWN.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def _written_out(found: re.Match[str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from datetime import datetime, time
+from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -53,15 +53,14 @@ def draw_finish(job: SiteJob, readings: int) -> None:
         missing = data.before_finishing(job, facts, readings)
         if missing:
             st.markdown("**Before you leave**\n\n" + "\n".join(f"- {literal(finding.sentence)}" for finding in missing))
-        now = datetime.now().replace(microsecond=0)
-        ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
+        times = _times(job)
         st.button(
             "Finish and put it in the book",
             key="site_finish_now",
             width="stretch",
             icon=":material/flag:",
             on_click=_finish,
-            args=(job.name, facts, _ended_at(job, now, ended)),
+            args=(job.name, facts | times),
         )
 
 
@@ -109,16 +108,34 @@ def _facts(job: SiteJob) -> dict[str, Any]:
     return facts
 
 
-def _ended_at(job: SiteJob, now: datetime, ended: time | None) -> datetime:
-    """The time of day that was chosen, on this day, between the last catch and now."""
-    chosen = datetime.combine(now.date(), ended or now.time())
+def _times(job: SiteJob) -> dict[str, datetime]:
+    """When the flow ended, with its day where the job did not begin today; when it began, where that cannot be."""
+    now = datetime.now().replace(microsecond=0)
+    began = job.started_at or now
+    times: dict[str, datetime] = {}
+    last = min(job.events[-1].at.date(), now.date())
+    if data.is_start_at_fault(job):
+        day = st.date_input("Day the flow began", last, None, now.date(), key="site_began_on")
+        at = st.time_input("Flow began at", job.events[0].saved_at.time(), key="site_began_at", step=300)
+        times["flush_started_at"] = began = min(datetime.combine(day or last, at or now.time()), now)
+    day = now.date()
+    if began.date() < now.date():
+        day = st.date_input(
+            "Day the flow ended", max(last, began.date()), began.date(), now.date(), key="site_ended_on"
+        )
+    ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
+    return {**times, "flush_ended_at": _ended_at(job, now, ended, day or now.date())}
+
+
+def _ended_at(job: SiteJob, now: datetime, ended: time | None, day: date) -> datetime:
+    """The time that was chosen, between the last catch and now."""
+    chosen = datetime.combine(day, ended or now.time())
     last = max((event.at for event in job.all_of("catch")), default=chosen)
     return now if chosen.replace(second=0) == now.replace(second=0) else min(max(chosen, last), now)
 
 
-def _finish(name: str, facts: dict[str, Any], ended_at: datetime) -> None:
-    known = {each: value for each, value in facts.items() if value is not None}
-    if save(name, "finish", {**known, "flush_ended_at": ended_at}):
+def _finish(name: str, facts: dict[str, Any]) -> None:
+    if save(name, "finish", {each: value for each, value in facts.items() if value is not None}):
         _hand_in(name)
 
 
@@ -129,7 +146,8 @@ def _hand_in(name: str) -> None:
     except SludgebookError as problem:
         st.session_state[DONE] = (name, 0, problem.sentence)
     else:
-        st.session_state[DONE] = (name, len(report.rejects), "")
+        lost = wording.listed([f"{each.column} {each.reason}" for each in report.rejects if each.table == "jobs"])
+        st.session_state[DONE] = (name, len(report.rejects), f"{lost}. Open it again below." if lost else "")
         st.session_state.pop(SAID, None)
 
 

@@ -18,7 +18,7 @@ from dashboard.app_parts.on_site.start import JOB, draw_start
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from models.refusals import Refusal
-from pipeline.contract.findings import SludgebookError
+from pipeline.contract.findings import BadInput, SludgebookError
 
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
@@ -84,6 +84,8 @@ def _draw_open(job: SiteJob) -> None:
     emitters = wording.count(len(job.emitter_numbers), "emitter")
     frame.small(f"**{literal(job.name)}** · flow on {place(job.focus)} · {emitters}")
     try:
+        if fault := data.times_at_fault(job):
+            raise BadInput(f"Nothing can be worked out: {fault}. Finish the job below, with its right times.")
         view = data.site_view(str(data.book().path), job.name, job.lines, now)
         watch = data.watch(view.job, now)
     except (Refusal, SludgebookError) as problem:
