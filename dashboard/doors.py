@@ -45,7 +45,7 @@ def own_names(address: str) -> frozenset[str]:
 def is_own_name(host: str, address: str) -> bool:
     """Whether a `Host` names this dashboard. On every address, any number will do: a number cannot be pointed here.
 
-    >>> [is_own_name(host, "127.0.0.1") for host in ("localhost:8501", "[::1]:8501", "evil.example:8501", "a@localhost")]
+    >>> [is_own_name(host, "127.0.0.1") for host in ("localhost:8501", "[::1]:85", "evil.example:85", "a@localhost")]
     [True, True, False, False]
     >>> is_own_name("192.0.2.7:8501", "0.0.0.0"), is_own_name("192.0.2.7:8501", "127.0.0.1")
     (True, False)

@@ -39,20 +39,24 @@ PATTERNS = (
     f"<br>{MARK}",
 )
 """What a page, a figure or a paper could take for markup."""
-IDS = {"job_id": "J", "engineer_id": "E", "firm_id": "F", "note": "N", "postcode_district": ""}
+IDS = {"job_id": "J", "engineer_id": "E", "firm_id": "F", "note": "N"}
 
 
-def hostile(text: str, column: str, number: int) -> str:
-    """An id or a note made hostile: the same one always becomes the same."""
-    return f"{PATTERNS[number % len(PATTERNS)]} {IDS[column]}{number}" if text else text
+EVERY_ID = " ".join(PATTERNS[place] for place in (0, 2, 5, 6, 7, 8, 10, 12))
+"""What every id begins with: one of each kind of harm."""
 
 
-def make_hostile(logs: Path, shift: int = 0) -> None:
+def hostile(column: str, number: int) -> str:
+    """An id or a note made hostile: each kind of harm, and one more that goes round."""
+    return f"{EVERY_ID} {PATTERNS[number % len(PATTERNS)]} {IDS[column]}{number}"
+
+
+def make_hostile(logs: Path) -> None:
     """Replace every id and note in a folder of CSV job logs, the same everywhere."""
     tables = {path: pl.read_csv(path, infer_schema=False) for path in sorted(logs.glob("*.csv"))}
-    for column in ("job_id", "engineer_id", "firm_id", "note"):
+    for column in IDS:
         seen = {text: None for frame in tables.values() if column in frame for text in frame[column].drop_nulls()}
-        names = {text: hostile(text, column, n + shift) for n, text in enumerate(seen)}
+        names = {text: hostile(column, n) for n, text in enumerate(seen)}
         for path, frame in tables.items():
             if column in frame.columns:
                 tables[path] = frame.with_columns(pl.col(column).replace(names))

@@ -60,7 +60,7 @@ def test_the_page_says_in_a_sentence_what_to_do_and_where_the_log_is(book: Path)
 
     app = AppTest.from_string(
         "from dashboard import faults\ntry:\n    [][0]\nexcept IndexError as fault:\n    faults.tell(fault)"
-    ).run()
+    ).run(timeout=60)
 
     assert not app.exception
     assert "What was said to be saved is saved. Load the page again" in app.error[0].value

@@ -39,7 +39,7 @@ def test_a_job_left_open_a_week_is_finished_on_the_day_it_ended(open_page: Open,
 
     assert not app.exception
     assert "the end of the flow is more than 5 days after the start of the flow" in app.info[0].value
-    app.time_input(key="site_ended").set_value((days_ago(8) + timedelta(hours=3)).time())
+    app.time_input(key="site_ended").set_value((days_ago(8) + timedelta(hours=3)).time()).run()
     app.button(key="site_finish_now").click().run()
     assert not app.exception
     assert "A1 is in the book." in app.success[0].value
@@ -50,7 +50,7 @@ def test_a_job_left_open_a_week_is_finished_on_the_day_it_ended(open_page: Open,
 def test_an_end_that_the_book_would_reject_is_refused_before_it_is_saved(open_page: Open, tmp_path: Path) -> None:
     book = begin(Book(tmp_path / "book"), days_ago(8), days_ago(8))
     app = open_page(PAGE, book.path)
-    app.date_input(key="site_ended_on").set_value(days_ago(0).date())
+    app.date_input(key="site_ended_on").set_value(days_ago(0).date()).run()
     app.button(key="site_finish_now").click().run()
 
     assert not app.exception
@@ -72,7 +72,7 @@ def test_a_start_that_cannot_be_is_put_right_as_the_job_is_finished(
     assert said in app.info[0].value
     app.date_input(key="site_began_on").set_value(days_ago(1).date()).run()
     app.time_input(key="site_began_at").set_value(days_ago(1).time()).run()
-    app.time_input(key="site_ended").set_value((days_ago(1) + timedelta(hours=2)).time())
+    app.time_input(key="site_ended").set_value((days_ago(1) + timedelta(hours=2)).time()).run()
     app.button(key="site_finish_now").click().run()
     (job,) = read_table(book.current(), "jobs").to_dict("records")
     assert (job["flush_started_at"], job["flush_ended_at"]) == (days_ago(1), days_ago(1) + timedelta(hours=2))
