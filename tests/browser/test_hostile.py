@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -13,7 +16,8 @@ import pytest
 from pipeline.on_site.entries import Sender, record
 from pipeline.quotes.kept_quotes import keep_quote
 from pipeline.store.book import Book
-from tests.browser.conftest import served
+from tests.browser.conftest import _wait_for, served
+from tests.browser.test_on_site import free_port
 from tests.hostile_world import MARK, PATTERNS, faults_in, make_hostile
 
 if TYPE_CHECKING:
@@ -177,3 +181,39 @@ def unfold_all(page: Page, at_rest: Rest) -> None:
     """Open whatever is folded away, so that its words are drawn."""
     page.evaluate("() => document.querySelectorAll('details:not([open]) > summary').forEach(each => each.click())")
     at_rest(page)
+
+
+@pytest.fixture(scope="module")
+def pattern_address() -> Iterator[str]:
+    """A page of every pattern in every element, served by the library alone, which lets it fetch what it likes."""
+    port, script = free_port(), Path(__file__).with_name("literal_page.py")
+    command = [sys.executable, "-m", "streamlit", "run", str(script), "--server.address", "127.0.0.1"]
+    command += ["--server.headless", "true", "--server.port", str(port), "--browser.gatherUsageStats", "false"]
+    root = str(Path(__file__).parents[2])
+    process = subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ, "PYTHONPATH": root}
+    )
+    try:
+        _wait_for(f"http://127.0.0.1:{port}/_stcore/health")
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        process.terminate()
+        process.wait(timeout=30)
+
+
+def test_every_pattern_is_drawn_letter_by_letter_in_every_element(
+    pattern_address: str, open_at: Open, at_rest: Rest
+) -> None:
+    page = open_at(f"{pattern_address}/?of=nothing", "desktop")
+    foreign = foreign_requests(page, pattern_address)
+    page.goto(pattern_address)
+    page.wait_for_selector("h1")
+    page.wait_for_selector(".js-plotly-plot")
+    at_rest(page)
+    said = page.evaluate("() => document.body.innerText").replace("\u2060", "")
+    drawn = page.evaluate("() => [...document.querySelectorAll('.js-plotly-plot text')].map(e => e.textContent)")
+
+    assert wrongly_drawn(page) == []
+    assert [pattern for pattern in PATTERNS if said.count(pattern) < 8] == []
+    assert [pattern for pattern in PATTERNS if pattern not in {text.replace("\u2060", "") for text in drawn}] == []
+    assert [each for each in foreign.found() if "evil" in each or MARK in each] == []
