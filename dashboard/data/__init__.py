@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from dashboard.data.ahead import read_ahead
 from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
+    at_work,
     backtest,
     drift,
     firms,
+    forget_models,
     further,
     is_own_model,
     quote,
@@ -82,6 +84,7 @@ __all__ = [
     "SiteView",
     "State",
     "Uploads",
+    "at_work",
     "attach",
     "audit",
     "audit_paper",
@@ -94,6 +97,7 @@ __all__ = [
     "firm",
     "firm_or_default",
     "firms",
+    "forget_models",
     "further",
     "hand_in_site_job",
     "holdings",
