@@ -84,6 +84,8 @@ def put_on_site(book: Book) -> None:
         change = {"heat_source": "inline_heater", "note": PATTERNS[2]}
         record(book, name, "change", change, Sender(f"n{number}"), now=began + timedelta(minutes=30))
     answer = {"firm_id": PATTERNS[3], "job_id": PATTERNS[7], "price": {"price": 500.0, "currency": "GBP"}}
+    spans = {"p10": 1.0, "p50": 2.0, "p90": 3.0}
+    answer |= {"magnetite_kg": spans, "site_minutes": spans, "flush_minutes": spans, "non_magnetic_kg": spans}
     asked = {"jobs": [{"firm_id": PATTERNS[3], "job_id": PATTERNS[7], "system_type": "sealed"}]}
     keep_quote(book, answer, asked, model="m", valid_until=date.today() + timedelta(days=30))
 
@@ -154,7 +156,7 @@ def choose_the_last(label: str) -> Callable[[Page], None]:
 
 
 def by_engineer(page: Page) -> None:
-    page.get_by_role("button", name="Engineer", exact=True).click()
+    page.locator(".st-key-quoted_by").get_by_text("Engineer", exact=True).click()
 
 
 def hand_in_a_bad_file(page: Page) -> None:
@@ -169,7 +171,6 @@ def hand_in_a_bad_file(page: Page) -> None:
 STEPS: dict[str, tuple[Callable[[Page], None], ...]] = {
     "job-book": (choose_the_last("Job"),),
     "quoted-and-done": (by_engineer,),
-    "practice-audit": (choose_the_last("Own figures of"),),
     "intake": (hand_in_a_bad_file,),
 }
 """What is done on a page to have more of the ids drawn."""
