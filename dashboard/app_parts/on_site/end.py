@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
 DONE = "site_done"
+NIGHT = timedelta(hours=12)
+"""A job of which nothing was entered for longer ended when the last entry was made, unless somebody says otherwise."""
 WATER = {
     "mains_conductivity_us_cm": "Conductivity, mains",
     "final_conductivity_us_cm": "Conductivity, last rinse",
@@ -113,7 +115,9 @@ def _times(job: SiteJob) -> dict[str, datetime]:
     now = datetime.now().replace(microsecond=0)
     began = job.started_at or now
     times: dict[str, datetime] = {}
-    last = min(job.events[-1].at.date(), now.date())
+    stood = min(job.events[-1].at, now)
+    usual = now if now - stood < NIGHT else stood  # over a midnight it ends today
+    last = usual.date()
     if data.is_start_at_fault(job):
         day = st.date_input("Day the flow began", last, None, now.date(), key="site_began_on")
         at = st.time_input("Flow began at", job.events[0].saved_at.time(), key="site_began_at", step=300)
@@ -123,7 +127,7 @@ def _times(job: SiteJob) -> dict[str, datetime]:
         day = st.date_input(
             "Day the flow ended", max(last, began.date()), began.date(), now.date(), key="site_ended_on"
         )
-    ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
+    ended = st.time_input("Flow ended at", usual.time().replace(second=0), key="site_ended", step=300)
     return {**times, "flush_ended_at": _ended_at(job, now, ended, day or now.date())}
 
 
