@@ -2,9 +2,10 @@
 
 import streamlit as st
 
+from dashboard import theme
 from dashboard.app_parts import frame
 
-st.set_page_config(page_icon=":material/show_chart:", layout="wide")
+st.set_page_config(page_icon=theme.MARK, layout="wide")
 frame.brand()
 price = st.Page(
     "app_pages/price_a_job.py", title="Price a job", icon=":material/request_quote:", url_path="price-a-job"

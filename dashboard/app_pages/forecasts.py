@@ -3,6 +3,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import forecast_parts, frame, learning
 from dashboard.words import forecast_words
+from dashboard.words.literal import literal
 from models.refusals import Refusal
 from pipeline.contract.findings import SludgebookError
 
@@ -16,7 +17,7 @@ except (Refusal, SludgebookError) as problem:
     frame.instead(str(problem))
     st.stop()
 if not test.targets:
-    frame.instead("No forecast has been tested yet.", " ".join(finding.sentence for finding in test.findings))
+    frame.instead("No forecast has been tested yet.", " ".join(literal(finding.sentence) for finding in test.findings))
     st.stop()
 
 drift = data.drift(build)

@@ -12,6 +12,7 @@ import streamlit as st
 
 from dashboard import data, theme
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract.findings import Finding
 
 if TYPE_CHECKING:
@@ -81,14 +82,14 @@ def current_look() -> theme.Look:
 
 
 def answer(sentence: str, detail: str = "") -> None:
-    """The page's answer, first and large; `detail` says what the ranges mean."""
-    st.header(wording.unbroken(sentence), anchor=False)
+    """The page's answer, first and large; `detail` says what the ranges mean. Both are plain text."""
+    st.header(wording.unbroken(literal(sentence)), anchor=False)
     if detail:
-        small(detail)
+        small(literal(detail))
 
 
 def small(sentence: str) -> None:
-    """Smaller and quieter, yet dark enough to be read: the caption of the library is not, on white."""
+    """Markdown, smaller and quieter, yet dark enough to be read: the caption of the library is not, on white."""
     st.markdown(f":small[:gray[{sentence}]]")
 
 
@@ -128,14 +129,14 @@ def csv_bytes(rows: pd.DataFrame) -> bytes:
 
 
 def instead(sentence: str, remedy: str = "") -> None:
-    """A refusal, in the place where the number would stand: what is missing, and what to do."""
-    st.info(f"**{sentence}**" + (f"\n\n{remedy}" if remedy else ""), icon=":material/help:")
+    """A refusal, in the place where the number would stand: what is missing (plain text), what to do (Markdown)."""
+    st.info(f"**{literal(sentence)}**" + (f"\n\n{remedy}" if remedy else ""), icon=":material/help:")
 
 
 def notes(findings: Sequence[Finding]) -> None:
     """What a person should know about the answer above, one sentence each."""
     for finding in findings:
-        st.warning(finding.sentence, icon=":material/error:")
+        st.warning(literal(finding.sentence), icon=":material/error:")
 
 
 def caution(sentence: str) -> None:

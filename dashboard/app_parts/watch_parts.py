@@ -14,6 +14,7 @@ from dashboard.app_parts.book.book_parts import choose_job
 from dashboard.figures import watch_the_catch as figures
 from dashboard.figures.watch_strips import add_strips, strips_alt, strips_of
 from dashboard.words import wording
+from dashboard.words.literal import literal
 
 if TYPE_CHECKING:
     from models.catch.records.job import JobCatch
@@ -113,7 +114,7 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
         st.markdown("No weighing belongs to one emitter: the flow was on the whole system each time.")
         return
     if watch.where_next:
-        st.markdown(f"**{watch.where_next}**")
+        st.markdown(f"**{literal(watch.where_next)}**")
     view = st.segmented_control(
         "View",
         ["What is left", "Curves"],
@@ -134,7 +135,7 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
     frame.chart(figure, key=f"watch_emitters_{view}", alt=alt, rows=rows, file_name=f"emitters_{watch.job_id}.csv")
     with st.expander("In words", icon=":material/notes:"):
         for emitter in watch.emitters:
-            st.markdown(f"**{emitter.emitter_no}** · {emitter.sentence}")
+            st.markdown(f"**{emitter.emitter_no}** · {literal(emitter.sentence)}")
 
 
 def draw_hour(watch: Watch) -> None:

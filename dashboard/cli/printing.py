@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from dashboard.words import wording
+from pipeline.contract.controls import shown, shown_in_json
 
 if TYPE_CHECKING:
     from models.catch.records.watch_result import Watch
@@ -26,12 +27,12 @@ REJECTS_SHOWN = 20
 
 def say(line: str) -> None:
     """One line to the person at the terminal."""
-    typer.echo(line)
+    typer.echo(shown(line))
 
 
 def say_error(sentence: str) -> None:
     """One sentence on standard error."""
-    typer.echo(f"sludgebook: {sentence}", err=True)
+    typer.echo(f"sludgebook: {shown(sentence)}", err=True)
 
 
 def wants_json(as_json: bool | None) -> bool:
@@ -41,7 +42,7 @@ def wants_json(as_json: bool | None) -> bool:
 
 def json_out(data: object) -> None:
     """Data as indented JSON; NaN and infinity never appear."""
-    typer.echo(json.dumps(_clean(data), indent=1, ensure_ascii=False, default=str, allow_nan=False))
+    typer.echo(shown_in_json(json.dumps(_clean(data), indent=1, ensure_ascii=False, default=str, allow_nan=False)))
 
 
 def json_line(data: object) -> None:
@@ -50,7 +51,7 @@ def json_line(data: object) -> None:
         line = json.dumps(data, ensure_ascii=False, default=str, allow_nan=False)
     except ValueError:  # a figure that is not finite: rare, and going through every line for it is slow
         line = json.dumps(_clean(data), ensure_ascii=False, default=str, allow_nan=False)
-    typer.echo(line)
+    typer.echo(shown_in_json(line))
 
 
 def _clean(data: object) -> object:
@@ -69,7 +70,7 @@ def progress(title: str) -> Iterator[Show]:
 
     console = Console(stderr=True)
     if not console.is_terminal:
-        typer.echo(f"{title} …", err=True)
+        typer.echo(f"{shown(title)} …", err=True)
     columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[step]}"), TimeElapsedColumn())
     with Progress(*columns, console=console, disable=not console.is_terminal) as bar:
         task = bar.add_task(title, total=None, step="")

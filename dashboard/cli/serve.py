@@ -13,6 +13,7 @@ from contextlib import redirect_stdout, suppress
 from pathlib import Path
 from typing import NoReturn
 
+from dashboard import doors
 from dashboard.cli import printing as text
 from dashboard.cli import warm_up
 from pipeline.contract.findings import BookError
@@ -31,9 +32,11 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
         raise BookError(f"{path} is no folder; name the folder of a book.")
     text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
     os.environ["SLUDGEBOOK_BOOK"] = str(path.resolve())
+    os.environ[doors.ADDRESS_VARIABLE] = address
+    doors.look_nothing_up()
     options = [
         "run",
-        str(Path(__file__).parents[1] / "app.py"),
+        str(Path(__file__).parents[1] / "served.py"),
         "--server.address",
         address,
         "--server.headless",
@@ -42,6 +45,7 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
         "false",
         "--logger.level",
         "warning",
+        *(("--browser.serverAddress", "localhost") if address in doors.EVERY_ADDRESS else ()),
         *(["--server.port", str(port)] if port is not None else []),
     ]
     status = _run(options, _Greeting(open_browser=open_browser))

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from dashboard.data.ahead import read_ahead
 from dashboard.data.curves import catch_band, curves_of
 from dashboard.data.forecasts import (
+    at_work,
     backtest,
     drift,
     firms,
+    forget_models,
     further,
     is_own_model,
     quote,
@@ -31,6 +33,7 @@ from dashboard.data.on_site import (
     attach,
     before_finishing,
     hand_in_site_job,
+    is_start_at_fault,
     next_name,
     open_jobs,
     quoted_surveys,
@@ -38,6 +41,7 @@ from dashboard.data.on_site import (
     site_job,
     site_jobs,
     site_view,
+    times_at_fault,
 )
 from dashboard.data.opened import (
     BOOK_VARIABLE,
@@ -80,6 +84,7 @@ __all__ = [
     "SiteView",
     "State",
     "Uploads",
+    "at_work",
     "attach",
     "audit",
     "audit_paper",
@@ -92,10 +97,12 @@ __all__ = [
     "firm",
     "firm_or_default",
     "firms",
+    "forget_models",
     "further",
     "hand_in_site_job",
     "holdings",
     "is_own_model",
+    "is_start_at_fault",
     "job_list",
     "job_of_book",
     "job_paper",
@@ -124,6 +131,7 @@ __all__ = [
     "site_view",
     "table",
     "templates",
+    "times_at_fault",
     "track_record",
     "train",
     "usual_firm",

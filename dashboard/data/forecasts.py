@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from contextlib import nullcontext
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, book, firm, firm_or_default, table
-from dashboard.services import quoting, training
+from dashboard.data.opened import ENTRIES, book, firm, firm_or_default
+from dashboard.services import apart, quoting, training
 from dashboard.services.quoting import Rows
 from pipeline.contract.findings import BookError, SludgebookError
 
@@ -88,11 +86,22 @@ def usual_firm() -> str:
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
-    """Learn the forecasts from a build and keep them with it; what was cached of it is forgotten."""
+    """Learn the forecasts from a build, in a process of its own, and keep them with it; what was cached of it is
+    forgotten."""
+    apart.learn(book().path, Path(build), progress)
+    forget_models()
+
+
+def at_work() -> apart.AtWork | None:
+    """The heavy work that runs on the open book now."""
+    return apart.at_work(book().path)
+
+
+def forget_models() -> None:
+    """Forget what is kept in memory of models: they were learnt anew."""
     from dashboard.data.jobs import learnt_models
     from dashboard.data.practice import risk_per_kg
 
-    training.train(book(), Path(build), read=partial(table, build), bars=lambda _: nullcontext(progress))
     for cached in (quote_model, backtest, drift, learnt_models, risk_per_kg):
         cached.clear()
 

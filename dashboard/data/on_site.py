@@ -60,11 +60,28 @@ def save(
 ) -> SiteEvent:
     """Save one entry; on disk before this returns. BadInput says what cannot be, BookError why it is not saved."""
     from pipeline.on_site.entries import Sender, record
+    from pipeline.on_site.finish_check import check_finish
 
     if kind == "start" and name in taken_names():
         raise BadInput(f"A job called {name} is there already; take another name.")
+    if kind == "finish":
+        check_finish(site_job(name), of, datetime.now())
     line = record(book(), name, kind, of, Sender(entry_id, phone.device, phone.clock), ago_min=ago_min).line
     return next(event for event in site_job(name).events if event.line == line)
+
+
+def times_at_fault(job: SiteJob) -> str:
+    """What is wrong with the times of a job that goes on, as part of a sentence; empty where nothing is."""
+    from pipeline.on_site.finish_check import times_at_fault
+
+    return times_at_fault(job, datetime.now())
+
+
+def is_start_at_fault(job: SiteJob) -> bool:
+    """Whether the start of a job that goes on cannot be right, whenever it ends."""
+    from pipeline.on_site.finish_check import is_start_at_fault
+
+    return is_start_at_fault(job, datetime.now())
 
 
 def attach(

@@ -14,6 +14,7 @@ import numpy as np
 from dashboard.figures.axes import hours_axis, mass_axis
 from dashboard.theme import EXPECTED, HEIGHT, LIGHT, Look, label, new_figure, tint
 from dashboard.words import wording
+from dashboard.words.literal import in_figure
 from models.catch.band import totals
 
 if TYPE_CHECKING:
@@ -253,4 +254,6 @@ def _draw_chosen(figure: go.Figure, chosen: Chosen, frame: Frame, look: Look, *,
     below = {"yanchor": "top"} if frame.is_share else {"yanchor": "bottom"}
     has_room = x[at] < ROOM_SHARE * frame.longest
     side = {"xanchor": "left", "xshift": 6} if has_room else {"xanchor": "right", "xshift": -6}
-    figure.add_annotation(label(look, look.text, f"<b>{chosen.name}</b>", float(x[at]), float(y[at]), **side, **below))
+    figure.add_annotation(
+        label(look, look.text, f"<b>{in_figure(chosen.name)}</b>", float(x[at]), float(y[at]), **side, **below)
+    )

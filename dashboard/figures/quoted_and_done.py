@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from dashboard.theme import LIGHT, LIMIT, Look, label, new_figure
 from dashboard.words import wording
+from dashboard.words.literal import in_figure
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIGHT) -> go.Figure:
     """Share of the price left after cost: a mark and a 95 % line for each group, nought and the target drawn."""
-    names = [f"{group.name} ({group.jobs})" for group in groups]
+    names = [in_figure(f"{group.name} ({group.jobs})") for group in groups]
     figure = new_figure(look, height=120 + 32 * len(names))
     for group, name in zip(groups, names, strict=True):
         colour = look.debris if group.is_underpriced else look.ink

@@ -6,6 +6,7 @@ import textwrap
 
 from dashboard.papers.quote_contents import QuoteContents
 from dashboard.words import wording
+from pipeline.contract.controls import shown
 from pipeline.contract.firm import Firm
 
 WIDTH = 78
@@ -28,7 +29,7 @@ def quote_text(contents: QuoteContents, firm: Firm) -> str:
     lines += ["", "WHAT IT ASSUMES", *_bullets(contents.assumed)]
     lines += ["", "WHAT COULD CHANGE IT", *_bullets(contents.could_change)]
     lines += ["", "PLEASE NOTE", *_bullets(contents.cautions)]
-    return "\n".join(lines) + "\n"
+    return shown("\n".join(lines)) + "\n"
 
 
 def _wrapped(text: str) -> list[str]:

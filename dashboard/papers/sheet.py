@@ -21,11 +21,14 @@ from fpdf.errors import FPDFException
 
 from dashboard import theme
 from dashboard.words import money, wording
+from pipeline.contract.controls import shown
 from pipeline.contract.findings import SettingsError
 from pipeline.contract.firm import Firm
 
 LOOK = theme.LIGHT
 MARGIN = 18.0
+PAGES = "{nb}"
+"""Stands for the number of pages until the paper is finished."""
 BODY, SMALL, LINE = 9.5, 8.0, 4.7
 NAME, SMALLEST_NAME = 13.0, 9.0
 """Letters of the firm's name at the head of a paper: as large as there is room for."""
@@ -141,8 +144,9 @@ class Sheet(FPDF):
         self.face = "firm"
 
     def words(self, text: str) -> str:
-        """The text as this paper can print it."""
-        return text if self.face == "firm" else printable(text)
+        """The text as this paper can print it, letter by letter: the mark for the number of pages is broken up."""
+        plain = shown(text).replace(PAGES, "{ nb}")
+        return plain if self.face == "firm" else printable(plain)
 
     def letters(self, size: float = BODY, *, bold: bool = False, colour: str = LOOK.text) -> None:
         """Set face, size and colour for what is written next."""
@@ -199,7 +203,7 @@ class Sheet(FPDF):
         self.cell(self.epw, 5, self.words(left))
         width = self.get_string_width(f"Page {self.page_no()} of 0")  # how many is filled in at the end only
         self.set_x(self.l_margin + self.epw - width)
-        self.cell(width, 5, f"Page {self.page_no()} of {{nb}}")
+        self.cell(width, 5, f"Page {self.page_no()} of {PAGES}")
 
     def fitted(self, text: str, room: float) -> str:
         """The text, cut with dots where it is wider than the room in the letters set now."""

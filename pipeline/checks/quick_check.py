@@ -14,6 +14,7 @@ import polars as pl
 from pipeline.checks.row_rules import between_rules, between_warnings
 from pipeline.contract import DEFAULT_FIRM_ID
 from pipeline.contract.columns import Column, Table
+from pipeline.contract.controls import CLASS
 from pipeline.privacy.private_columns import ID_COLUMNS
 from pipeline.privacy.private_text import holds_private
 from pipeline.readers.csv_chunks import Piece, count_bytes
@@ -153,6 +154,8 @@ def _checks(there: list[str], columns: Iterable[Column]) -> Iterable[pl.Expr]:
 
 
 def _is_of_its_kind(column: Column, value: pl.Expr) -> Iterable[pl.Expr]:
+    if column.name in ID_COLUMNS:
+        yield ~value.str.contains(CLASS).any()
     if column.kind == "yes_no":
         yield value.null_count() == pl.col(f"raw:{column.name}").null_count()
     if column.kind == "number":

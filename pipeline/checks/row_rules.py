@@ -9,6 +9,8 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.contract.columns import Column
+from pipeline.contract.controls import CLASS, REASON
+from pipeline.privacy.private_columns import ID_COLUMNS
 
 FIRST_VISIT = date(1980, 1, 1)
 LONGEST_FLUSH = timedelta(days=5)
@@ -70,6 +72,8 @@ def column_rules(column: Column, value_name: str) -> list[Rule]:
     cell, value, rules = pl.col(column.name), pl.col(value_name), []
     if column.required:
         rules.append(Rule(column.name, "empty, but required", cell.is_null()))
+    if column.name in ID_COLUMNS:
+        rules.append(Rule(column.name, REASON, cell.str.contains(CLASS)))
     if column.kind in _KIND_REASONS:
         rules.append(Rule(column.name, _KIND_REASONS[column.kind], cell.is_not_null() & value.is_null()))
     if column.choices:

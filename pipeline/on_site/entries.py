@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Column
+from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput
 from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append
@@ -66,6 +67,8 @@ def record(
     faults = _faults(kind, facts)
     if kind == "start" and len(job) > LONGEST_NAME:
         faults.append(f"the name of the job has {len(job)} letters, it may have {LONGEST_NAME}")
+    if kind == "start" and has_controls(job):
+        faults.append(f"the name of the job {REASON}")
     if not 0.0 <= ago_min <= LONGEST_AGO_MIN:
         faults.append(f"it happened {ago_min:g} minutes ago, which must lie in 0..{LONGEST_AGO_MIN:g}")
     if faults:
@@ -99,7 +102,7 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
             return _out_of_range("jobs", known, CHANGES) if facts else ["there is nothing in it"]
         case "finish":
             times = [] if isinstance(facts.get("flush_ended_at"), datetime) else ["the end of the flow is missing"]
-            return times + _out_of_range("jobs", _without(facts, ("flush_ended_at",)), FINISH)
+            return times + _out_of_range("jobs", _without(facts, ("flush_started_at", "flush_ended_at")), FINISH)
     return []
 
 

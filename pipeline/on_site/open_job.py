@@ -57,8 +57,11 @@ class SiteJob:
 
     @property
     def started_at(self) -> datetime | None:
-        """When the flow began."""
-        return None if self.start is None else datetime.fromisoformat(str(self.start.of["flush_started_at"]))
+        """When the flow began; as it was finished, where that corrects it."""
+        if self.start is None:
+            return None
+        corrected = self.finish.of.get("flush_started_at") if self.finish else None
+        return datetime.fromisoformat(str(corrected or self.start.of["flush_started_at"]))
 
     def all_of(self, kind: str) -> tuple[SiteEvent, ...]:
         """The entries of one kind that count, in order."""

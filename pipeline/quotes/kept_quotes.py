@@ -16,6 +16,7 @@ from typing import Any, Literal, get_args
 
 from filelock import FileLock, Timeout
 
+from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput, BookError
 from pipeline.store.book import Book
 from pipeline.store.journal import LOCK_SECONDS, append_to, read_journal_file
@@ -65,6 +66,8 @@ def keep_quote(
     `model` names the models folder it came from.
     """
     folder = book.path / FOLDER
+    if has_controls(str(answer.get("job_id", ""))):
+        raise BadInput(f"Nothing was kept: the name of the job {REASON}.")
     book.create()
     values = {"valid_until": valid_until.isoformat(), "model": model, "asked": _plain(asked), "answer": dict(answer)}
     try:

@@ -103,7 +103,7 @@ def _numbered(rows: Rows, number: str, only_job: Any) -> list[dict[str, Any]]:
 
 def _json_tables(path: Path) -> dict[str, list[dict[str, Any]]]:
     try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"))
+        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_constant=str)  # NaN: no number, as in a log
     except (OSError, ValueError) as error:
         raise BadInput(f"{path.name} is no readable JSON file: {error}.") from error
     jobs = content if isinstance(content, list) else [content]

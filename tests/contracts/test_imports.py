@@ -22,11 +22,11 @@ PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 _FACE = ("BUILT", "CONTRACT_VERSION", "DEFAULT_FIRM_ID", "JOB_LOG", "SIMULATED_PREFIX", "Column", "Table")
 _CONTRACT = tuple(
     f"pipeline.contract.{name}"
-    for name in (*_FACE, "built_tables", "columns", "job_log", "nights", "units", "findings")
+    for name in (*_FACE, "built_tables", "columns", "job_log", "nights", "units", "findings", "controls")
 )
 _REFERENCE = "pipeline.contract.reference_tables"
 _FIRM = "pipeline.contract.firm"
-_WORDS = tuple(f"dashboard.words.{name}" for name in ("wording", "audit_words", "forecast_words"))
+_WORDS = tuple(f"dashboard.words.{name}" for name in ("wording", "audit_words", "forecast_words", "literal"))
 
 ALLOWED: dict[str, tuple[str, ...]] = {
     # module or package -> first-party prefixes it may import; the longest matching key decides

@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.app_parts import frame
 from dashboard.figures.audit import practice_engineers as figures
 from dashboard.words import audit_words
+from dashboard.words.literal import literal
 
 if TYPE_CHECKING:
     from models.catch.release_effects import ReleaseEffects
@@ -30,7 +31,7 @@ def draw_engineers(audit: Audit) -> None:
     )
     chosen = names.get(picked or "")
     if chosen is not None:
-        st.markdown(audit_words.engineer_sentence(chosen, audit.horizon_days))
+        st.markdown(literal(audit_words.engineer_sentence(chosen, audit.horizon_days)))
     rows = pd.DataFrame(
         [
             {

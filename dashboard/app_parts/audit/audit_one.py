@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.app_parts import frame
 from dashboard.figures.audit import causal_picture, practice_audit, practice_curves
 from dashboard.words import audit_numbers, audit_words
+from dashboard.words.literal import literal
 
 if TYPE_CHECKING:
     from models.practice.results.audit_result import Audit, PracticeEffect
@@ -105,7 +106,7 @@ def _balance(effect: PracticeEffect) -> None:
         "the dotted line, the groups are taken as alike."
     )
     for finding in effect.findings:
-        frame.small(finding.sentence)
+        frame.small(literal(finding.sentence))
 
 
 def _dose(dose: DoseResponse) -> None:

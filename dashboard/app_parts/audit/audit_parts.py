@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.app_parts import frame
 from dashboard.figures.audit import practice_audit as figures
 from dashboard.words import audit_numbers, audit_words, wording
+from dashboard.words.literal import literal
 from models.practice.cohort.audited_jobs import Scope
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def draw_answer(audit: Audit) -> None:
     )
     for finding in audit.findings:
         if finding.code != "simulated_jobs":  # the line at the top of every page says so
-            frame.small(finding.sentence)
+            frame.small(literal(finding.sentence))
 
 
 def draw_effects(audit: Audit) -> None:

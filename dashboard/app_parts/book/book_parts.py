@@ -12,6 +12,7 @@ from dashboard import data, tallies
 from dashboard.app_parts import frame
 from dashboard.figures import job_book as figures
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from models.refusals import NotEnoughData
 from pipeline.contract import JOB_LOG
 
@@ -84,7 +85,7 @@ def choose_job(jobs: pd.DataFrame, key: str = "book") -> pd.Series:
         found = jobs["job_id"].str.contains(part or "", regex=False)
         listed = jobs[found.to_numpy()].head(MOST_LISTED)
         if listed.empty:
-            frame.small(f"No job's number holds “{part}”; the newest are listed.")
+            frame.small(f"No job's number holds “{literal(part)}”; the newest are listed.")
             listed = jobs.head(MOST_LISTED)
     labels = job_labels(listed)
     place = where.selectbox(
@@ -119,7 +120,7 @@ def yes_no(value: object) -> str:
 def draw_story(build: str, job: pd.Series) -> None:
     """One job from survey to follow-up: what was found, how it was flushed, what came back."""
     firm_id, job_id = job["firm_id"], job["job_id"]
-    st.header(f"The story of job {job_id}", anchor=False)
+    st.header(f"The story of job {literal(job_id)}", anchor=False)
     st.markdown(f"On {wording.day(job['visit_date'])} it gave {_gave(job)}{_in_minutes(job)}. {_follow_up(build, job)}")
     with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
         st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
@@ -173,7 +174,7 @@ def _in_words(warning: dict[str, Any]) -> str:
     for other in names:
         sentence = re.sub(rf"\b{other}\b", wording.plain(other), sentence)
     sentence = re.sub(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)", r"\1 \2", sentence)
-    return re.sub(r"([_~*\[$`<])", r"\\\1", sentence)
+    return literal(sentence)
 
 
 def _said(value: object) -> str:

@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 from dashboard.words import wording
+from dashboard.words.literal import literal
 
 if TYPE_CHECKING:
     from dashboard.data import MappingSheet
@@ -39,7 +40,7 @@ def draw_mapping(sheet: MappingSheet) -> Any:
         "file of this kind by itself."
     )
     for note in sheet.notes:
-        frame.small(note)
+        frame.small(literal(note))
     _list_not_taken(sheet)
     with st.form("intake_mapping", border=False):
         answers = [_ask(number, asked) for number, asked in enumerate(sheet.questions)]
@@ -88,16 +89,16 @@ def _list_not_taken(sheet: MappingSheet) -> None:
 
 def _ask(number: int, asked: Any) -> str | None:
     """One question; None for as long as it is not answered: nothing is chosen beforehand."""
-    words: dict[str, str] = dict(asked.choices)
+    words = {choice: literal(said) for choice, said in dict(asked.choices).items()}
     key, said = f"intake_ask_{_line()}_{number}", words.__getitem__
     if len(words) <= HIGHEST_CHOICES:
-        return st.radio(asked.sentence, list(words), index=None, format_func=said, key=key, horizontal=True)
-    return st.selectbox(asked.sentence, list(words), index=None, format_func=said, key=key)
+        return st.radio(literal(asked.sentence), list(words), index=None, format_func=said, key=key, horizontal=True)
+    return st.selectbox(literal(asked.sentence), list(words), index=None, format_func=said, key=key)
 
 
 def _edit(number: int, table: Any) -> list[dict[Any, Any]] | None:
     """One table to edit; None when the person leaves it out."""
-    st.subheader(table.title, anchor=False)
+    st.subheader(literal(table.title), anchor=False)
     is_used = st.checkbox("Hand this table in", value=True, key=f"intake_use_{_line()}_{number}")
     show = st.column_config
     edited = st.data_editor(

@@ -12,6 +12,7 @@ import streamlit as st
 from dashboard import data, tallies
 from dashboard.app_parts import frame
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ def _offer_workbook(key: str, build: str, batch: str | None) -> None:
     try:
         workbook = data.reject_workbook(build, batch)
     except SludgebookError as problem:
-        frame.small(problem.sentence)
+        frame.small(literal(problem.sentence))
         return
     if not workbook:
         frame.small("All of these rows were handed in again since.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Sequence
-from datetime import datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -13,6 +13,7 @@ from dashboard.app_parts import frame, paper_parts
 from dashboard.app_parts.on_site.saving import SAID, save
 from dashboard.app_parts.on_site.start import JOB
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import SludgebookError
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
 DONE = "site_done"
+NIGHT = timedelta(hours=12)
+"""A job of which nothing was entered for longer ended when the last entry was made, unless somebody says otherwise."""
 WATER = {
     "mains_conductivity_us_cm": "Conductivity, mains",
     "final_conductivity_us_cm": "Conductivity, last rinse",
@@ -37,7 +40,7 @@ TICKS = {
 def draw_finish(job: SiteJob, readings: int) -> None:
     """The form that finishes a job; for one that is finished but not in the book, the way to put it there."""
     if job.finish is not None:
-        st.header(f"{job.name} is finished, but not in the book yet.", anchor=False)
+        st.header(f"{literal(job.name)} is finished, but not in the book yet.", anchor=False)
         st.button(
             "Put it in the book",
             key="site_hand_in",
@@ -51,16 +54,15 @@ def draw_finish(job: SiteJob, readings: int) -> None:
         facts = _facts(job)
         missing = data.before_finishing(job, facts, readings)
         if missing:
-            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {finding.sentence}" for finding in missing))
-        now = datetime.now().replace(microsecond=0)
-        ended = st.time_input("Flow ended at", now.time().replace(second=0), key="site_ended", step=300)
+            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {literal(finding.sentence)}" for finding in missing))
+        times = _times(job)
         st.button(
             "Finish and put it in the book",
             key="site_finish_now",
             width="stretch",
             icon=":material/flag:",
             on_click=_finish,
-            args=(job.name, facts, _ended_at(job, now, ended)),
+            args=(job.name, facts | times),
         )
 
 
@@ -108,16 +110,36 @@ def _facts(job: SiteJob) -> dict[str, Any]:
     return facts
 
 
-def _ended_at(job: SiteJob, now: datetime, ended: time | None) -> datetime:
-    """The time of day that was chosen, on this day, between the last catch and now."""
-    chosen = datetime.combine(now.date(), ended or now.time())
+def _times(job: SiteJob) -> dict[str, datetime]:
+    """When the flow ended, with its day where the job did not begin today; when it began, where that cannot be."""
+    now = datetime.now().replace(microsecond=0)
+    began = job.started_at or now
+    times: dict[str, datetime] = {}
+    stood = min(job.events[-1].at, now)
+    usual = now if now - stood < NIGHT else stood  # over a midnight it ends today
+    last = usual.date()
+    if data.is_start_at_fault(job):
+        day = st.date_input("Day the flow began", last, None, now.date(), key="site_began_on")
+        at = st.time_input("Flow began at", job.events[0].saved_at.time(), key="site_began_at", step=300)
+        times["flush_started_at"] = began = min(datetime.combine(day or last, at or now.time()), now)
+    day = now.date()
+    if began.date() < now.date():
+        day = st.date_input(
+            "Day the flow ended", max(last, began.date()), began.date(), now.date(), key="site_ended_on"
+        )
+    ended = st.time_input("Flow ended at", usual.time().replace(second=0), key="site_ended", step=300)
+    return {**times, "flush_ended_at": _ended_at(job, now, ended, day or now.date())}
+
+
+def _ended_at(job: SiteJob, now: datetime, ended: time | None, day: date) -> datetime:
+    """The time that was chosen, between the last catch and now."""
+    chosen = datetime.combine(day, ended or now.time())
     last = max((event.at for event in job.all_of("catch")), default=chosen)
     return now if chosen.replace(second=0) == now.replace(second=0) else min(max(chosen, last), now)
 
 
-def _finish(name: str, facts: dict[str, Any], ended_at: datetime) -> None:
-    known = {each: value for each, value in facts.items() if value is not None}
-    if save(name, "finish", {**known, "flush_ended_at": ended_at}):
+def _finish(name: str, facts: dict[str, Any]) -> None:
+    if save(name, "finish", {each: value for each, value in facts.items() if value is not None}):
         _hand_in(name)
 
 
@@ -128,7 +150,8 @@ def _hand_in(name: str) -> None:
     except SludgebookError as problem:
         st.session_state[DONE] = (name, 0, problem.sentence)
     else:
-        st.session_state[DONE] = (name, len(report.rejects), "")
+        lost = wording.listed([f"{each.column} {each.reason}" for each in report.rejects if each.table == "jobs"])
+        st.session_state[DONE] = (name, len(report.rejects), f"{lost}. Open it again below." if lost else "")
         st.session_state.pop(SAID, None)
 
 
@@ -138,10 +161,11 @@ def draw_received(still_open: Container[str]) -> None:
     if not name:
         return
     if problem:
-        st.error(f"{name} is finished and saved, but not in the book yet: {problem}", icon=":material/error:")
+        said = literal(f"{name} is finished and saved, but not in the book yet: {problem}")
+        st.error(said, icon=":material/error:")
     elif name not in still_open:
         left_out = f" {wording.count(rejects, 'row was', 'rows were')} rejected: see Intake." if rejects else ""
-        st.success(f"{name} is in the book.{left_out}", icon=":material/menu_book:")
+        st.success(f"{literal(name)} is in the book.{left_out}", icon=":material/menu_book:")
         shelf = data.shelf()
         if shelf.state == "ready":
             paper_parts.draw_job_paper(shelf.build, data.FIRM, name, key="site_paper")

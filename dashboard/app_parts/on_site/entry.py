@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.saving import OPEN, SAID, SHORT, UNITS, draw_said, in_words, is_double_tap, place, save
+from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _draw_bar(job: SiteJob) -> None:
             icon=":material/undo:",
             width="stretch",
             disabled=last is None,
-            help=None if last is None else f"Takes back: {in_words(last)}",
+            help=None if last is None else f"Takes back: {literal(in_words(last))}",
             on_click=_undo,
             args=(job.name, last),
         )

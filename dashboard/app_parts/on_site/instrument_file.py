@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
@@ -13,6 +12,7 @@ from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.phone import phone
 from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def _ask(number: int, asked: AskedHeading) -> None:
     words = {"": NOT_USED, **dict(asked.choices)}
     label = f"“{asked.heading}”: {', '.join(asked.samples)}"
     st.selectbox(
-        re.sub(r"([\\_~*\[\]$`<])", r"\\\1", label),
+        literal(label),
         list(words),
         list(words).index(asked.proposed),
         format_func=words.__getitem__,

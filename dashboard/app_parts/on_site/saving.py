@@ -13,6 +13,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts.on_site.phone import phone
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
@@ -62,9 +63,9 @@ def draw_said() -> None:
     if said is None:
         return
     if said.is_saved:
-        st.success(said.sentence, icon=":material/check_circle:")
+        st.success(literal(said.sentence), icon=":material/check_circle:")
     else:
-        st.error(said.sentence, icon=":material/error:")
+        st.error(literal(said.sentence), icon=":material/error:")
 
 
 def in_words(event: SiteEvent) -> str:

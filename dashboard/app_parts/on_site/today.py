@@ -16,8 +16,9 @@ from dashboard.app_parts.on_site.phone import ask_the_phone
 from dashboard.app_parts.on_site.saving import TURNED, place
 from dashboard.app_parts.on_site.start import JOB, draw_start
 from dashboard.words import wording
+from dashboard.words.literal import literal
 from models.refusals import Refusal
-from pipeline.contract.findings import SludgebookError
+from pipeline.contract.findings import BadInput, SludgebookError
 
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
@@ -81,8 +82,10 @@ def _draw_open(job: SiteJob) -> None:
     """The answer, the buttons, the picture. Whatever goes wrong with the answer, the buttons are there."""
     now = _now(job)
     emitters = wording.count(len(job.emitter_numbers), "emitter")
-    frame.small(f"**{job.name}** · flow on {place(job.focus)} · {emitters}")
+    frame.small(f"**{literal(job.name)}** · flow on {place(job.focus)} · {emitters}")
     try:
+        if fault := data.times_at_fault(job):
+            raise BadInput(f"Nothing can be worked out: {fault}. Finish the job below, with its right times.")
         view = data.site_view(str(data.book().path), job.name, job.lines, now)
         watch = data.watch(view.job, now)
     except (Refusal, SludgebookError) as problem:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.theme import EXPECTED, LIGHT, LIMIT, Look, label, new_figure, tint
+from dashboard.words.literal import in_figure
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -29,13 +30,13 @@ def funnel_figure(funnel: Funnel, chosen: EngineerPoint | None = None, look: Loo
     shown = [each for each in funnel.engineers if each.ratio is not None]
     _limits(figure, funnel, look)
     for each in shown:
-        is_chosen = each == chosen
+        name, is_chosen = in_figure(named(each, funnel)), each == chosen
         is_outside = each.place != "within limits"
         figure.add_scatter(
             x=[each.expected],
             y=[each.ratio],
             mode="markers",
-            hovertemplate=(f"{named(each, funnel)}: {each.observed} seen, {each.expected:.1f} expected<extra></extra>"),
+            hovertemplate=f"{name}: {each.observed} seen, {each.expected:.1f} expected<extra></extra>",
             marker={
                 "color": look.debris if is_outside else look.ink if is_chosen else tint(look.ink, 0.45),
                 "size": 14 if is_chosen else 9,
@@ -44,7 +45,7 @@ def funnel_figure(funnel: Funnel, chosen: EngineerPoint | None = None, look: Loo
             },
         )
         if is_chosen or is_outside:
-            figure.add_annotation(label(look, look.text, named(each, funnel), each.expected, each.ratio, yshift=18))
+            figure.add_annotation(label(look, look.text, name, each.expected, each.ratio, yshift=18))
     figure.add_hline(y=1, line={"color": look.muted, "width": 1}, layer="below")
     ratios, expected = [each.ratio or 0.0 for each in shown], [each.expected or 0.0 for each in shown]
     figure.update_xaxes(

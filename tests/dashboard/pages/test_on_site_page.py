@@ -160,7 +160,7 @@ def logger(app: AppTest, name: str = "unit.csv") -> AppTest:
 def test_a_logger_file_is_asked_about_where_it_was_chosen_and_then_attached(open_page: Open, running: Book) -> None:
     app = logger(open_page(PAGE, running.path))
     asked = [app.selectbox(key=f"site_heading_{n}") for n in range(3)]
-    assert [each.label for each in asked[1:]] == ["“k1”: 20, 21", "“k\\_2”: 50"]
+    assert [each.label for each in asked[1:]] == ["“k1”: 20, 21", "“k_2”: 50"]
     assert [each.value for each in asked] == ["read_at|", "", ""]
 
     asked[1].set_value("flow_l_min|L/min")

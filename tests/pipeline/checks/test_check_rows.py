@@ -37,6 +37,9 @@ def test_a_row_with_only_what_is_required_is_accepted() -> None:
     ("column", "value", "reason"),
     [
         ("job_id", None, "empty, but required"),
+        ("job_id", "a\x1b[2J", "holds a control character, which no id may; type it again"),
+        ("engineer_id", "e\u202e1", "holds a control character, which no id may; type it again"),
+        ("engineer_id", "e\x9b1", "holds a control character, which no id may; type it again"),
         ("system_type", "solar", "not one of open_vented, sealed"),
         ("crew_size", "7", "outside 1..6"),
         ("crew_size", "1.5", "not a whole number"),

@@ -1,0 +1,71 @@
+"""Heavy work runs in a process of its own, at low priority, one piece at a time, and says how far it is."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+from filelock import FileLock
+
+from dashboard.services import apart, training
+from pipeline.contract.findings import BookError
+from pipeline.store.book import Book
+
+
+@pytest.fixture
+def book(small_book: Book, tmp_path: Path) -> Book:
+    shutil.copytree(small_book.path, tmp_path / "book")
+    return Book(tmp_path / "book")
+
+
+def priorities() -> set[int]:
+    """How nice the processes are that this one has started."""
+    threads = Path("/proc/self/task").iterdir()
+    children = {int(pid) for thread in threads for pid in (thread / "children").read_text().split()}
+    return {os.getpriority(os.PRIO_PROCESS, pid) for pid in children}
+
+
+def test_learning_waits_its_turn_says_how_far_it_is_and_is_no_hurry(book: Book) -> None:
+    shown: list[tuple[int, int, str]] = []
+    nice: set[int] = set()
+
+    def show(done: int, of: int) -> None:
+        running = apart.at_work(book.path)
+        shown.append((done, of, running.what if running else ""))
+        if sys.platform == "linux":
+            nice.update(priorities())
+
+    thread = threading.Thread(target=apart.learn, args=(book.path, book.current(), show))
+    with FileLock(book.path / apart.LOCK):
+        thread.start()
+        time.sleep(2)
+        assert shown == []
+    thread.join()
+
+    assert training.is_trained(book)
+    assert {what for *_, what in shown} <= {"Training", "Learning how crews work", ""}
+    assert any(what for *_, what in shown)
+    assert all(done <= of for done, of, _ in shown)
+    assert sys.platform != "linux" or max(nice) >= min(19, os.nice(0) + apart.POLITE)
+    assert apart.at_work(book.path) is None
+
+
+def test_what_cannot_be_learnt_is_told_in_a_sentence(book: Book) -> None:
+    with pytest.raises(BookError) as refused:
+        apart.learn(book.path, book.path / "builds" / "none.duckdb", lambda done, of: None)
+
+    assert str(refused.value).endswith(".")
+    assert apart.at_work(book.path) is None
+
+
+def test_the_mark_of_one_that_was_killed_counts_for_nothing(book: Book) -> None:
+    (book.path / apart.STATUS).write_text('{"what": "Training", "done": 3, "of": 9}', encoding="utf-8")
+
+    assert apart.at_work(book.path) is None
+    with FileLock(book.path / apart.LOCK):
+        assert apart.at_work(book.path) == apart.AtWork("Training", 3, 9)
