@@ -92,8 +92,10 @@ def _ask(number: int, asked: Any) -> str | None:
     words = {choice: literal(said) for choice, said in dict(asked.choices).items()}
     key, said = f"intake_ask_{_line()}_{number}", words.__getitem__
     if len(words) <= HIGHEST_CHOICES:
-        return st.radio(literal(asked.sentence), list(words), index=None, format_func=said, key=key, horizontal=True)
-    return st.selectbox(literal(asked.sentence), list(words), index=None, format_func=said, key=key)
+        answer = st.radio(literal(asked.sentence), list(words), index=None, format_func=said, key=key, horizontal=True)
+    else:
+        answer = st.selectbox(literal(asked.sentence), list(words), index=None, format_func=said, key=key)
+    return None if answer is None else str(answer)
 
 
 def _edit(number: int, table: Any) -> list[dict[Any, Any]] | None:
