@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.contract.findings import SludgebookError
+from pipeline.contract.whole_files import replace_file
 
 FORMAT_VERSION = 2
 
@@ -71,8 +72,10 @@ def read_manifest(folder: Path) -> dict[str, Any]:
         found = json.loads((folder / _MANIFEST).read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise SludgebookError(f"No fitted model is stored in {folder}; run `sludgebook train`.") from None
-    except (OSError, ValueError):
-        raise _damaged(folder, f"{_MANIFEST} cannot be read") from None
+    except OSError as error:
+        raise _unreadable(folder / _MANIFEST, error) from error
+    except (ValueError, RecursionError):
+        raise _damaged(folder, f"{_MANIFEST} is no manifest") from None
     if not isinstance(found, dict) or not {"format", "versions", "facts", "files"} <= set(found):
         raise _damaged(folder, f"{_MANIFEST} is not whole")
     return found
@@ -123,11 +126,28 @@ def _check_versions(folder: Path, manifest: Mapping[str, Any]) -> None:
 def _checked(folder: Path, name: str, manifest: Mapping[str, Any]) -> bytes:
     try:
         content = (folder / name).read_bytes()
-    except OSError:
+    except FileNotFoundError:
         raise _damaged(folder, f"{name} is missing") from None
+    except OSError as error:
+        raise _unreadable(folder / name, error) from error
     if _sha256(content) != manifest["files"].get(name):
         raise _damaged(folder, f"{name} is not the file that was stored")
     return content
+
+
+def has_model(folder: Path) -> bool:
+    """Whether a model is stored there. SludgebookError where that may not be looked up."""
+    try:
+        return (folder / _MANIFEST).is_file()
+    except OSError as error:
+        raise _unreadable(folder / _MANIFEST, error) from error
+
+
+def _unreadable(path: Path, error: OSError) -> SludgebookError:
+    return SludgebookError(
+        f"The model file {path} cannot be read: {error.strerror or error}. "
+        "Nothing is known to be wrong with it; see to the rights and the disk."
+    )
 
 
 def _damaged(folder: Path, what: str) -> SludgebookError:
@@ -139,12 +159,12 @@ def _swap(part: Path, folder: Path) -> None:
     old = folder.with_name(f".{folder.name}.{os.getpid()}.old")
     shutil.rmtree(old, ignore_errors=True)
     if folder.exists():
-        folder.rename(old)
+        replace_file(folder, old)
     try:
-        part.rename(folder)
+        replace_file(part, folder)
     except OSError:
         if old.exists():
-            old.rename(folder)
+            replace_file(old, folder)
         raise
     shutil.rmtree(old, ignore_errors=True)
 

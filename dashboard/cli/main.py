@@ -152,6 +152,38 @@ def verify(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
 
 
 @app.command()
+def rebuild(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
+    """Make checked rows and build again from the received files, where something broke them."""
+    from dashboard.cli import keeping
+
+    keeping.rebuild(book, json)
+
+
+@app.command()
+def backup(
+    book: Annotated[Path, typer.Argument(help="Folder of the book.")],
+    out: Annotated[Path, typer.Argument(help="New ZIP file outside the book, best on another disk.")],
+    json: JsonOption = None,
+) -> None:
+    """Write the whole book to one ZIP file and read it back; status 1 when the book has lost something already."""
+    from dashboard.cli import keeping
+
+    raise typer.Exit(keeping.back_up(book, out, json))
+
+
+@app.command()
+def restore(
+    backup: Annotated[Path, typer.Argument(help="ZIP file that `backup` wrote.")],
+    book: Annotated[Path, typer.Argument(help="New folder for the book; nothing is overwritten.")],
+    json: JsonOption = None,
+) -> None:
+    """Bring a book back from its backup, each file compared with what was backed up."""
+    from dashboard.cli import keeping
+
+    keeping.restore(backup, book, json)
+
+
+@app.command()
 def train(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
     """Fit the quote models and hold them against simple peers on later jobs."""
     from dashboard.cli import commands

@@ -7,7 +7,8 @@ from pathlib import Path
 from dashboard.cli import printing as text
 from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
-from pipeline.store.book import Book, write_whole
+from pipeline.contract.whole_files import write_whole
+from pipeline.store.book import Book
 
 AUDIT = "audit"
 

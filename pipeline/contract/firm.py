@@ -20,6 +20,7 @@ from threading import get_ident
 from typing import Any, Literal
 
 from pipeline.contract.findings import SettingsError
+from pipeline.contract.whole_files import replace_file
 
 SettingKind = Literal["text", "integer", "number", "yes or no"]
 
@@ -250,7 +251,7 @@ def write_default_firm(path: Path) -> None:
     except OSError:
         part.unlink(missing_ok=True)
         raise
-    part.replace(path)
+    replace_file(part, path)
 
 
 def read_firm(path: Path) -> Firm:

@@ -14,6 +14,7 @@ from filelock import FileLock, Timeout
 from pipeline.checks.batch_sources import MAPPING_FILE, FileContents, file_contents
 from pipeline.checks.check_rows import heading_findings
 from pipeline.contract.findings import BadInput, BookError, Finding
+from pipeline.contract.whole_files import write_whole
 from pipeline.intake.going_back import replaced_since
 from pipeline.intake.load_notes import load_notes
 from pipeline.intake.load_report import LoadReport, batch_notes, by_table, file_counts, rejects_of
@@ -23,7 +24,7 @@ from pipeline.intake.write_faults import writing
 from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.renew import build_book
-from pipeline.store.book import Book, open_build, write_whole
+from pipeline.store.book import Book, open_build
 from pipeline.store.pruning import prune_builds, sweep
 from pipeline.store.received import (
     Batch,

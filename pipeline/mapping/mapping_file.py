@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.contract.findings import BadInput
+from pipeline.contract.whole_files import replace_file
 from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping, TableMap, mapping_faults
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def write_mapping(path: Path, mapping: Mapping, proposal: Proposal | None = None
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8", newline="\n")
-        part.replace(path)
+        replace_file(part, path)
     except OSError as error:
         part.unlink(missing_ok=True)
         raise BadInput(f"The mapping cannot be written to {path}: {error.strerror or error}.") from error

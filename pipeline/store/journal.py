@@ -19,7 +19,9 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipeline.contract.findings import BadInput, BookError
-from pipeline.store.book import Book, sync_folder
+from pipeline.contract.whole_files import sync_folder
+from pipeline.store.book import Book
+from pipeline.store.tally import ENDING, is_cut, read_tally, write_tally
 
 FOLDER = "on_site"
 MAX_ENTRY_BYTES = 64_000
@@ -48,10 +50,14 @@ class TornLine:
 
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """All entries of a job in the order saved, and the lines that were torn."""
+    """All entries of a job in the order saved, and the lines that were torn.
+
+    `is_cut` says that something which was saved is missing or changed since.
+    """
 
     entries: tuple[Entry, ...]
     torn: tuple[TornLine, ...] = ()
+    is_cut: bool = False
 
 
 def journal_path(book: Book, job: str) -> Path:
@@ -70,6 +76,12 @@ def journal_path(book: Book, job: str) -> Path:
 def journals(book: Book) -> tuple[Path, ...]:
     """The journals of a book, by name."""
     return tuple(sorted((book.path / FOLDER).glob("*.jsonl")))
+
+
+def lost_journals(folder: Path) -> tuple[Path, ...]:
+    """Journals of a folder whose tally stands there alone, by name."""
+    found = (path.with_suffix(".jsonl") for path in folder.glob(f"[!.]*{ENDING}"))
+    return tuple(sorted(path for path in found if not path.is_file()))
 
 
 def shown_name(path: Path) -> str:
@@ -142,10 +154,12 @@ def _write(path: Path, line: bytes) -> int:
         before = file.read(size)
         is_torn = bool(before) and not before.endswith(_BREAK)
         data = (_BREAK if is_torn else b"") + line
+        was_lost = is_cut(before, read_tally(path))
         try:
             if file.write(data) != len(data):
                 raise OSError("the disk took only a part of it")
             os.fsync(file.fileno())
+            write_tally(path, before + data, was_lost=was_lost)
         except OSError:
             os.ftruncate(file.fileno(), size)
             raise
@@ -162,10 +176,11 @@ def read_journal(book: Book, job: str) -> Journal:
 
 def read_journal_file(path: Path) -> Journal:
     """The same, of a journal's file; an absent file is an empty journal."""
+    tally = read_tally(path)  # before the journal: an entry that is saved meanwhile is then only not yet counted
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        return Journal(())
+        return Journal((), (), is_cut(b"", tally))
     except OSError as error:
         raise BookError(f"The journal {path} cannot be read: {error.strerror or error}.") from error
     entries: list[Entry] = []
@@ -176,7 +191,7 @@ def read_journal_file(path: Path) -> Journal:
             entries.append(entry)
         elif raw:
             torn.append(TornLine(number, raw[:500].decode("utf-8", errors="replace")))
-    return Journal(tuple(entries), tuple(torn))
+    return Journal(tuple(entries), tuple(torn), is_cut(data, tally))
 
 
 def _entry(number: int, raw: bytes) -> Entry | None:

@@ -20,9 +20,10 @@ from datetime import datetime
 from pathlib import Path
 
 from pipeline.contract.findings import BadInput, BookError, Finding
+from pipeline.contract.whole_files import replace_file, sync_folder, write_whole
 from pipeline.readers.csv_chunks import count_bytes
 from pipeline.readers.files import OLD_WORKBOOK, OLD_WORKBOOKS, SUFFIXES, files_of, left_aside
-from pipeline.store.book import Book, sync_folder, write_whole
+from pipeline.store.book import Book
 
 MANIFEST = "manifest.json"
 MANIFEST_FORMAT = 1
@@ -240,7 +241,7 @@ def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: 
     }
     write_whole(staged.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
     folder = book.received / name
-    staged.folder.replace(folder)
+    replace_file(staged.folder, folder)
     sync_folder(book.received)
     return Batch(name, number, at, files, folder)
 
@@ -257,7 +258,9 @@ def batches(book: Book) -> list[Batch]:
             files = tuple(ReceivedFile(**{**file, "tables": tuple(file["tables"])}) for file in facts["files"])
             at = datetime.fromisoformat(facts["received_at"])
             found.append(Batch(facts["batch"], int(facts["number"]), at, files, folder))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        except PermissionError as error:
+            raise BookError(f"{folder / MANIFEST} may not be read by this user ({error.strerror}).") from error
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
             raise BookError(
                 f"The received batch {folder.name} has a damaged manifest; restore {folder} from a backup."
             ) from error
