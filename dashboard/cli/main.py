@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from dashboard.cli.door import forget, remember, sentence_and_status
 from dashboard.cli.printing import say_error
-from pipeline.contract.findings import SludgebookError
 
 app = typer.Typer(
     name="sludgebook",
@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 
 
-BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True)]
+BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True, callback=remember)]
 JsonOption = Annotated[
     bool | None,
     typer.Option("--json/--text", help="JSON or plain text; JSON by itself where the output is not a terminal."),
@@ -161,7 +161,7 @@ def rebuild(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
 
 @app.command()
 def backup(
-    book: Annotated[Path, typer.Argument(help="Folder of the book.")],
+    book: Annotated[Path, typer.Argument(help="Folder of the book.", callback=remember)],
     out: Annotated[Path, typer.Argument(help="New ZIP file outside the book, best on another disk.")],
     json: JsonOption = None,
 ) -> None:
@@ -308,14 +308,15 @@ def serve(
 
 
 def main() -> None:
-    """Run the command; what cannot be done ends with status 2 and one sentence."""
+    """Run the command; what cannot be done ends with status 2 and one sentence, whatever the reason."""
+    forget()
     try:
         app()
-    except SludgebookError as error:
-        say_error(str(error))
-        sys.exit(2)
-    except KeyboardInterrupt:
-        say_error("Stopped. Nothing that was reported as received or saved is lost.")
-        sys.exit(130)
     except BrokenPipeError:
         sys.exit(0)
+    except (SystemExit, GeneratorExit):
+        raise
+    except BaseException as error:  # a compiled library that panics raises what is no Exception
+        sentence, status = sentence_and_status(error)
+        say_error(sentence)
+        sys.exit(status)

@@ -25,7 +25,7 @@ from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.renew import build_book
 from pipeline.store.book import Book, open_build
-from pipeline.store.pruning import prune_builds, sweep
+from pipeline.store.pruning import make_room, prune_builds, room_for_a_build, sweep
 from pipeline.store.received import (
     Batch,
     Staged,
@@ -219,6 +219,7 @@ def rebuild(book: Book, progress: Progress | None = None) -> Path:
     everything = batches(book)
     if not everything:
         raise BookError(f"The book {book.path} holds no jobs yet; load a folder of job logs first.")
+    make_room(book, room_for_a_build(book))
     for batch in everything:
         if not is_settled(book, batch):
             check_or_set_aside(book, batch)

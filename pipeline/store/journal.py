@@ -75,7 +75,7 @@ def journal_path(book: Book, job: str) -> Path:
 
 def journals(book: Book) -> tuple[Path, ...]:
     """The journals of a book, by name."""
-    return tuple(sorted((book.path / FOLDER).glob("*.jsonl")))
+    return tuple(sorted(path for path in (book.path / FOLDER).glob("*.jsonl") if path.is_file()))
 
 
 def lost_journals(folder: Path) -> tuple[Path, ...]:

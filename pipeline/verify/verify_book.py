@@ -72,7 +72,10 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
         except OSError as error:
             sentence = f"{error.filename or book.path} cannot be read: {error.strerror or error}."
             findings.append(Finding("unreadable", sentence))
-        findings += [*model_findings(book), *kept_findings(book, has_batches=bool(everything))]
+        findings += model_findings(book)
+        told = {finding.sentence for finding in findings}
+        kept = kept_findings(book, has_batches=bool(everything))
+        findings += [finding for finding in kept if finding.sentence not in told]
         notes += [*_leftover_notes(book), *kept_notes(book)]
     seconds = round(time.perf_counter() - started, 3)
     return VerifyReport(not findings, tuple(findings), tuple(notes), len(everything), seconds)

@@ -55,7 +55,7 @@ def load_catch(folder: Path | None) -> Learnt | None:
         return None
     try:
         return unpack(load_model(folder / FOLDER))
-    except (KeyError, TypeError, IndexError):
+    except (KeyError, TypeError, IndexError, AttributeError, ValueError):
         raise SludgebookError(
             f"The model in {folder / FOLDER} is damaged or of an older form; run `sludgebook train` again."
         ) from None
