@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from dashboard.cli import printing as text
+from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
 
 
@@ -42,6 +43,5 @@ def restore(backup: Path, path: Path, as_json: bool | None) -> None:
     if text.wants_json(as_json):
         text.json_out(done.as_json())
     else:
-        text.say(
-            f"Restored {done.files:,} files as the book {path}. `sludgebook verify --book {path}` derives it again."
-        )
+        text.say(f"Restored {done.files:,} files as {path}.")
+        text.say(f"`sludgebook verify --book {as_typed(path)}` derives it again and compares.")

@@ -20,6 +20,7 @@ from pipeline.contract.whole_files import replace_file, sync_folder
 
 MAX_CONTENTS_BYTES = 500_000_000
 """The list of a backup: some two million files."""
+_NO_NAME = "\\:\0" if os.name == "nt" else "\0"
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
@@ -106,7 +107,7 @@ def _members(archive: zipfile.ZipFile, backup: Path) -> list[Member]:
 def _is_plain(member: Member) -> bool:
     path = PurePosixPath(member.name)
     is_inside = bool(path.parts) and not path.is_absolute() and ".." not in path.parts
-    is_name = not any(sign in member.name for sign in "\\:\0") and path.as_posix() == member.name
+    is_name = not any(sign in member.name for sign in _NO_NAME) and path.as_posix() == member.name
     return is_inside and is_name and member.size_bytes >= 0 and bool(_HASH.fullmatch(member.sha256))
 
 

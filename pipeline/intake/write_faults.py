@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.build import BuildError
 from pipeline.contract.findings import BookError, SludgebookError
+from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
 
 _REMEDIES = {
@@ -54,7 +55,7 @@ def broken(book: Book, error: BaseException) -> str:
     first = (str(error).strip().splitlines() or [type(error).__name__])[0][:200]
     return (
         f"The checked rows or the build of the book {book.path} cannot be read as they should ({first.rstrip('.')}); "
-        f"`sludgebook rebuild --book {book.path}` makes them again from the files received."
+        f"`sludgebook rebuild --book {as_typed(book.path)}` makes them again from the files received."
     )
 
 

@@ -62,8 +62,11 @@ class QuoteInputs:
 
 def read_requests(path: Path) -> Requests:
     """Read a JSON file or a job-log folder; BadInput in one sentence when no job of it can be quoted."""
-    if not path.exists():
-        raise BadInput(f"{path} is not there; name a JSON file or a job-log folder.")
+    try:
+        if not path.exists():
+            raise BadInput(f"{path} is not there; name a JSON file or a job-log folder.")
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
     if path.is_dir():
         return _requests(_folder_tables(path))
     if path.suffix.lower() == ".json":

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.contract import BUILT
 from pipeline.contract.findings import BookError, Finding, SettingsError
 from pipeline.contract.firm import Firm, read_firm, write_default_firm
+from pipeline.contract.plain_names import as_typed
 from pipeline.contract.whole_files import replace_file, write_whole
 from pipeline.store.build_faults import DamagedBuild, make_again, unreadable
 
@@ -64,14 +65,22 @@ class Book:
         return self.path / "firm.toml"
 
     def exists(self) -> bool:
-        """Whether the folder holds a book."""
-        return self.received.is_dir()
+        """Whether the folder holds a book; BookError where that may not be looked up."""
+        with self._reading():
+            return self.received.is_dir()
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise BookError(f"The book {self.path} cannot be read: {error.strerror or error}.") from error
 
     def create(self) -> None:
         """Make the folder and a commented `firm.toml` unless they are there; BookError when it cannot be."""
-        if self.path.is_dir() and not self.exists() and any(self.path.iterdir()):
-            raise BookError(f"{self.path} is a folder with other things in it; name a new folder for the book.")
         try:
+            if self.path.is_dir() and not self.exists() and any(self.path.iterdir()):
+                raise BookError(f"{self.path} is a folder with other things in it; name a new folder for the book.")
             for folder in (self.received, self.checked, self.builds):
                 folder.mkdir(parents=True, exist_ok=True)
             if not self.firm_file.exists():
@@ -102,7 +111,7 @@ class Book:
         what = f"has {path.stat().st_size} bytes and not {ID_KEY_BYTES}" if path.is_file() else "is missing"
         return (
             f"The key {path}, under which ids that are e-mail addresses are hidden, {what}; restore it from a backup, "
-            f"or let `sludgebook rebuild --book {self.path}` make a new one and hide every id again."
+            f"or let `sludgebook rebuild --book {as_typed(self.path)}` make a new one and hide every id again."
         )
 
     def renew_id_key(self) -> None:
@@ -128,14 +137,14 @@ class Book:
 
         Where the file `current` is lost or spoilt, the build published last is read: builds tell it by their times.
         """
-        try:
+        with self._reading():
             return self._current()
-        except OSError as error:
-            raise BookError(f"The book {self.path} cannot be read: {error.strerror or error}.") from error
 
     def _current(self) -> Path:
         if not self.path.exists():
-            raise BookError(f"There is no book at {self.path}. `sludgebook load PATH --book {self.path}` makes one.")
+            raise BookError(
+                f"There is no book at {self.path}. `sludgebook load PATH --book {as_typed(self.path)}` makes one."
+            )
         if not self.exists():
             raise BookError(self._no_received())
         name = self.named_build()
@@ -172,13 +181,14 @@ class Book:
                 f"The book {self.path} has received files, but no build of them is there; "
                 f"{make_again(self.builds / 'none')}"
             )
-        raise BookError(f"The book {self.path} holds no jobs yet. `sludgebook load PATH --book {self.path}`.")
+        raise BookError(f"The book {self.path} holds no jobs yet. `sludgebook load PATH --book {as_typed(self.path)}`.")
 
     def is_empty(self) -> bool:
         """A book to be: an empty folder, or a book into which no job log was ever loaded."""
-        if self.exists():
-            return not (self.path / "current").is_file() and not any(self.received.iterdir())
-        return self.path.is_dir() and not any(self.path.iterdir())
+        with self._reading():
+            if self.exists():
+                return not (self.path / "current").is_file() and not any(self.received.iterdir())
+            return self.path.is_dir() and not any(self.path.iterdir())
 
     def publish(self, build: Path) -> None:
         """Make `build` the current one, by an atomic rename; its time tells that it was published last."""

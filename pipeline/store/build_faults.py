@@ -12,6 +12,7 @@ import re
 from pathlib import Path
 
 from pipeline.contract.findings import BookError
+from pipeline.contract.plain_names import as_typed
 
 _IN_USE = re.compile(r"Could not set lock|Conflicting lock|being used by another process", re.IGNORECASE)
 _NEWER = re.compile(r"version number|newer version of DuckDB|storage version", re.IGNORECASE)
@@ -27,7 +28,7 @@ class DamagedBuild(BookError):
 
 def make_again(build: Path) -> str:
     """What to type so that a build is made again."""
-    return f"`sludgebook rebuild --book {build.parents[1]}` makes it again from the files received."
+    return f"`sludgebook rebuild --book {as_typed(build.parents[1])}` makes it again from the files received."
 
 
 def unreadable(build: Path, error: Exception) -> BookError:

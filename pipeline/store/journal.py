@@ -19,6 +19,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipeline.contract.findings import BadInput, BookError
+from pipeline.contract.plain_names import is_reserved
 from pipeline.contract.whole_files import sync_folder
 from pipeline.store.book import Book
 from pipeline.store.tally import ENDING, is_cut, read_tally, write_tally
@@ -29,6 +30,8 @@ MAX_NAME = 180
 LOCK_SECONDS = 10.0
 _BREAK = b"\n"
 _PLAIN = frozenset(f"{string.ascii_letters}{string.digits}-_ ".encode())
+_SMALL = frozenset(f"{string.digits}-_".encode())
+"""Letters of names that differ from one another on every system: no letter stands as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +68,39 @@ def journal_path(book: Book, job: str) -> Path:
     if not job.strip():
         raise BadInput("Name the job that the entry belongs to.")
     try:
-        name = "".join(chr(byte) if byte in _PLAIN else f"%{byte:02X}" for byte in job.encode())
+        name = _encoded(job, _PLAIN)
     except UnicodeEncodeError as error:
         raise BadInput("The name of the job is no text.") from error
+    folder = book.path / FOLDER
+    if _is_refused_by_windows(name) or _stands_in_other_letters(folder, name):
+        name = name if (folder / f"{name}.jsonl").name in _names(folder) else _encoded(job, _SMALL)
     if len(name) > MAX_NAME:
         name = f"{name[:MAX_NAME]}~{hashlib.sha256(job.encode()).hexdigest()[:16]}"
-    return book.path / FOLDER / f"{name}.jsonl"
+    return folder / f"{name}.jsonl"
+
+
+def _encoded(job: str, plain: frozenset[int]) -> str:
+    return "".join(chr(byte) if byte in plain else f"%{byte:02X}" for byte in job.encode())
+
+
+def _is_refused_by_windows(name: str) -> bool:
+    """Whether Windows keeps the name for a device, such as CON, or would take a space from its end."""
+    return is_reserved(name) or name != name.strip(" ")
+
+
+def _stands_in_other_letters(folder: Path, name: str) -> bool:
+    """Whether a journal is there whose name differs in capitals alone: for Windows and macOS that is the same file."""
+    file = f"{name}.jsonl"
+    return any(each != file and each.casefold() == file.casefold() for each in _names(folder))
+
+
+def _names(folder: Path) -> frozenset[str]:
+    try:
+        return frozenset(os.listdir(folder))
+    except FileNotFoundError:
+        return frozenset()
+    except OSError as error:
+        raise BookError(f"The journals in {folder} cannot be read: {error.strerror or error}.") from error
 
 
 def journals(book: Book) -> tuple[Path, ...]:

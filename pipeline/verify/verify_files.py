@@ -12,6 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.contract.findings import Finding
+from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
 from pipeline.store.received import AGAIN, MANIFEST, Batch, content_id
 
@@ -73,7 +74,7 @@ def checked_findings(book: Book, shadow: Book, batch: Batch) -> list[Finding]:
         return []
     sentence = (
         f"The checked form of batch {batch.batch_id} is not what its received files give ({', '.join(wrong[:5])}); "
-        f"`sludgebook rebuild --book {book.path}` makes it and the build again."
+        f"`sludgebook rebuild --book {as_typed(book.path)}` makes it and the build again."
     )
     return [Finding("checked_differs", sentence, {"batch": batch.batch_id, "files": wrong})]
 

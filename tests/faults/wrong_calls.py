@@ -142,7 +142,10 @@ def emptied_key(book: Book) -> None:
 def picture_head(width: int, height: int) -> bytes:
     """The beginning of a PNG that says it is so large."""
     body = b"IHDR" + struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + body + struct.pack(">I", zlib.crc32(body))
+    chunks = struct.pack(">I", 13) + body + struct.pack(">I", zlib.crc32(body))
+    for kind in (b"IDAT", b"IEND"):
+        chunks += struct.pack(">I", 0) + kind + struct.pack(">I", zlib.crc32(kind))
+    return b"\x89PNG\r\n\x1a\n" + chunks
 
 
 def mark(content: bytes, name: str) -> Callable[[Book], None]:
