@@ -170,3 +170,75 @@ def test_each_search_finds_what_it_is_for(tmp_path: Path, monkeypatch: pytest.Mo
         ["open", "read_text"],
         ["rename", "replace"],
     ]
+
+
+def test_the_readme_gives_each_command_for_powershell_too_and_says_that_no_test_runs_it() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = {
+        shell: re.findall(rf"^```{shell}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+        for shell in ("bash", "powershell")
+    }
+    locks = {shell: [re.findall(r"-r (\S+)", block) for block in found[:2]] for shell, found in blocks.items()}
+    ends = {shell: [block.split()[-1] for block in found[:2]] for shell, found in blocks.items()}
+
+    assert locks["powershell"] == locks["bash"] == [["requirements.lock"], ["requirements-test.lock"]]
+    assert ends["powershell"] == ends["bash"]
+    assert "not run by the tests" in text.split("```powershell")[0].splitlines()[-2]
+
+
+NAMES = ("CON", "con", "NUL", "lpt1", "a b", "AB", "Ab", "aB", "own/A", "own/a", "É", "é", "a ", "a")
+
+
+def test_journals_of_jobs_have_names_that_differ_on_every_system(tmp_path: Path) -> None:
+    from pipeline.store.book import Book
+    from pipeline.store.journal import append, journal_path, journals, read_journal, shown_name
+
+    book = Book(tmp_path / "book")
+    for job in NAMES:
+        append(book, job, {"job": job})
+    stems = [path.stem for path in journals(book)]
+
+    assert len({stem.casefold() for stem in stems}) == len(stems) == len(NAMES)
+    assert not {stem.casefold() for stem in stems} & {"con", "nul", "lpt1"}
+    assert not [stem for stem in stems if stem.endswith((" ", "."))]
+    assert {shown_name(path) for path in journals(book)} == set(NAMES)
+    assert {job: [entry.values["job"] for entry in read_journal(book, job).entries] for job in NAMES} == {
+        job: [job] for job in NAMES
+    }
+    assert journal_path(book, "a") == book.path / "on_site" / "a.jsonl"
+
+
+def test_a_journal_that_an_earlier_version_named_otherwise_is_found(tmp_path: Path) -> None:
+    from pipeline.store.book import Book
+    from pipeline.store.journal import journal_path
+
+    folder = tmp_path / "book" / "on_site"
+    folder.mkdir(parents=True)
+    for name in ("CON", "AB", "Ab"):
+        (folder / f"{name}.jsonl").write_text("", encoding="utf-8")
+
+    assert {job: journal_path(Book(tmp_path / "book"), job).stem for job in ("CON", "AB", "Ab")} == {
+        "CON": "CON",
+        "AB": "AB",
+        "Ab": "Ab",
+    }
+    assert journal_path(Book(tmp_path / "book"), "aB").stem == "%61%42"
+
+
+def test_a_file_that_is_being_read_is_waited_for_where_the_system_does_not_replace_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from pipeline.contract import whole_files
+
+    refusals = iter([PermissionError(13, "in use"), PermissionError(13, "in use"), None])
+    replace = Path.replace
+
+    def held(path: Path, target: Path) -> Path:
+        if (refusal := next(refusals)) is not None:
+            raise refusal
+        return replace(path, target)
+
+    monkeypatch.setattr(whole_files, "_IS_WINDOWS", True)
+    monkeypatch.setattr(Path, "replace", held)
+    whole_files.write_whole(tmp_path / "current", b"new")
+    assert (tmp_path / "current").read_bytes() == b"new"

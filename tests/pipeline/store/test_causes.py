@@ -40,12 +40,12 @@ def as_nobody() -> Iterator[None]:
     """Without the rights of root, if this is root."""
     is_root = os.geteuid() == 0
     if is_root:
-        os.seteuid(65534)
+        os.setresuid(65534, 65534, 0)
     try:
         yield
     finally:
         if is_root:
-            os.seteuid(0)
+            os.setresuid(0, 0, 0)
 
 
 def overwrite_the_middle(build: Path) -> None:
