@@ -16,10 +16,10 @@ from pathlib import Path
 
 from pipeline.contract.findings import BadInput, BookError, Finding
 from pipeline.contract.whole_files import replace_file, sync_folder
-from pipeline.intake.load import book_lock
 from pipeline.store.book import Book
 from pipeline.store.received import batches
 from pipeline.store.tally import ENDING
+from pipeline.verify.verify_book import in_peace
 from pipeline.verify.verify_files import received_findings
 from pipeline.verify.verify_kept import kept_findings
 
@@ -66,10 +66,10 @@ def back_up(book: Book, out: Path) -> BackupReport:
         book.current()  # says what is missing
     part = out.with_name(f".{out.name}.{os.getpid()}.part")
     try:
-        with book_lock(book):
+        with in_peace(book):
             everything = batches(book)
             findings = [finding for batch in everything for finding in received_findings(batch)]
-            findings += kept_findings(book, has_batches=bool(everything))
+            findings += kept_findings(book)
             members = _written(book, part)
         _read_back(part, members)
         if out.exists():

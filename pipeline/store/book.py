@@ -90,13 +90,17 @@ class Book:
             reason = error.strerror or str(error)
             raise BookError(f"The book {self.path} cannot be written: {reason}. Name another folder.") from error
 
+    def has_checked(self) -> bool:
+        """Whether rows were ever checked here: then settings and key were there."""
+        return any(self.checked.glob("[!.]*/stamp.json"))
+
     def id_key(self) -> bytes:
         """The key under which ids that are e-mail addresses are hidden; made once, kept in the book.
 
         BookError where it is lost or broken: under another key the ids of new files would not be those of earlier ones.
         """
         path = self.path / ID_KEY
-        if not path.is_file() and not any(self.checked.glob("[!.]*/stamp.json")):
+        if not path.is_file() and not self.has_checked():
             self._make_id_key()
         fault = self.id_key_fault()
         if fault:

@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import shutil
 import time
+from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from pipeline.contract.findings import BookError
 from pipeline.contract.whole_files import replace_file
 from pipeline.store.book import Book
 
-MODEL_LEFTOVER_S = 600.0
-"""A model is written in seconds; what is half written and older was left by training that stopped."""
+LEFTOVER_S = 600.0
+"""A model or a tally is written in seconds; what is half written and older was left by what stopped."""
 
 BUILDS_KEPT = 3
 """Newest builds that stay: a page that began on one of them finds it for as long as it runs."""
@@ -90,13 +92,24 @@ def leftovers(book: Book) -> tuple[Path, ...]:
     """Half-written files and folders of loads that were killed."""
     found = [*book.received.glob(".incoming-*"), *book.checked.glob(".*.part"), *book.builds.glob(".*.part*")]
     found += [*book.path.glob(".*.part"), *book.path.glob("firm.toml.*.part")]
+    found += [path for folder in ("on_site", "quotes") for path in _old(book.path.glob(f"{folder}/.*.part"))]
     return tuple(sorted([*found, *_model_leftovers(book)]))
 
 
 def _model_leftovers(book: Book) -> list[Path]:
-    """What stopped training left among the models; younger ones may belong to training that runs now."""
-    found = [path for path in (book.path / "models").glob("*/.*") if path.name.endswith((".part", ".old"))]
-    return [path for path in found if time.time() - path.stat().st_ctime > MODEL_LEFTOVER_S]
+    """What stopped training left among the models."""
+    found = (book.path / "models").glob("*/.*")
+    return _old(path for path in found if path.name.endswith((".part", ".old")))
+
+
+def _old(paths: Iterable[Path]) -> list[Path]:
+    """Those that nobody writes any more: what needs no lock of the book may be written at this moment."""
+    found = []
+    for path in paths:
+        with suppress(FileNotFoundError):
+            if time.time() - path.stat().st_ctime > LEFTOVER_S:
+                found.append(path)
+    return found
 
 
 def sweep(book: Book) -> None:

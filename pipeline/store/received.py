@@ -270,12 +270,14 @@ def batches(book: Book) -> list[Batch]:
 
 
 def _manifest_bytes(path: Path) -> bytes:
-    if not path.is_file():
-        raise ValueError("there is none")
     try:
+        if not path.is_file():
+            raise ValueError("there is none")
         return read_measured(path, MAX_MANIFEST_BYTES)
     except BadInput as error:
         raise BookError(error.sentence) from error
+    except OSError as error:
+        raise BookError(f"{path} cannot be read: {error.strerror or error}.") from error
 
 
 def _check_format(folder: Path, found: int) -> None:

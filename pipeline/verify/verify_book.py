@@ -62,7 +62,7 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
     findings: list[Finding] = []
     notes: list[Finding] = []
     everything: list[Batch] = []
-    with _in_peace(book), TemporaryDirectory(prefix="sludgebook-verify-") as folder:
+    with in_peace(book), TemporaryDirectory(prefix="sludgebook-verify-") as folder:
         shadow = Book(Path(folder))
         try:
             everything = batches(book)
@@ -74,7 +74,7 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
             findings.append(Finding("unreadable", sentence))
         findings += model_findings(book)
         told = {finding.sentence for finding in findings}
-        kept = kept_findings(book, has_batches=bool(everything))
+        kept = kept_findings(book)
         findings += [finding for finding in kept if finding.sentence not in told]
         notes += [*_leftover_notes(book), *kept_notes(book)]
     seconds = round(time.perf_counter() - started, 3)
@@ -82,7 +82,7 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
 
 
 @contextmanager
-def _in_peace(book: Book) -> Iterator[None]:
+def in_peace(book: Book) -> Iterator[None]:
     """Hold the book's lock, so that no load moves things; a book that may not be written needs none."""
     if not os.access(book.path, os.W_OK):
         yield

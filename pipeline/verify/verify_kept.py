@@ -18,11 +18,11 @@ from pipeline.store.journal import FOLDER, Journal, journals, lost_journals, rea
 from pipeline.verify.verify_files import sha256_of
 
 
-def kept_findings(book: Book, *, has_batches: bool) -> list[Finding]:
+def kept_findings(book: Book) -> list[Finding]:
     """What is lost or broken of all that a book keeps and cannot make again."""
     parts: tuple[Callable[[], Iterator[Finding]], ...] = (
         lambda: _settings(book),
-        lambda: _key(book) if has_batches else iter(()),
+        lambda: _key(book),
         lambda: _quotes(book),
         lambda: _journals(book),
     )
@@ -47,7 +47,7 @@ def kept_notes(book: Book) -> list[Finding]:
 
 
 def _settings(book: Book) -> Iterator[Finding]:
-    if not book.firm_file.is_file():
+    if not book.firm_file.is_file() and book.has_checked():
         yield Finding(
             "settings_missing",
             f"The settings {book.firm_file} are missing, so that the rates of an invented firm count; restore the file "
@@ -70,7 +70,7 @@ def _settings(book: Book) -> Iterator[Finding]:
 
 
 def _key(book: Book) -> Iterator[Finding]:
-    if fault := book.id_key_fault():
+    if book.has_checked() and (fault := book.id_key_fault()):
         yield Finding("id_key_lost", fault)
 
 

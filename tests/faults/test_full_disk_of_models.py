@@ -44,7 +44,7 @@ def model_book(tmp_path: Path) -> Book:
 
 def later(monkeypatch: pytest.MonkeyPatch) -> None:
     now = time.time()
-    monkeypatch.setattr(pruning.time, "time", lambda: now + pruning.MODEL_LEFTOVER_S + 1)
+    monkeypatch.setattr(pruning.time, "time", lambda: now + pruning.LEFTOVER_S + 1)
 
 
 def test_what_killed_training_left_is_swept_later_and_never_while_another_may_write_it(
