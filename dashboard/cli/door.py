@@ -14,6 +14,7 @@ from pipeline.contract.findings import SludgebookError
 LOG = "sludgebook.log"
 MAX_LOG_BYTES, LOGS_KEPT = 1_000_000, 3
 CANNOT, STOPPED = 2, 130
+STOPPED_SENTENCE = "Stopped. Nothing that was reported as received or saved is lost."
 _book: list[Path] = []
 
 
@@ -33,7 +34,7 @@ def sentence_and_status(error: BaseException) -> tuple[str, int]:
     if isinstance(error, SludgebookError):
         return " ".join(str(error).split("\n")), CANNOT
     if isinstance(error, KeyboardInterrupt):
-        return "Stopped. Nothing that was reported as received or saved is lost.", STOPPED
+        return STOPPED_SENTENCE, STOPPED
     where = _logged(error)
     kept = f" The cause is in {where}." if where else f" The cause: {_origin(error)}."
     if isinstance(error, OSError) and error.errno:
@@ -72,8 +73,8 @@ def _logged(error: BaseException) -> Path | None:
     typed = " ".join(argument.encode("unicode_escape").decode() for argument in sys.argv[1:])
     record = logging.LogRecord("sludgebook", logging.ERROR, "", 0, f"sludgebook {typed}", None, None)
     record.exc_info = (type(error), error, error.__traceback__)
-    failed: list[bool] = []
-    handler.handleError = lambda _: failed.append(True)  # type: ignore[method-assign]
+    failed: list[logging.LogRecord] = []
+    handler.handleError = failed.append  # type: ignore[method-assign]
     handler.handle(record)
     handler.close()
     return None if failed else path

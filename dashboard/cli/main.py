@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from dashboard.cli.door import forget, remember, sentence_and_status
+from dashboard.cli.door import STOPPED, STOPPED_SENTENCE, forget, remember, sentence_and_status
 from dashboard.cli.printing import say_error
 
 app = typer.Typer(
@@ -314,7 +314,9 @@ def main() -> None:
         app()
     except BrokenPipeError:
         sys.exit(0)
-    except (SystemExit, GeneratorExit):
+    except SystemExit as end:
+        if end.code == STOPPED:  # the library of commands turns Ctrl+C into this and says nothing
+            say_error(STOPPED_SENTENCE)
         raise
     except BaseException as error:  # a compiled library that panics raises what is no Exception
         sentence, status = sentence_and_status(error)

@@ -22,7 +22,7 @@ from pipeline.checks.check_batch import check_as_empty
 from pipeline.contract.findings import BookError, Finding, SludgebookError
 from pipeline.intake.load import book_lock
 from pipeline.intake.set_aside import build_keys, check_or_set_aside, is_settled, set_aside
-from pipeline.store.book import Book
+from pipeline.store.book import ID_KEY, Book
 from pipeline.store.build_faults import make_again
 from pipeline.store.pruning import leftovers
 from pipeline.store.received import Batch, batches
@@ -102,8 +102,8 @@ def _verify_all(
     steps = len(everything) + 1
     shadow.create()
     findings += receipt_findings(everything)
-    for name in (book.firm_file.name, "id.key"):
-        if (book.path / name).is_file():
+    for name in (book.firm_file.name, ID_KEY):
+        if (book.path / name).is_file() and (name != ID_KEY or not book.id_key_fault()):
             (shadow.path / name).write_bytes((book.path / name).read_bytes())
     for number, batch in enumerate(everything):
         if progress:
