@@ -62,10 +62,10 @@ def _logged(error: BaseException) -> Path | None:
     import logging
     from logging.handlers import RotatingFileHandler
 
-    if not _book or not (_book[0] / "received").is_dir():
-        return None
-    path = _book[0] / LOG
+    path = _book[0] / LOG if _book else None
     try:
+        if path is None or not (path.parent / "received").is_dir():
+            return None
         handler = RotatingFileHandler(path, maxBytes=MAX_LOG_BYTES, backupCount=LOGS_KEPT, encoding="utf-8")
     except OSError:
         return None
@@ -74,7 +74,7 @@ def _logged(error: BaseException) -> Path | None:
     record = logging.LogRecord("sludgebook", logging.ERROR, "", 0, f"sludgebook {typed}", None, None)
     record.exc_info = (type(error), error, error.__traceback__)
     failed: list[logging.LogRecord] = []
-    handler.handleError = failed.append  # type: ignore[method-assign]
+    handler.handleError = failed.append  # type: ignore[method-assign, assignment]
     handler.handle(record)
     handler.close()
     return None if failed else path

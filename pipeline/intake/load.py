@@ -141,7 +141,7 @@ def _book_notes(book: Book, before: Path | None, build: Path, receipt: _Receipt)
 def _mapping(book: Book, mapping_file: Path | None) -> tuple[Mapping | None, bytes]:
     """The mapping named, else the one kept in the book, else none; and its text."""
     path = mapping_file or book.path / MAPPING_FILE
-    if mapping_file is None and not path.is_file():
+    if mapping_file is None and not (book.exists() and path.is_file()):
         return None, b""
     mapping = read_mapping(path)
     return mapping, path.read_bytes()
