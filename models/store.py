@@ -12,7 +12,9 @@ import io
 import json
 import os
 import shutil
+import stat
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import version
@@ -23,8 +25,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.contract.findings import SludgebookError
+from pipeline.contract.whole_files import replace_file
 
 FORMAT_VERSION = 2
+MAX_MANIFEST_BYTES = 50_000_000
+MAX_FILE_BYTES = 1_000_000_000
 
 TRUSTED_TYPES: tuple[str, ...] = ("sklearn.ensemble._hist_gradient_boosting.predictor.TreePredictor",)
 """Types beyond skops' own trusted ones that a stored model may hold; a file with any other is refused."""
@@ -43,8 +48,23 @@ class Stored:
 
 
 def save_model(folder: Path, stored: Stored, manifest: Mapping[str, object]) -> None:
-    """Write the model as `folder`, in place of an older one there. `manifest` must be JSON-able."""
+    """Write the model as `folder`, in place of an older one there. `manifest` must be JSON-able.
+
+    SludgebookError in one sentence where the disk does not take it: then the older one stays and nothing else.
+    """
     part = folder.with_name(f".{folder.name}.{os.getpid()}.part")
+    try:
+        _write_and_swap(part, folder, stored, manifest)
+    except OSError as error:
+        raise SludgebookError(
+            f"The models in {folder.parent} cannot be written: {error.strerror or error}. Make room on the disk or see "
+            "to the rights, then run `sludgebook train` again; what was learnt before stays."
+        ) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _write_and_swap(part: Path, folder: Path, stored: Stored, manifest: Mapping[str, object]) -> None:
     shutil.rmtree(part, ignore_errors=True)
     part.mkdir(parents=True)
     if stored.boosters:
@@ -68,12 +88,16 @@ def save_model(folder: Path, stored: Stored, manifest: Mapping[str, object]) -> 
 def read_manifest(folder: Path) -> dict[str, Any]:
     """The manifest of a stored model. SludgebookError when there is none or it is damaged."""
     try:
-        found = json.loads((folder / _MANIFEST).read_text(encoding="utf-8"))
+        found = json.loads(_measured(folder, _MANIFEST, MAX_MANIFEST_BYTES))
     except FileNotFoundError:
         raise SludgebookError(f"No fitted model is stored in {folder}; run `sludgebook train`.") from None
-    except (OSError, ValueError):
-        raise _damaged(folder, f"{_MANIFEST} cannot be read") from None
+    except OSError as error:
+        raise _unreadable(folder / _MANIFEST, error) from error
+    except (ValueError, RecursionError):
+        raise _damaged(folder, f"{_MANIFEST} is no manifest") from None
     if not isinstance(found, dict) or not {"format", "versions", "facts", "files"} <= set(found):
+        raise _damaged(folder, f"{_MANIFEST} is not whole")
+    if not all(isinstance(found[name], dict) for name in ("versions", "facts", "files")):
         raise _damaged(folder, f"{_MANIFEST} is not whole")
     return found
 
@@ -87,7 +111,7 @@ def load_model(folder: Path) -> Stored:
     try:
         with np.load(io.BytesIO(content[_ARRAYS]), allow_pickle=False) as archive:
             arrays = {name: archive[name] for name in archive.files}
-    except (OSError, ValueError, zipfile.BadZipFile):
+    except (OSError, ValueError, EOFError, KeyError, SyntaxError, zlib.error, zipfile.BadZipFile):
         raise _damaged(folder, f"{_ARRAYS} cannot be read") from None
     boosters = _boosters(folder, content[_BOOSTERS]) if _BOOSTERS in content else {}
     return Stored(boosters, arrays, manifest["facts"])
@@ -96,10 +120,13 @@ def load_model(folder: Path) -> Stored:
 def _boosters(folder: Path, content: bytes) -> dict[str, Any]:
     import skops.io
 
-    strange = set(skops.io.get_untrusted_types(data=content)) - set(TRUSTED_TYPES)
+    try:
+        strange = set(skops.io.get_untrusted_types(data=content)) - set(TRUSTED_TYPES)
+        loaded = None if strange else skops.io.loads(content, trusted=list(TRUSTED_TYPES))
+    except Exception as error:  # the reader breaks in as many ways as there are bytes
+        raise _damaged(folder, f"{_BOOSTERS} cannot be read ({type(error).__name__})") from error
     if strange:
         raise _damaged(folder, f"{_BOOSTERS} holds a type that is not trusted ({', '.join(sorted(strange))})")
-    loaded = skops.io.loads(content, trusted=list(TRUSTED_TYPES))
     if not isinstance(loaded, dict):
         raise _damaged(folder, f"{_BOOSTERS} does not hold boosters")
     return loaded
@@ -120,14 +147,40 @@ def _check_versions(folder: Path, manifest: Mapping[str, Any]) -> None:
         )
 
 
+def _measured(folder: Path, name: str, most_bytes: int) -> bytes:
+    """A file of a model. OSError when it is not there or may not be read; SludgebookError when it is too large."""
+    path = folder / name
+    found = path.stat()
+    if not stat.S_ISREG(found.st_mode) or found.st_size > most_bytes:
+        raise _damaged(folder, f"{name} is no file of at most {most_bytes:,} bytes")
+    return path.read_bytes()
+
+
 def _checked(folder: Path, name: str, manifest: Mapping[str, Any]) -> bytes:
     try:
-        content = (folder / name).read_bytes()
-    except OSError:
+        content = _measured(folder, name, MAX_FILE_BYTES)
+    except FileNotFoundError:
         raise _damaged(folder, f"{name} is missing") from None
+    except OSError as error:
+        raise _unreadable(folder / name, error) from error
     if _sha256(content) != manifest["files"].get(name):
         raise _damaged(folder, f"{name} is not the file that was stored")
     return content
+
+
+def has_model(folder: Path) -> bool:
+    """Whether a model is stored there. SludgebookError where that may not be looked up."""
+    try:
+        return (folder / _MANIFEST).is_file()
+    except OSError as error:
+        raise _unreadable(folder / _MANIFEST, error) from error
+
+
+def _unreadable(path: Path, error: OSError) -> SludgebookError:
+    return SludgebookError(
+        f"The model file {path} cannot be read: {error.strerror or error}. "
+        "Nothing is known to be wrong with it; see to the rights and the disk."
+    )
 
 
 def _damaged(folder: Path, what: str) -> SludgebookError:
@@ -139,12 +192,12 @@ def _swap(part: Path, folder: Path) -> None:
     old = folder.with_name(f".{folder.name}.{os.getpid()}.old")
     shutil.rmtree(old, ignore_errors=True)
     if folder.exists():
-        folder.rename(old)
+        replace_file(folder, old)
     try:
-        part.rename(folder)
+        replace_file(part, folder)
     except OSError:
         if old.exists():
-            old.rename(folder)
+            replace_file(old, folder)
         raise
     shutil.rmtree(old, ignore_errors=True)
 

@@ -8,6 +8,8 @@ in a copy of the earlier build. Where that is not enough, `build_whole` builds e
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import duckdb
@@ -17,6 +19,7 @@ from pipeline.build import (
     ACCOUNT_STEPS,
     CORE_STEPS,
     FEATURE_STEPS,
+    BuildError,
     Progress,
     attach_checked,
     attach_settings,
@@ -27,8 +30,10 @@ from pipeline.build import (
     write_comments,
 )
 from pipeline.contract import BUILT, JOB_LOG
+from pipeline.contract.whole_files import replace_file, sync_folder
 from pipeline.intake.set_aside import build_keys
-from pipeline.store.book import Book, new_build, sync_folder
+from pipeline.intake.write_faults import is_of_the_disk
+from pipeline.store.book import Book, is_damaged, new_build
 
 LARGEST_SHARE = 0.2
 """A batch that touches more of the jobs than this is built whole: it is then the quicker way."""
@@ -52,21 +57,49 @@ def build_book(book: Book, batches: list[str], progress: Progress | None = None)
     """
     firm, keys = book.firm(), build_keys(book, batches)
     build = book.builds / build_name(keys, firm)
-    if not build.is_file():
-        part = book.builds / f".{build.name}.part"
-        _discard(part)
-        try:
-            earlier = book.builds / build_name(keys[:-1], firm)
-            if len(batches) < 2 or not earlier.is_file() or not _renewed(book, batches, earlier, part, progress):
-                _discard(part)
-                build_whole(book, batches, part, progress)
-            part.replace(build)
-            sync_folder(book.builds)
-        except BaseException:
-            _discard(part)
-            raise
+    if not build.is_file() or is_damaged(build):
+        earlier = book.builds / build_name(keys[:-1], firm)
+        if len(batches) < 2 or not earlier.is_file() or not _put_renewed_build(book, batches, earlier, build, progress):
+            put_whole_build(book, batches, build, progress)
     book.publish(build)
     return build
+
+
+def put_whole_build(book: Book, batches: list[str], build: Path, progress: Progress | None = None) -> None:
+    """Build everything from the checked batches and put it in its place when it is whole."""
+    with _put_in_place(build) as part:
+        build_whole(book, batches, part, progress)
+
+
+def _put_renewed_build(book: Book, batches: list[str], earlier: Path, build: Path, progress: Progress | None) -> bool:
+    """The same from the earlier build; False where the whole must be built, also because the earlier one is broken."""
+    try:
+        with _put_in_place(build) as part:
+            if not _renewed(book, batches, earlier, part, progress):
+                raise _NotRenewed
+    except (_NotRenewed, duckdb.Error, BuildError) as error:
+        if is_of_the_disk(error):
+            raise
+        return False
+    return True
+
+
+class _NotRenewed(Exception):
+    """Too much has changed to start from the earlier build."""
+
+
+@contextmanager
+def _put_in_place(build: Path) -> Iterator[Path]:
+    """A file to build into, put in the place of the build when the work is done; nothing stays of one that fails."""
+    part = build.with_name(f".{build.name}.part")
+    _discard(part)
+    try:
+        yield part
+        replace_file(part, build)
+        sync_folder(build.parent)
+    except BaseException:
+        _discard(part)
+        raise
 
 
 def _discard(part: Path) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from dashboard.cli import printing as text
 from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
+from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def demo(path: Path, jobs: int) -> None:
     else:
         train(path, as_json=False)
     seconds = time.perf_counter() - started
-    text.say(f"Ready after {seconds:.0f} s. `sludgebook serve --book {path}` opens the dashboard.")
+    text.say(f"Ready after {seconds:.0f} s. `sludgebook serve --book {as_typed(path)}` opens the dashboard.")
 
 
 def simulate(
@@ -58,16 +59,19 @@ def simulate(
     if scenario not in SCENARIOS:
         raise BadInput(f"There is no scenario {scenario!r}; there are {', '.join(SCENARIOS)}.")
     count = jobs or SCENARIOS[scenario].default_jobs
-    with text.progress("Simulating jobs") as show:
-        written = simulate_to_folder(
-            out,
-            jobs=count,
-            seed=seed,
-            scenario=scenario,
-            format=format,
-            effects=effects,
-            progress=lambda done, of: show(done, of, f"{done:,} of {of:,}"),
-        )
+    try:
+        with text.progress("Simulating jobs") as show:
+            written = simulate_to_folder(
+                out,
+                jobs=count,
+                seed=seed,
+                scenario=scenario,
+                format=format,
+                effects=effects,
+                progress=lambda done, of: show(done, of, f"{done:,} of {of:,}"),
+            )
+    except OSError as error:
+        raise BadInput(f"{out} cannot be written: {error.strerror or error}.") from error
     text.simulated(written, as_json)
 
 

@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 
 import typer
 
+from dashboard.cli.door import STOPPED, STOPPED_SENTENCE, forget, remember, sentence_and_status
 from dashboard.cli.printing import say_error
-from pipeline.contract.findings import SludgebookError
 
 app = typer.Typer(
     name="sludgebook",
@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 
 
-BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True)]
+BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True, callback=remember)]
 JsonOption = Annotated[
     bool | None,
     typer.Option("--json/--text", help="JSON or plain text; JSON by itself where the output is not a terminal."),
@@ -152,6 +152,38 @@ def verify(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
 
 
 @app.command()
+def rebuild(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
+    """Make checked rows and build again from the received files, where something broke them."""
+    from dashboard.cli import keeping
+
+    keeping.rebuild(book, json)
+
+
+@app.command()
+def backup(
+    book: Annotated[Path, typer.Argument(help="Folder of the book.", callback=remember)],
+    out: Annotated[Path, typer.Argument(help="New ZIP file outside the book, best on another disk.")],
+    json: JsonOption = None,
+) -> None:
+    """Write the whole book to one ZIP file and read it back; status 1 when the book has lost something already."""
+    from dashboard.cli import keeping
+
+    raise typer.Exit(keeping.back_up(book, out, json))
+
+
+@app.command()
+def restore(
+    backup: Annotated[Path, typer.Argument(help="ZIP file that `backup` wrote.")],
+    book: Annotated[Path, typer.Argument(help="New folder for the book; nothing is overwritten.")],
+    json: JsonOption = None,
+) -> None:
+    """Bring a book back from its backup, each file compared with what was backed up."""
+    from dashboard.cli import keeping
+
+    keeping.restore(backup, book, json)
+
+
+@app.command()
 def train(book: BookOption = DEFAULT_BOOK, json: JsonOption = None) -> None:
     """Fit the quote models and hold them against simple peers on later jobs."""
     from dashboard.cli import commands
@@ -276,14 +308,17 @@ def serve(
 
 
 def main() -> None:
-    """Run the command; what cannot be done ends with status 2 and one sentence."""
+    """Run the command; what cannot be done ends with status 2 and one sentence, whatever the reason."""
+    forget()
     try:
         app()
-    except SludgebookError as error:
-        say_error(str(error))
-        sys.exit(2)
-    except KeyboardInterrupt:
-        say_error("Stopped. Nothing that was reported as received or saved is lost.")
-        sys.exit(130)
     except BrokenPipeError:
         sys.exit(0)
+    except SystemExit as end:
+        if end.code == STOPPED:  # the library of commands turns Ctrl+C into this and says nothing
+            say_error(STOPPED_SENTENCE)
+        raise
+    except BaseException as error:  # a compiled library that panics raises what is no Exception
+        sentence, status = sentence_and_status(error)
+        say_error(sentence)
+        sys.exit(status)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from dashboard.cli import printing as text
 from pipeline.contract.findings import BadInput
+from pipeline.contract.new_files import check_is_new
 
 if TYPE_CHECKING:
     from pipeline.mapping.proposal import NotTaken, Proposal
@@ -23,8 +24,8 @@ def map_command(paths: list[Path], out: Path | None, *, as_json: bool = False, h
     from pipeline.mapping.propose import propose
     from pipeline.readers.files import find_in
 
-    if out is not None and out.exists():
-        raise BadInput(f"{out} is there already and is not overwritten; name another file.")
+    if out is not None:
+        check_is_new(out)
     found = find_in(paths)
     if not found.tables:
         raise BadInput("There is no table here; CSV, TSV, XLSX, ODS, Parquet, JSON lines and ZIP are read.")

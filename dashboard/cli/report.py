@@ -7,7 +7,9 @@ from pathlib import Path
 from dashboard.cli import printing as text
 from dashboard.cli.open_book import book_at
 from pipeline.contract.findings import BadInput
-from pipeline.store.book import Book, write_whole
+from pipeline.contract.new_files import check_is_new
+from pipeline.contract.whole_files import write_whole
+from pipeline.store.book import Book
 
 AUDIT = "audit"
 
@@ -17,8 +19,8 @@ def report(
 ) -> None:
     """Write the paper of a request file (a quote), of a finished job, or of the audit (`firm_id`: of one firm)."""
     for out in (pdf, plain):
-        if out is not None and out.exists():
-            raise BadInput(f"{out} is there already; name another file or remove it.")
+        if out is not None:
+            check_is_new(out)
     if pdf is None and plain is None:
         raise BadInput("Name the file to write: --pdf OUT.pdf, or --text OUT.txt for a quote.")
     is_request = Path(what).suffix.lower() == ".json" or Path(what).is_dir()

@@ -16,6 +16,7 @@ from typing import NoReturn
 from dashboard import doors
 from dashboard.cli import printing as text
 from dashboard.cli import warm_up
+from dashboard.cli.address import check_address
 from pipeline.contract.findings import BookError
 
 STOP_SECONDS = 5.0
@@ -30,6 +31,7 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
     """
     if path.exists() and not path.is_dir():
         raise BookError(f"{path} is no folder; name the folder of a book.")
+    check_address(address, port)
     text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
     os.environ["SLUDGEBOOK_BOOK"] = str(path.resolve())
     os.environ[doors.ADDRESS_VARIABLE] = address

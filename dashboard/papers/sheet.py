@@ -8,6 +8,7 @@ letters names a font in `firm.toml`.
 from __future__ import annotations
 
 import unicodedata
+import warnings
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -32,6 +33,10 @@ PAGES = "{nb}"
 BODY, SMALL, LINE = 9.5, 8.0, 4.7
 NAME, SMALLEST_NAME = 13.0, 9.0
 """Letters of the firm's name at the head of a paper: as large as there is room for."""
+MAX_MARK_BYTES = 20_000_000
+MAX_MARK_POINTS = 40_000_000
+"""Points of the picture beside the name, which is printed 14 mm wide."""
+_MOST_POINTS = f"a mark may have at most {MAX_MARK_POINTS:,} in all. Save it smaller."
 _FONT_BEGINS = (b"\x00\x01\x00\x00", b"true", b"OTTO")
 _REPLACED = str.maketrans(
     {
@@ -88,6 +93,26 @@ def _of_the_book(book: Path, name: str, key: str) -> Path | None:
     if not path.is_relative_to(book.resolve()) or not path.is_file():
         raise SettingsError(f"`{key}` of firm.toml names {name}, which is not in the book's folder; put it there.")
     return path
+
+
+def _check_picture(path: Path) -> None:
+    """SettingsError for a mark that is no picture, or of more bytes or points than a paper can do with."""
+    from PIL import Image
+
+    size_bytes = path.stat().st_size
+    if size_bytes > MAX_MARK_BYTES:
+        raise SettingsError(f"{path.name} has {size_bytes:,} bytes; a mark may have at most {MAX_MARK_BYTES:,}.")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            with Image.open(path, formats=("PNG", "JPEG")) as picture:
+                width, height = picture.size
+    except Image.DecompressionBombError as error:
+        raise SettingsError(f"{path.name} has too many points; {_MOST_POINTS}") from error
+    except (OSError, ValueError, SyntaxError) as error:
+        raise SettingsError(f"{path.name} cannot be used as a mark; name a PNG or JPEG picture.") from error
+    if width * height > MAX_MARK_POINTS:
+        raise SettingsError(f"{path.name} is {width:,} by {height:,} points; {_MOST_POINTS}")
 
 
 def rgb(colour: str) -> tuple[int, int, int]:
@@ -190,6 +215,7 @@ class Sheet(FPDF):
             self.cell(room, 3.5, self.fitted(line, room))
 
     def _picture(self, path: Path, left: float, top: float) -> None:
+        _check_picture(path)
         try:
             self.image(path, left, top - 1, w=14, h=14, keep_aspect_ratio=True, alt_text=self.words(self.head.firm))
         except (FPDFException, OSError, ValueError) as error:

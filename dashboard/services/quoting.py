@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.contract.findings import BookError, Finding
+from pipeline.contract.plain_names import as_typed
 
 if TYPE_CHECKING:
     from models.quote.base.quote_result import Quote
@@ -86,7 +87,9 @@ def fitted_models(book: Book, build: Path) -> Path:
     """The folder of models that serve a build. NotLearnt where there is none."""
     folder = book.fitted_models(build)
     if folder is None:
-        raise NotLearnt(f"No model is fitted for this book yet; run `sludgebook train --book {book.path}` first.")
+        raise NotLearnt(
+            f"No model is fitted for this book yet; run `sludgebook train --book {as_typed(book.path)}` first."
+        )
     return folder
 
 

@@ -40,8 +40,10 @@ def train(book: Book, build: Path | None = None, *, read: Read | None = None, ba
     from models.catch.stopping.storage import learn_and_store as learn_catch
     from models.quote.model.callback_inputs import learn_and_store as learn_returns
     from models.quote.train import train_and_store
+    from pipeline.store.pruning import sweep_models
 
     build = build or book.current()
+    sweep_models(book)
     read, folder = read or whole_tables(build), book.models_dir(build)
     practice = practice_frames(read)
     with bars("Training") as show:

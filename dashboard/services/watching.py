@@ -55,8 +55,11 @@ def past(
     risk: Callable[[], RiskPerKg | None] | None = None,
 ) -> Past:
     """What the models that serve a build tell. The loaders and `risk` stand for reading it afresh."""
-    folder = book.fitted_models(build)
     asked = risk or (lambda: risk_per_kg(book, build))
+    try:
+        folder = book.fitted_models(build)
+    except SludgebookError as error:
+        return Past(risk=asked, findings=(Finding(NOT_USED, str(error), {}),))
     if folder is None:
         return Past(risk=asked)
     from models.catch.stopping.storage import load_catch as read_catch

@@ -28,13 +28,14 @@ from pipeline.checks.spans import SCHEMA as SPAN_SCHEMA
 from pipeline.checks.spans import runs_of, spans_of
 from pipeline.contract import CONTRACT_VERSION, JOB_LOG
 from pipeline.contract.columns import Table
+from pipeline.contract.whole_files import replace_file, sync_folder, write_whole
 from pipeline.privacy.private_text import without_private
 from pipeline.readers.csv_chunks import Piece, PlainCsv, pieces, plain_csv, without_quoted
 from pipeline.readers.files import LINE, read_text_table
 from pipeline.readers.parquet_slices import parquet_slices
 from pipeline.readers.text_tables import TextTable
 from pipeline.readers.typed_rows import as_text
-from pipeline.store.book import Book, sync_folder, write_whole
+from pipeline.store.book import Book
 from pipeline.store.received import Batch
 
 STAMP = "stamp.json"
@@ -110,7 +111,7 @@ def _put_in_place(book: Book, batch: Batch, sources: list[_Source], marks: dict[
         raise
     target = book.checked / batch.batch_id
     shutil.rmtree(target, ignore_errors=True)
-    part.replace(target)
+    replace_file(part, target)
     sync_folder(book.checked)
 
 

@@ -11,7 +11,6 @@ import difflib
 import json
 import math
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, timedelta
@@ -19,9 +18,16 @@ from pathlib import Path
 from threading import get_ident
 from typing import Any, Literal
 
-from pipeline.contract.findings import SettingsError
+from pipeline.contract.findings import BadInput, SettingsError
+from pipeline.contract.measured import MAX_SETTINGS_BYTES, parsed_toml, read_measured
+from pipeline.contract.whole_files import replace_file
 
 SettingKind = Literal["text", "integer", "number", "yes or no"]
+
+
+LARGEST_NUMBER = 1e15
+LONGEST_SHOWN = 80
+"""Letters of a wrong value that a sentence repeats."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +256,7 @@ def write_default_firm(path: Path) -> None:
     except OSError:
         part.unlink(missing_ok=True)
         raise
-    part.replace(path)
+    replace_file(part, path)
 
 
 def read_firm(path: Path) -> Firm:
@@ -277,15 +283,13 @@ def read_firm(path: Path) -> Firm:
 
 def _parsed(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise SettingsError(f"{path} is not there; write the default settings file there first.") from None
+        if not path.exists():
+            raise SettingsError(f"{path} is not there; write the default settings file there first.")
+        return parsed_toml(read_measured(path, MAX_SETTINGS_BYTES), str(path))
+    except BadInput as error:
+        raise SettingsError(str(error)) from error
     except OSError as error:
-        raise SettingsError(f"{path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise SettingsError(f"{path} is not UTF-8 text; save it as UTF-8.") from None
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"{path} is not valid TOML: {error}.") from None
+        raise SettingsError(f"{path} cannot be read: {error.strerror}.") from error
 
 
 def _unknown(name: str, known: Mapping[str, Setting]) -> str:
@@ -321,8 +325,9 @@ def _together(values: Mapping[str, Any]) -> list[str]:
 def _within(size: float, setting: Setting) -> bool:
     low = -math.inf if setting.low is None else setting.low
     high = math.inf if setting.high is None else setting.high
-    return math.isfinite(size) and low <= size <= high
+    return abs(size) <= LARGEST_NUMBER and low <= size <= high  # also without an end, or no number
 
 
 def _shown(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, default=str)
+    shown = json.dumps(value, ensure_ascii=False, default=str)
+    return shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}…"

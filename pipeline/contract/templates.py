@@ -70,10 +70,10 @@ def _column_data(column: Column) -> dict[str, object]:
 def write_templates(folder: Path) -> tuple[Path, ...]:
     """Write one empty CSV a table and one workbook with drop-down lists; never over a file that is there."""
     targets = [folder / "csv" / f"{name}.csv" for name in JOB_LOG] + [folder / WORKBOOK]
-    there = [path for path in targets if path.exists()]
-    if there:
-        raise BadInput(f"{there[0]} is there already and is not overwritten; name another folder.")
     try:
+        there = [path for path in targets if path.exists()]
+        if there:
+            raise BadInput(f"{there[0]} is there already and is not overwritten; name another folder.")
         (folder / "csv").mkdir(parents=True, exist_ok=True)
         for table, path in zip(JOB_LOG.values(), targets[:-1], strict=True):
             with path.open("w", encoding="utf-8", newline="") as file:

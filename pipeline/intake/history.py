@@ -18,6 +18,7 @@ from pipeline.checks.original_rows import original_rows
 from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Table, row_key
 from pipeline.contract.findings import BadInput
+from pipeline.intake.write_faults import reading_checked
 from pipeline.readers.files import LINE
 from pipeline.renew import TIE, attach_touched
 from pipeline.store.book import Book, new_build
@@ -70,7 +71,8 @@ class _Row:
 def find_any_job(book: Book, name: str) -> tuple[str, str]:
     """(firm_id, job_id) of `JOB` or `FIRM/JOB` among all rows ever received; BadInput when there is none or many."""
     folders = [book.checked / batch.batch_id for batch in _checked(book)]
-    frames = [pl.read_parquet(folder / f"{part}.parquet").select(TIE) for folder in folders for part in _NAMING]
+    with reading_checked(book):
+        frames = [pl.read_parquet(folder / f"{part}.parquet").select(TIE) for folder in folders for part in _NAMING]
     known = pl.concat(frames).drop_nulls().unique(maintain_order=True)
     firm, _, job = name.rpartition("/")
     found = known.filter((pl.col("job_id") == job) & ((pl.col("firm_id") == firm) | pl.lit(not firm)))
@@ -89,6 +91,11 @@ _NAMING = ("spans", "rejects")
 
 def history(book: Book, firm_id: str, job_id: str) -> tuple[RowVersion, ...]:
     """Every version of every row of one job, table by table, row by row, in the order received."""
+    with reading_checked(book):
+        return _versions(book, firm_id, job_id)
+
+
+def _versions(book: Book, firm_id: str, job_id: str) -> tuple[RowVersion, ...]:
     everything = _checked(book)
     touched = pl.DataFrame({"firm_id": [firm_id], "job_id": [job_id]})
     with new_build(Path(":memory:")) as scratch:

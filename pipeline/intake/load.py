@@ -14,6 +14,7 @@ from filelock import FileLock, Timeout
 from pipeline.checks.batch_sources import MAPPING_FILE, FileContents, file_contents
 from pipeline.checks.check_rows import heading_findings
 from pipeline.contract.findings import BadInput, BookError, Finding
+from pipeline.contract.whole_files import write_whole
 from pipeline.intake.going_back import replaced_since
 from pipeline.intake.load_notes import load_notes
 from pipeline.intake.load_report import LoadReport, batch_notes, by_table, file_counts, rejects_of
@@ -23,8 +24,8 @@ from pipeline.intake.write_faults import writing
 from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.renew import build_book
-from pipeline.store.book import Book, open_build, write_whole
-from pipeline.store.pruning import prune_builds, sweep
+from pipeline.store.book import Book, open_build
+from pipeline.store.pruning import make_room, prune_builds, room_for_a_build, sweep
 from pipeline.store.received import (
     Batch,
     Staged,
@@ -140,7 +141,7 @@ def _book_notes(book: Book, before: Path | None, build: Path, receipt: _Receipt)
 def _mapping(book: Book, mapping_file: Path | None) -> tuple[Mapping | None, bytes]:
     """The mapping named, else the one kept in the book, else none; and its text."""
     path = mapping_file or book.path / MAPPING_FILE
-    if mapping_file is None and not path.is_file():
+    if mapping_file is None and not (book.exists() and path.is_file()):
         return None, b""
     mapping = read_mapping(path)
     return mapping, path.read_bytes()
@@ -218,6 +219,7 @@ def rebuild(book: Book, progress: Progress | None = None) -> Path:
     everything = batches(book)
     if not everything:
         raise BookError(f"The book {book.path} holds no jobs yet; load a folder of job logs first.")
+    make_room(book, room_for_a_build(book))
     for batch in everything:
         if not is_settled(book, batch):
             check_or_set_aside(book, batch)

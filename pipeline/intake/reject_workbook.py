@@ -13,6 +13,7 @@ from pipeline.checks.batch_sources import source_of
 from pipeline.checks.original_rows import Originals, original_rows
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import BadInput
+from pipeline.contract.new_files import check_is_new, new_file
 from pipeline.intake.open_rejects import RejectedRow, by_source, open_rejects
 from pipeline.store.book import Book
 from pipeline.store.export import XLSX_ROWS
@@ -38,18 +39,15 @@ def write_reject_workbook(book: Book, out: Path, batch: str | None = None) -> in
     sheets = {table: _sheet(table, [row for row in rows if row.table == table], by_id) for table in JOB_LOG}
     if max(map(len, sheets.values())) > XLSX_ROWS:
         raise BadInput("More rows were rejected than fit on one sheet; name one batch, or mend the file itself.")
-    try:
-        _write(out, {table: found for table, found in sheets.items() if found})
-    except OSError as error:
-        raise BadInput(f"{out} cannot be written: {error.strerror or error}.") from error
+    with new_file(out) as part:
+        _write(part, {table: found for table, found in sheets.items() if found})
     return len(rows)
 
 
 def _check(book: Book, out: Path, batch: str | None) -> None:
     if out.suffix.lower() != ".xlsx":
         raise BadInput(f"{out.name} must end in .xlsx.")
-    if out.exists():
-        raise BadInput(f"{out} is there already and is not overwritten; name another file.")
+    check_is_new(out)
     names = [each.batch_id for each in batches(book)]
     if batch is not None and batch not in names:
         raise BadInput(f"There is no batch {batch!r} in the book; there are {', '.join(names)}.")

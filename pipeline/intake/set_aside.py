@@ -15,8 +15,9 @@ from pathlib import Path
 
 from pipeline.checks.check_batch import check_as_empty, check_batch, found_stamp, is_checked, stamp
 from pipeline.contract.findings import Finding, SludgebookError
+from pipeline.contract.whole_files import sync_folder
 from pipeline.intake.write_faults import is_of_the_disk
-from pipeline.store.book import Book, sync_folder
+from pipeline.store.book import Book
 from pipeline.store.received import Batch, batches
 
 MARK = "set_aside"

@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 
 from pipeline.checks.batch_sources import MAPPING_FILE
 from pipeline.contract.findings import BadInput, SludgebookError
+from pipeline.contract.plain_names import plain_name
 from pipeline.intake.reject_workbook import write_reject_workbook
 from pipeline.mapping.confirmed_mapping import Mapping, mapping_faults
 from pipeline.mapping.mapping_editor import MappingSheet, sheet_of
@@ -34,8 +35,8 @@ def laid_out(files: Uploads, folder: Path) -> list[Path]:
 
 
 def last_part(name: str) -> str:
-    """A name that any disk takes: no folder, no zero byte, not too long."""
-    last = name.replace("\0", "").replace("\\", "/").rpartition("/")[2]
+    """A name that any disk takes on every system: no folder, no sign that Windows refuses, not too long."""
+    last = plain_name(name.replace("\0", "").replace("\\", "/").rpartition("/")[2])
     return "upload" if last in ("", ".", "..") else last if len(last.encode()) <= LONGEST_NAME else last[-50:]
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import os
 import re
-import tomllib
 from collections.abc import Iterable
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.contract.findings import BadInput
+from pipeline.contract.measured import MAX_MAPPING_BYTES, parsed_toml, read_measured
+from pipeline.contract.whole_files import replace_file
 from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping, TableMap, mapping_faults
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def write_mapping(path: Path, mapping: Mapping, proposal: Proposal | None = None
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8", newline="\n")
-        part.replace(path)
+        replace_file(part, path)
     except OSError as error:
         part.unlink(missing_ok=True)
         raise BadInput(f"The mapping cannot be written to {path}: {error.strerror or error}.") from error
@@ -105,17 +106,10 @@ def _comment(sentence: str) -> str:
 
 def read_mapping(path: Path) -> Mapping:
     """The mapping in a file; BadInput names the file and every fault at once."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        given = tomllib.loads(text)
-    except FileNotFoundError:
-        raise BadInput(f"{path} is not there; `sludgebook map PATH --out {path.name}` writes a proposal.") from None
-    except OSError as error:
-        raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
-    except UnicodeDecodeError:
-        raise BadInput(f"{path} is not UTF-8 text; save it as UTF-8.") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise BadInput(f"{path} is not valid TOML: {error}.") from None
+    if not path.exists():
+        raise BadInput(f"{path} is not there; `sludgebook map PATH --out {path.name}` writes a proposal.")
+    data = read_measured(path, MAX_MAPPING_BYTES)
+    given, text = parsed_toml(data, str(path)), data.decode("utf-8-sig")
     faults: list[str] = []
     mapping = _mapping(given, faults)
     faults += mapping_faults(mapping)

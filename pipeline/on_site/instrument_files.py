@@ -18,6 +18,7 @@ from pipeline.checks.batch_sources import MAPPING_FILE, file_contents
 from pipeline.checks.check_rows import check_rows
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import BadInput, BookError, Finding
+from pipeline.contract.whole_files import sync_folder, write_whole
 from pipeline.intake.uploads import last_part
 from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping
 from pipeline.mapping.mapping_file import mapping_text, read_mapping
@@ -28,7 +29,7 @@ from pipeline.on_site.instrument_headings import HeadingsOpen, asked_of, told, t
 from pipeline.on_site.open_job import SiteEvent, SiteJob, site_jobs
 from pipeline.readers.files import FoundTable, find_in
 from pipeline.readers.text_tables import LINE, TextTable
-from pipeline.store.book import Book, sync_folder, write_whole
+from pipeline.store.book import Book
 from pipeline.store.journal import Entry, journal_path
 
 Row = dict[str, Any]

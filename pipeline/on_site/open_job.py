@@ -136,7 +136,7 @@ def site_job(name: str, journal: Journal) -> SiteJob:
             events.append(event)
             if clock := entry.values.get("device_at"):
                 clocks[event.device] = (datetime.fromisoformat(str(clock)) - entry.saved_at).total_seconds()
-    return SiteJob(name, _taken_back(events), _findings(clocks, strange, went_back))
+    return SiteJob(name, _taken_back(events), (*_cut(journal), *_findings(clocks, strange, went_back, journal.is_cut)))
 
 
 def _event(line: int, saved_at: datetime, values: Mapping[str, Any]) -> SiteEvent | None:
@@ -168,7 +168,17 @@ def _taken_back(events: list[SiteEvent]) -> tuple[SiteEvent, ...]:
     )
 
 
-def _findings(clocks: Mapping[str, float], strange: list[int], went_back: int) -> tuple[Finding, ...]:
+def _cut(journal: Journal) -> tuple[Finding, ...]:
+    if not journal.is_cut:
+        return ()
+    sentence = (
+        "Entries of this job that were saved are missing or were changed since; restore its journal from a backup, or "
+        "enter again what is missing."
+    )
+    return (Finding("entries_lost", sentence, {"lines": len(journal.entries) + len(journal.torn)}),)
+
+
+def _findings(clocks: Mapping[str, float], strange: list[int], went_back: int, is_cut: bool) -> tuple[Finding, ...]:
     found = []
     for device, ahead_s in clocks.items():
         if abs(ahead_s) > CLOCK_TOLERANCE_S:
@@ -183,7 +193,7 @@ def _findings(clocks: Mapping[str, float], strange: list[int], went_back: int) -
         found.append(Finding("clock_set_back", sentence, {"entries": went_back}))
     if strange:
         lines = Counter(strange)
-        sentence = f"{len(lines)} torn or strange {'line' if len(lines) == 1 else 'lines'} in the journal left aside: "
-        sentence += "never said to be saved."
+        sentence = f"{len(lines)} torn or strange {'line' if len(lines) == 1 else 'lines'} in the journal left aside"
+        sentence += "." if is_cut else ": never said to be saved."
         found.append(Finding("torn_entry", sentence, {"lines": sorted(lines)}))
     return tuple(found)

@@ -19,7 +19,7 @@ from filelock import FileLock, Timeout
 from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput, BookError
 from pipeline.store.book import Book
-from pipeline.store.journal import LOCK_SECONDS, append_to, read_journal_file
+from pipeline.store.journal import LOCK_SECONDS, append_to, lost_journals, read_journal_file
 
 FOLDER = "quotes"
 Status = Literal["offered", "won", "lost", "withdrawn"]
@@ -73,7 +73,7 @@ def keep_quote(
     try:
         folder.mkdir(exist_ok=True)
         with FileLock(folder / ".lock", timeout=LOCK_SECONDS):
-            number = 1 + max((int(path.stem[1:]) for path in _files(book)), default=0)
+            number = 1 + max((int(path.stem[1:]) for path in (*_files(book), *lost_quotes(book))), default=0)
             name = f"Q{number:05d}"
             append_to(folder / f"{name}.jsonl", f"quote {name}", values, at)
     except Timeout as error:
@@ -95,6 +95,8 @@ def say_what_became(
     values: dict[str, object] = {"status": status}
     if job is not None:
         values["job"] = list(job)
+    if _read(path) is None:
+        raise BookError(f"The kept quote {path.name} cannot be read as a quote; restore it from a backup.")
     append_to(path, f"quote {quote_id}", values, at)
     found = _read(path)
     assert found is not None
@@ -107,8 +109,28 @@ def kept_quotes(book: Book) -> tuple[KeptQuote, ...]:
 
 
 def damaged_quotes(book: Book) -> tuple[str, ...]:
-    """Files of quotes that hold whole entries but none that can be read as a quote."""
-    return tuple(path.name for path in _files(book) if _read(path) is None and read_journal_file(path).entries)
+    """Files of quotes that lack something that was kept, or hold whole entries but none that is a quote."""
+    return tuple(path.name for path in _files(book) if _is_damaged(path))
+
+
+def _is_damaged(path: Path) -> bool:
+    found = read_journal_file(path)
+    return found.is_cut or (bool(found.entries) and _read(path) is None)
+
+
+def torn_quotes(book: Book) -> tuple[str, ...]:
+    """Files without one whole entry: quotes that were never said to be kept, or kept by a version without a tally and
+    cut since, which cannot be told apart."""
+    return tuple(path.name for path in _files(book) if not _is_damaged(path) and not read_journal_file(path).entries)
+
+
+def lost_quotes(book: Book) -> tuple[Path, ...]:
+    """Files of quotes that are gone: their numbers, which follow one another, or their tallies still tell of them."""
+    folder = book.path / FOLDER
+    there = {int(path.stem[1:]) for path in _files(book)}
+    told = {int(path.stem[1:]) for path in lost_journals(folder) if path.stem[1:].isdigit()}
+    gone = (set(range(1, max(there | told, default=0))) | told) - there
+    return tuple(folder / f"Q{number:05d}.jsonl" for number in sorted(gone))
 
 
 def _files(book: Book) -> list[Path]:

@@ -6,7 +6,6 @@ A request is one JSON file or a job-log folder. JSON may hold one job (its colum
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -19,6 +18,7 @@ from pipeline.checks.check_rows import check_table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG, SIMULATED_PREFIX
 from pipeline.contract.findings import BadInput, Finding
 from pipeline.contract.firm import Firm
+from pipeline.contract.measured import MAX_REQUEST_BYTES, parsed_json, read_measured
 from pipeline.quotes.request_features import request_tables
 from pipeline.readers.text_tables import LINE, TextTable
 
@@ -62,8 +62,11 @@ class QuoteInputs:
 
 def read_requests(path: Path) -> Requests:
     """Read a JSON file or a job-log folder; BadInput in one sentence when no job of it can be quoted."""
-    if not path.exists():
-        raise BadInput(f"{path} is not there; name a JSON file or a job-log folder.")
+    try:
+        if not path.exists():
+            raise BadInput(f"{path} is not there; name a JSON file or a job-log folder.")
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
     if path.is_dir():
         return _requests(_folder_tables(path))
     if path.suffix.lower() == ".json":
@@ -102,10 +105,7 @@ def _numbered(rows: Rows, number: str, only_job: Any) -> list[dict[str, Any]]:
 
 
 def _json_tables(path: Path) -> dict[str, list[dict[str, Any]]]:
-    try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_constant=str)  # NaN: no number, as in a log
-    except (OSError, ValueError) as error:
-        raise BadInput(f"{path.name} is no readable JSON file: {error}.") from error
+    content = parsed_json(read_measured(path, MAX_REQUEST_BYTES, path.name), path.name)
     jobs = content if isinstance(content, list) else [content]
     if isinstance(content, dict) and isinstance(content.get("jobs"), list):
         tables = {name: content.get(name) or [] for name in TABLES}

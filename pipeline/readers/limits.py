@@ -12,6 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.contract.findings import BadInput, Finding
+from pipeline.contract.measured import check_regular
 from pipeline.readers.text_tables import LINE
 
 MAX_FILE_BYTES = 4_000_000_000
@@ -52,11 +53,8 @@ CELLS_FREE = 10_000_000
 
 
 def check_file_size(path: Path, name: str) -> None:
-    """BadInput when the file on disk is over the limit, or cannot be read at all."""
-    try:
-        size = path.stat().st_size
-    except OSError as error:
-        raise BadInput(f"{name} cannot be read: {error.strerror or error}.") from error
+    """BadInput when the file on disk is no regular file, is over the limit, or cannot be read at all."""
+    size = check_regular(path, name).st_size
     if size > MAX_FILE_BYTES:
         raise BadInput(f"{name} has {size:,} bytes; a file may have at most {MAX_FILE_BYTES:,}.")
 

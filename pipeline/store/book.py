@@ -12,19 +12,28 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.contract import BUILT
-from pipeline.contract.findings import BookError, Finding
+from pipeline.contract.findings import BookError, Finding, SettingsError
 from pipeline.contract.firm import Firm, read_firm, write_default_firm
+from pipeline.contract.plain_names import as_typed
+from pipeline.contract.whole_files import replace_file, write_whole
+from pipeline.store.build_faults import DamagedBuild, make_again, unreadable
 
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
     import pyarrow as pa
+
+LONGEST_BUILD_NAME = 100
+"""The file `current` holds one name of some 23 letters; what is longer was not written by this program."""
+
+ID_KEY = "id.key"
+ID_KEY_BYTES = 32
 
 SQL_DIR = Path(__file__).parents[1] / "sql"
 
@@ -56,57 +65,138 @@ class Book:
         return self.path / "firm.toml"
 
     def exists(self) -> bool:
-        """Whether the folder holds a book."""
-        return self.received.is_dir()
+        """Whether the folder holds a book; BookError where that may not be looked up."""
+        with self._reading():
+            return self.received.is_dir()
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise BookError(f"The book {self.path} cannot be read: {error.strerror or error}.") from error
 
     def create(self) -> None:
         """Make the folder and a commented `firm.toml` unless they are there; BookError when it cannot be."""
-        if self.path.is_dir() and not self.exists() and any(self.path.iterdir()):
-            raise BookError(f"{self.path} is a folder with other things in it; name a new folder for the book.")
         try:
+            if self.path.is_dir() and not self.exists() and any(self.path.iterdir()):
+                raise BookError(f"{self.path} is a folder with other things in it; name a new folder for the book.")
             for folder in (self.received, self.checked, self.builds):
                 folder.mkdir(parents=True, exist_ok=True)
             if not self.firm_file.exists():
-                write_default_firm(self.firm_file)
+                with suppress(SettingsError):  # another program that makes the same book was quicker
+                    write_default_firm(self.firm_file)
         except OSError as error:
             reason = error.strerror or str(error)
             raise BookError(f"The book {self.path} cannot be written: {reason}. Name another folder.") from error
 
+    def has_checked(self) -> bool:
+        """Whether rows were ever checked here: then settings and key were there."""
+        return any(self.checked.glob("[!.]*/stamp.json"))
+
     def id_key(self) -> bytes:
-        """The key under which ids that are e-mail addresses are hidden; made once, kept in the book."""
-        path = self.path / "id.key"
-        if not path.is_file():
-            write_whole(path, secrets.token_bytes(32))
-            path.chmod(0o600)
+        """The key under which ids that are e-mail addresses are hidden; made once, kept in the book.
+
+        BookError where it is lost or broken: under another key the ids of new files would not be those of earlier ones.
+        """
+        path = self.path / ID_KEY
+        if not path.is_file() and not self.has_checked():
+            self._make_id_key()
+        fault = self.id_key_fault()
+        if fault:
+            raise BookError(fault)
         return path.read_bytes()
+
+    def id_key_fault(self) -> str:
+        """What is wrong with the key, with the remedy; empty where nothing is."""
+        path = self.path / ID_KEY
+        if path.is_file() and path.stat().st_size == ID_KEY_BYTES:
+            return ""
+        what = f"has {path.stat().st_size} bytes and not {ID_KEY_BYTES}" if path.is_file() else "is missing"
+        return (
+            f"The key {path}, under which ids that are e-mail addresses are hidden, {what}; restore it from a backup, "
+            f"or let `sludgebook rebuild --book {as_typed(self.path)}` make a new one and hide every id again."
+        )
+
+    def renew_id_key(self) -> None:
+        """Make the key anew where it is lost or broken; a broken one is kept beside it."""
+        path = self.path / ID_KEY
+        if not self.id_key_fault():
+            return
+        if path.is_file():
+            replace_file(path, path.with_name(f"{ID_KEY}.broken"))
+        self._make_id_key()
+
+    def _make_id_key(self) -> None:
+        path = self.path / ID_KEY
+        write_whole(path, secrets.token_bytes(ID_KEY_BYTES))
+        path.chmod(0o600)
 
     def firm(self) -> Firm:
         """The firm's settings, defaults where the file or a key is missing."""
         return read_firm(self.firm_file) if self.firm_file.exists() else Firm()
 
     def current(self) -> Path:
-        """The build to read; BookError with the remedy when there is none."""
+        """The build to read; BookError with the remedy when there is none.
+
+        Where the file `current` is lost or spoilt, the build published last is read: builds tell it by their times.
+        """
+        with self._reading():
+            return self._current()
+
+    def _current(self) -> Path:
         if not self.path.exists():
-            raise BookError(f"There is no book at {self.path}. `sludgebook load PATH --book {self.path}` makes one.")
+            raise BookError(
+                f"There is no book at {self.path}. `sludgebook load PATH --book {as_typed(self.path)}` makes one."
+            )
         if not self.exists():
-            raise BookError(f"{self.path} is no book: it has no folder `received`. Name the book's own folder.")
+            raise BookError(self._no_received())
+        name = self.named_build()
+        if name is None:
+            return self._published_last()
+        if not (self.builds / name).is_file():
+            raise BookError(f"The book {self.path} names a build that is not there; {make_again(self.builds / name)}")
+        return self.builds / name
+
+    def _no_received(self) -> str:
+        if self.builds.is_dir() or (self.path / "quotes").is_dir() or (self.path / "on_site").is_dir():
+            return (
+                f"The folder `received` of the book {self.path} is missing, which holds every file as it came; "
+                "restore it from a backup."
+            )
+        return f"{self.path} is no book: it has no folder `received`. Name the book's own folder."
+
+    def named_build(self) -> str | None:
+        """The name in the file `current`; None where there is no such file or no name in it."""
         pointer = self.path / "current"
         if not pointer.is_file():
-            raise BookError(f"The book {self.path} holds no jobs yet. `sludgebook load PATH --book {self.path}`.")
-        name = pointer.read_text(encoding="utf-8", errors="replace").strip()
-        build = self.builds / name
-        if not name or Path(name).name != name or not build.is_file():
-            raise BookError(f"The book {self.path} names a build that is not there; load any file again to rebuild it.")
-        return build
+            return None
+        with pointer.open("rb") as file:
+            name = file.read(LONGEST_BUILD_NAME + 1).decode("utf-8", errors="replace").strip()
+        is_name = 0 < len(name) <= LONGEST_BUILD_NAME and name.isprintable() and Path(name).name == name
+        return name if is_name and name.endswith(".duckdb") else None
+
+    def _published_last(self) -> Path:
+        builds = [(path.stat().st_mtime_ns, path.name, path) for path in self.builds.glob("[!.]*.duckdb")]
+        if builds:
+            return max(builds)[2]
+        if any(not folder.name.startswith(".") for folder in self.received.iterdir()):
+            raise BookError(
+                f"The book {self.path} has received files, but no build of them is there; "
+                f"{make_again(self.builds / 'none')}"
+            )
+        raise BookError(f"The book {self.path} holds no jobs yet. `sludgebook load PATH --book {as_typed(self.path)}`.")
 
     def is_empty(self) -> bool:
         """A book to be: an empty folder, or a book into which no job log was ever loaded."""
-        if self.exists():
-            return not (self.path / "current").is_file() and not any(self.received.iterdir())
-        return self.path.is_dir() and not any(self.path.iterdir())
+        with self._reading():
+            if self.exists():
+                return not (self.path / "current").is_file() and not any(self.received.iterdir())
+            return self.path.is_dir() and not any(self.path.iterdir())
 
     def publish(self, build: Path) -> None:
-        """Make `build` the current one, by an atomic rename."""
+        """Make `build` the current one, by an atomic rename; its time tells that it was published last."""
+        os.utime(build)
         write_whole(self.path / "current", f"{build.name}\n".encode())
 
     def models_dir(self, build: Path) -> Path:
@@ -119,8 +209,32 @@ class Book:
         A load makes a new build at once; until the models are fitted again the earlier ones still serve.
         """
         own = self.models_dir(build)
-        fitted = {manifest.parents[1]: manifest.stat().st_mtime_ns for manifest in own.parent.glob("*/*/manifest.json")}
+        try:
+            fitted = _fitted(own.parent)
+        except OSError as error:
+            raise BookError(
+                f"The models in {error.filename or own.parent} cannot be read: {error.strerror or error}. "
+                "Nothing is known to be wrong with them; see to the rights and the disk."
+            ) from error
         return own if own in fitted else max(fitted, key=lambda folder: fitted[folder], default=None)
+
+
+def _fitted(models: Path) -> dict[Path, int]:
+    """Folders of whole models with the time of the newest in each; OSError where one may not be looked into."""
+    found: dict[Path, int] = {}
+    for folder in _folders(models):
+        for model in _folders(folder):
+            with suppress(FileNotFoundError):
+                found[folder] = max(found.get(folder, 0), (model / "manifest.json").stat().st_mtime_ns)
+    return found
+
+
+def _folders(folder: Path) -> list[Path]:
+    """The folders in a folder, hidden ones left out; none where it is not there."""
+    try:
+        return [Path(each.path) for each in os.scandir(folder) if each.is_dir() and not each.name.startswith(".")]
+    except FileNotFoundError:
+        return []
 
 
 def model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
@@ -131,58 +245,31 @@ def model_age(folder: Path, build: Path) -> tuple[Finding, ...]:
     return (Finding("model_older_than_records", sentence, {"fitted_on": folder.name, "build": build.stem}),)
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file under another name, sync it to disk, and rename it: whole or not at all."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with part.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
-    part.replace(path)
-    sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make a rename in a folder last through a power cut; Windows has no such call and needs none."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
 @contextmanager
 def open_build(build: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A read-only connection; BookError in one sentence when the file is locked, damaged or too old."""
+    """A read-only connection; BookError with a sentence for each cause, DamagedBuild where the content is broken."""
     import duckdb
 
     try:
         connection = duckdb.connect(str(build), read_only=True)
     except duckdb.Error as error:
-        raise BookError(_why_unreadable(build, error)) from error
+        raise unreadable(build, error) from error
     try:
         yield connection
     except duckdb.Error as error:
-        raise BookError(_why_unreadable(build, error)) from error
+        raise unreadable(build, error) from error
     finally:
         connection.close()
 
 
-def _why_unreadable(build: Path, error: Exception) -> str:
-    import duckdb
-
-    first = str(error).strip().splitlines()[0]
-    if "lock" in first.lower():
-        return f"{build} is locked by another program; close that program and try again."
-    if isinstance(error, duckdb.BinderException | duckdb.CatalogException):
-        return f"{build} was made by another version; load any file again to rebuild it ({first})."
-    return f"{build} is damaged; delete it and load any file again to rebuild it ({first})."
+def is_damaged(build: Path) -> bool:
+    """Whether the build cannot even be opened because its content is broken; BookError where something else is in the
+    way of opening it."""
+    try:
+        with open_build(build):
+            return False
+    except DamagedBuild:
+        return True
 
 
 @contextmanager

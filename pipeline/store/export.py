@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.contract.findings import BadInput
+from pipeline.contract.new_files import check_is_new, new_file
 from pipeline.store.book import Book, read_arrow
 
 FORMATS = (".csv", ".parquet", ".xlsx")
@@ -25,8 +28,7 @@ def check_new_file(out: Path) -> None:
     suffix = out.suffix.lower()
     if suffix not in FORMATS:
         raise BadInput(f"{out.name} must end in {', '.join(FORMATS)}.")
-    if out.exists():
-        raise BadInput(f"{out} is there already and is not overwritten; name another file.")
+    check_is_new(out)
 
 
 def export_frame(frame: pl.DataFrame, out: Path) -> int:
@@ -36,15 +38,27 @@ def export_frame(frame: pl.DataFrame, out: Path) -> int:
     apostrophe in CSV and stays plain text in XLSX.
     """
     check_new_file(out)
-    try:
-        write_frame(frame, out)
-    except OSError as error:
-        raise BadInput(f"{out} cannot be written: {error.strerror or error}.") from error
+    with new_file(out) as part:
+        write_frame(frame, part)
     return frame.height
+
+
+@contextmanager
+def _as_os_error() -> Iterator[None]:
+    """What the writers of tables say of the disk, as the system would say it."""
+    try:
+        yield
+    except pl.exceptions.PolarsError as error:
+        raise OSError(0, str(error).strip().splitlines()[0].rstrip(".")) from error
 
 
 def write_frame(frame: pl.DataFrame, out: Path) -> None:
     """Write a frame by the ending of the file name; BadInput when it is too long for a sheet."""
+    with _as_os_error():
+        _write(frame, out)
+
+
+def _write(frame: pl.DataFrame, out: Path) -> None:
     match out.suffix.lower():
         case ".parquet":
             frame.write_parquet(out)

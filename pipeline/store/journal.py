@@ -19,7 +19,10 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from pipeline.contract.findings import BadInput, BookError
-from pipeline.store.book import Book, sync_folder
+from pipeline.contract.plain_names import is_reserved
+from pipeline.contract.whole_files import sync_folder
+from pipeline.store.book import Book
+from pipeline.store.tally import ENDING, is_cut, read_tally, write_tally
 
 FOLDER = "on_site"
 MAX_ENTRY_BYTES = 64_000
@@ -27,6 +30,8 @@ MAX_NAME = 180
 LOCK_SECONDS = 10.0
 _BREAK = b"\n"
 _PLAIN = frozenset(f"{string.ascii_letters}{string.digits}-_ ".encode())
+_SMALL = frozenset(f"{string.digits}-_".encode())
+"""Letters of names that differ from one another on every system: no letter stands as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +53,14 @@ class TornLine:
 
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """All entries of a job in the order saved, and the lines that were torn."""
+    """All entries of a job in the order saved, and the lines that were torn.
+
+    `is_cut` says that something which was saved is missing or changed since.
+    """
 
     entries: tuple[Entry, ...]
     torn: tuple[TornLine, ...] = ()
+    is_cut: bool = False
 
 
 def journal_path(book: Book, job: str) -> Path:
@@ -59,17 +68,50 @@ def journal_path(book: Book, job: str) -> Path:
     if not job.strip():
         raise BadInput("Name the job that the entry belongs to.")
     try:
-        name = "".join(chr(byte) if byte in _PLAIN else f"%{byte:02X}" for byte in job.encode())
+        name = _encoded(job, _PLAIN)
     except UnicodeEncodeError as error:
         raise BadInput("The name of the job is no text.") from error
+    folder = book.path / FOLDER
+    if _is_refused_by_windows(name) or _stands_in_other_letters(folder, name):
+        name = name if (folder / f"{name}.jsonl").name in _names(folder) else _encoded(job, _SMALL)
     if len(name) > MAX_NAME:
         name = f"{name[:MAX_NAME]}~{hashlib.sha256(job.encode()).hexdigest()[:16]}"
-    return book.path / FOLDER / f"{name}.jsonl"
+    return folder / f"{name}.jsonl"
+
+
+def _encoded(job: str, plain: frozenset[int]) -> str:
+    return "".join(chr(byte) if byte in plain else f"%{byte:02X}" for byte in job.encode())
+
+
+def _is_refused_by_windows(name: str) -> bool:
+    """Whether Windows keeps the name for a device, such as CON, or would take a space from its end."""
+    return is_reserved(name) or name != name.strip(" ")
+
+
+def _stands_in_other_letters(folder: Path, name: str) -> bool:
+    """Whether a journal is there whose name differs in capitals alone: for Windows and macOS that is the same file."""
+    file = f"{name}.jsonl"
+    return any(each != file and each.casefold() == file.casefold() for each in _names(folder))
+
+
+def _names(folder: Path) -> frozenset[str]:
+    try:
+        return frozenset(os.listdir(folder))
+    except FileNotFoundError:
+        return frozenset()
+    except OSError as error:
+        raise BookError(f"The journals in {folder} cannot be read: {error.strerror or error}.") from error
 
 
 def journals(book: Book) -> tuple[Path, ...]:
     """The journals of a book, by name."""
-    return tuple(sorted((book.path / FOLDER).glob("*.jsonl")))
+    return tuple(sorted(path for path in (book.path / FOLDER).glob("*.jsonl") if path.is_file()))
+
+
+def lost_journals(folder: Path) -> tuple[Path, ...]:
+    """Journals of a folder whose tally stands there alone, by name."""
+    found = (path.with_suffix(".jsonl") for path in folder.glob(f"[!.]*{ENDING}"))
+    return tuple(sorted(path for path in found if not path.is_file()))
 
 
 def shown_name(path: Path) -> str:
@@ -142,10 +184,12 @@ def _write(path: Path, line: bytes) -> int:
         before = file.read(size)
         is_torn = bool(before) and not before.endswith(_BREAK)
         data = (_BREAK if is_torn else b"") + line
+        was_lost = is_cut(before, read_tally(path))
         try:
             if file.write(data) != len(data):
                 raise OSError("the disk took only a part of it")
             os.fsync(file.fileno())
+            write_tally(path, before + data, was_lost=was_lost)
         except OSError:
             os.ftruncate(file.fileno(), size)
             raise
@@ -162,10 +206,11 @@ def read_journal(book: Book, job: str) -> Journal:
 
 def read_journal_file(path: Path) -> Journal:
     """The same, of a journal's file; an absent file is an empty journal."""
+    tally = read_tally(path)  # before the journal: an entry that is saved meanwhile is then only not yet counted
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        return Journal(())
+        return Journal((), (), is_cut(b"", tally))
     except OSError as error:
         raise BookError(f"The journal {path} cannot be read: {error.strerror or error}.") from error
     entries: list[Entry] = []
@@ -176,7 +221,7 @@ def read_journal_file(path: Path) -> Journal:
             entries.append(entry)
         elif raw:
             torn.append(TornLine(number, raw[:500].decode("utf-8", errors="replace")))
-    return Journal(tuple(entries), tuple(torn))
+    return Journal(tuple(entries), tuple(torn), is_cut(data, tally))
 
 
 def _entry(number: int, raw: bytes) -> Entry | None:

@@ -7,10 +7,17 @@ book's lock.
 from __future__ import annotations
 
 import shutil
+import time
+from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from pipeline.contract.findings import BookError
+from pipeline.contract.whole_files import replace_file
 from pipeline.store.book import Book
+
+LEFTOVER_S = 600.0
+"""A model or a tally is written in seconds; what is half written and older was left by what stopped."""
 
 BUILDS_KEPT = 3
 """Newest builds that stay: a page that began on one of them finds it for as long as it runs."""
@@ -47,6 +54,32 @@ def is_open_elsewhere(build: Path) -> bool:
     return False
 
 
+def _bring_back_models(book: Book) -> None:
+    """A process that stopped between taking the old model away and putting the new one there left neither."""
+    for old in _model_leftovers(book):
+        if old.suffix != ".old":
+            continue
+        folder = old.with_name(old.name.removeprefix(".").removesuffix(".old").rpartition(".")[0])
+        if not folder.exists():
+            replace_file(old, folder)
+
+
+def make_room(book: Book, wanted_bytes: int) -> tuple[Path, ...]:
+    """Remove older builds while the disk has less free than wanted: all but the current one, oldest first; those
+    removed. Each can be made again."""
+    gone: list[Path] = []
+    for keep in range(BUILDS_KEPT - 1, 0, -1):
+        if shutil.disk_usage(book.path).free >= wanted_bytes:
+            break
+        gone += prune_builds(book, keep)
+    return tuple(gone)
+
+
+def room_for_a_build(book: Book) -> int:
+    """Bytes that a new build may take, with what it needs while it is written: twice the largest that stands."""
+    return 2 * max((build.stat().st_size for build in book.builds.glob("[!.]*.duckdb")), default=0)
+
+
 def _removed(build: Path) -> bool:
     try:
         build.unlink()
@@ -59,12 +92,40 @@ def leftovers(book: Book) -> tuple[Path, ...]:
     """Half-written files and folders of loads that were killed."""
     found = [*book.received.glob(".incoming-*"), *book.checked.glob(".*.part"), *book.builds.glob(".*.part*")]
     found += [*book.path.glob(".*.part"), *book.path.glob("firm.toml.*.part")]
-    return tuple(sorted(found))
+    found += [path for folder in ("on_site", "quotes") for path in _old(book.path.glob(f"{folder}/.*.part"))]
+    return tuple(sorted([*found, *_model_leftovers(book)]))
+
+
+def _model_leftovers(book: Book) -> list[Path]:
+    """What stopped training left among the models."""
+    found = (book.path / "models").glob("*/.*")
+    return _old(path for path in found if path.name.endswith((".part", ".old")))
+
+
+def _old(paths: Iterable[Path]) -> list[Path]:
+    """Those that nobody writes any more: what needs no lock of the book may be written at this moment."""
+    found = []
+    for path in paths:
+        with suppress(FileNotFoundError):
+            if time.time() - path.stat().st_ctime > LEFTOVER_S:
+                found.append(path)
+    return found
 
 
 def sweep(book: Book) -> None:
-    """Remove them."""
-    for path in leftovers(book):
+    """Remove them; models that were put aside for newer ones which then never came are put back first."""
+    _bring_back_models(book)
+    _remove(leftovers(book))
+
+
+def sweep_models(book: Book) -> None:
+    """The same of models alone, which needs no lock."""
+    _bring_back_models(book)
+    _remove(tuple(_model_leftovers(book)))
+
+
+def _remove(paths: tuple[Path, ...]) -> None:
+    for path in paths:
         if path.is_dir():
             shutil.rmtree(path, ignore_errors=True)
         else:

@@ -20,9 +20,12 @@ from datetime import datetime
 from pathlib import Path
 
 from pipeline.contract.findings import BadInput, BookError, Finding
+from pipeline.contract.measured import MAX_MANIFEST_BYTES, read_measured
+from pipeline.contract.whole_files import replace_file, sync_folder, write_whole
 from pipeline.readers.csv_chunks import count_bytes
 from pipeline.readers.files import OLD_WORKBOOK, OLD_WORKBOOKS, SUFFIXES, files_of, left_aside
-from pipeline.store.book import Book, sync_folder, write_whole
+from pipeline.readers.limits import check_file_size
+from pipeline.store.book import Book
 
 MANIFEST = "manifest.json"
 MANIFEST_FORMAT = 1
@@ -86,6 +89,8 @@ def find_sources(paths: Iterable[Path]) -> tuple[tuple[SourceFile, ...], tuple[F
             raise BadInput(f"{path} cannot be read: {error.strerror or error}.") from error
     if not files:
         raise nothing_found(paths)
+    for path, shown in files:
+        check_file_size(path, shown)
     for name in (lambda p, shown: shown, lambda p, shown: f"{p.parent.name}/{p.name}", lambda p, shown: str(p)):
         uses = Counter(shown for _, shown in files)
         files = [(p, name(p, shown) if uses[shown] > 1 else shown) for p, shown in files]
@@ -240,7 +245,7 @@ def receive(book: Book, staged: Staged, tables: dict[str, tuple[str, ...]], at: 
     }
     write_whole(staged.folder / MANIFEST, json.dumps(manifest, indent=1).encode())
     folder = book.received / name
-    staged.folder.replace(folder)
+    replace_file(staged.folder, folder)
     sync_folder(book.received)
     return Batch(name, number, at, files, folder)
 
@@ -252,16 +257,27 @@ def batches(book: Book) -> list[Batch]:
         if folder.name.startswith("."):
             continue
         try:
-            facts = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+            facts = json.loads(_manifest_bytes(folder / MANIFEST))
             _check_format(folder, int(facts.get("format", 1)))
             files = tuple(ReceivedFile(**{**file, "tables": tuple(file["tables"])}) for file in facts["files"])
             at = datetime.fromisoformat(facts["received_at"])
             found.append(Batch(facts["batch"], int(facts["number"]), at, files, folder))
-        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
             raise BookError(
                 f"The received batch {folder.name} has a damaged manifest; restore {folder} from a backup."
             ) from error
     return sorted(found, key=lambda batch: batch.number)
+
+
+def _manifest_bytes(path: Path) -> bytes:
+    try:
+        if not path.is_file():
+            raise ValueError("there is none")
+        return read_measured(path, MAX_MANIFEST_BYTES)
+    except BadInput as error:
+        raise BookError(error.sentence) from error
+    except OSError as error:
+        raise BookError(f"{path} cannot be read: {error.strerror or error}.") from error
 
 
 def _check_format(folder: Path, found: int) -> None:

@@ -2,7 +2,8 @@
 
 Received files against their hashes and sizes; each checked batch and the current build against the same
 made again in a temporary folder; the ledger against the files and the tables; fitted models against
-their manifests. Nothing in the book is changed. What killed loads left behind is noted, not a fault:
+their manifests; settings, the key of hidden ids, journals, their files and kept quotes against what was said to be
+saved. Nothing in the book is changed. What killed loads left behind is noted, not a fault:
 the next load clears it.
 """
 
@@ -21,13 +22,13 @@ from pipeline.checks.check_batch import check_as_empty
 from pipeline.contract.findings import BookError, Finding, SludgebookError
 from pipeline.intake.load import book_lock
 from pipeline.intake.set_aside import build_keys, check_or_set_aside, is_settled, set_aside
-from pipeline.quotes.kept_quotes import damaged_quotes
-from pipeline.store.book import Book
-from pipeline.store.journal import journals, read_journal_file, shown_name
+from pipeline.store.book import ID_KEY, Book
+from pipeline.store.build_faults import make_again
 from pipeline.store.pruning import leftovers
 from pipeline.store.received import Batch, batches
 from pipeline.verify.verify_build import build_findings, count_findings
 from pipeline.verify.verify_files import checked_findings, model_findings, receipt_findings, received_findings
+from pipeline.verify.verify_kept import kept_findings, kept_notes
 
 Progress = Callable[[int, int, str], None]
 
@@ -61,22 +62,27 @@ def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
     findings: list[Finding] = []
     notes: list[Finding] = []
     everything: list[Batch] = []
-    with _in_peace(book), TemporaryDirectory(prefix="sludgebook-verify-") as folder:
+    with in_peace(book), TemporaryDirectory(prefix="sludgebook-verify-") as folder:
         shadow = Book(Path(folder))
         try:
             everything = batches(book)
             _verify_all(book, shadow, everything, findings, notes, progress)
         except SludgebookError as error:
             findings.append(Finding("cannot_be_derived", str(error)))
+        except OSError as error:
+            sentence = f"{error.filename or book.path} cannot be read: {error.strerror or error}."
+            findings.append(Finding("unreadable", sentence))
         findings += model_findings(book)
-        findings += [_no_quote(name) for name in damaged_quotes(book)]
-        notes += [*_leftover_notes(book), *_torn_notes(book)]
+        told = {finding.sentence for finding in findings}
+        kept = kept_findings(book)
+        findings += [finding for finding in kept if finding.sentence not in told]
+        notes += [*_leftover_notes(book), *kept_notes(book)]
     seconds = round(time.perf_counter() - started, 3)
     return VerifyReport(not findings, tuple(findings), tuple(notes), len(everything), seconds)
 
 
 @contextmanager
-def _in_peace(book: Book) -> Iterator[None]:
+def in_peace(book: Book) -> Iterator[None]:
     """Hold the book's lock, so that no load moves things; a book that may not be written needs none."""
     if not os.access(book.path, os.W_OK):
         yield
@@ -96,8 +102,8 @@ def _verify_all(
     steps = len(everything) + 1
     shadow.create()
     findings += receipt_findings(everything)
-    for name in (book.firm_file.name, "id.key"):
-        if (book.path / name).is_file():
+    for name in (book.firm_file.name, ID_KEY):
+        if (book.path / name).is_file() and (name != ID_KEY or not book.id_key_fault()):
             (shadow.path / name).write_bytes((book.path / name).read_bytes())
     for number, batch in enumerate(everything):
         if progress:
@@ -134,11 +140,6 @@ def _stood_aside(book: Book, shadow: Book, batch: Batch) -> list[Finding]:
     return [Finding("set_aside_in_vain", sentence, {"batch": batch.batch_id})]
 
 
-def _no_quote(name: str) -> Finding:
-    sentence = f"The kept quote {name} cannot be read as a quote; restore it from a backup."
-    return Finding("quote_damaged", sentence, {"file": name})
-
-
 def _not_checked(batch: Batch) -> Finding:
     sentence = f"Batch {batch.batch_id} is received but not checked by these rules yet; the next load checks it."
     return Finding("not_checked_yet", sentence, {"batch": batch.batch_id})
@@ -148,20 +149,15 @@ def _verify_build(
     book: Book, shadow: Book, batch_ids: list[str], findings: list[Finding], notes: list[Finding]
 ) -> None:
     """Compare the current build with one of the same batches, built whole from the files checked again."""
-    if not (book.path / "current").is_file():
-        if batch_ids:
-            notes.append(Finding("not_built_yet", "No build is published yet; the next load builds and publishes one."))
+    current = _current(book, notes, has_batches=bool(batch_ids))
+    if current is None:
         return
-    current = book.current()
     firm = book.firm()
     keys = build_keys(book, batch_ids)
     counts = range(len(keys), 0, -1)
     known = next((n for n in counts if build_name(keys[:n], firm) == current.name), None)
     if known is None:
-        sentence = (
-            f"The current build {current.name} was made by other rules or other settings; load any file again "
-            "to build it by these."
-        )
+        sentence = f"The current build {current.name} was made by other rules or other settings; {make_again(current)}"
         findings.append(Finding("built_by_other_rules", sentence, {"build": current.name}))
         return
     if known < len(batch_ids):
@@ -174,22 +170,26 @@ def _verify_build(
     findings += count_findings(current, shadow, batch_ids[:known])
 
 
+def _current(book: Book, notes: list[Finding], *, has_batches: bool) -> Path | None:
+    """The build to compare; None where none was ever made. A lost pointer is noted: the build is found without it."""
+    if book.named_build() is not None:
+        return book.current()
+    if any(book.builds.glob("[!.]*.duckdb")):
+        current = book.current()
+        sentence = (
+            f"The file `current`, which names the build to read, is lost or spoilt; {current.name}, published last, is "
+            "read in its place. The next load writes it anew."
+        )
+        notes.append(Finding("current_lost", sentence, {"build": current.name}))
+        return current
+    if has_batches:
+        notes.append(Finding("not_built_yet", "No build is published yet; the next load builds and publishes one."))
+    return None
+
+
 def _leftover_notes(book: Book) -> list[Finding]:
     names = [str(path.relative_to(book.path)) for path in leftovers(book)]
     return [
         Finding("leftover", f"{name} was left by a load that was stopped; the next load clears it.", {"path": name})
         for name in names
-    ]
-
-
-def _torn_notes(book: Book) -> list[Finding]:
-    torn = {path: read_journal_file(path).torn for path in journals(book)}
-    return [
-        Finding(
-            "torn_entry",
-            f"The on-site journal of {shown_name(path)} has a torn line {line.line}; it was never said to be saved.",
-            {"journal": path.name, "line": line.line, "text": line.text},
-        )
-        for path, lines in torn.items()
-        for line in lines
     ]

@@ -10,6 +10,7 @@ import polars as pl
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import Finding
 from pipeline.store.book import Book, new_build, read_arrow, read_records
+from pipeline.store.build_faults import make_again, unreadable
 
 _COLUMNS = """
 select table_name, string_agg(column_name || ' ' || data_type, ', ' order by column_index) as columns
@@ -27,8 +28,7 @@ def build_findings(current: Path, again: Path) -> list[Finding]:
                 connection.execute("attach '" + str(path).replace("'", "''") + "' as " + name + " (read_only)")
             wrong = _tables_that_differ(connection)
         except duckdb.Error as error:
-            first = str(error).strip().splitlines()[0]
-            return [_build(current, "build_damaged", f"is damaged ({first})", [])]
+            return [Finding("build_damaged", str(unreadable(current, error)), {"build": current.name, "tables": []})]
     if not wrong:
         return []
     what = f"differs from the same build made again, in {', '.join(wrong[:5])}"
@@ -36,7 +36,7 @@ def build_findings(current: Path, again: Path) -> list[Finding]:
 
 
 def _build(current: Path, code: str, what: str, tables: list[str]) -> Finding:
-    sentence = f"The build {current.name} {what}; delete {current} and load any file again."
+    sentence = f"The build {current.name} {what}; {make_again(current)}"
     return Finding(code, sentence, {"build": current.name, "tables": tables})
 
 
@@ -76,5 +76,5 @@ def count_findings(current: Path, shadow: Book, batch_ids: list[str]) -> list[Fi
 
 
 def _count(what: str, table: str, facts: dict[str, object]) -> Finding:
-    sentence = f"{what}: the rows of {table} do not add up in the ledger; delete the build and load any file again."
+    sentence = f"{what}: the rows of {table} do not add up in the ledger; `sludgebook rebuild` makes the build again."
     return Finding("counts_do_not_add_up", sentence, {"table": table, **facts})

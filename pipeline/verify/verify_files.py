@@ -6,11 +6,13 @@ import filecmp
 import hashlib
 import json
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.contract.findings import Finding
+from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
 from pipeline.store.received import AGAIN, MANIFEST, Batch, content_id
 
@@ -66,14 +68,22 @@ def checked_findings(book: Book, shadow: Book, batch: Batch) -> list[Finding]:
     """Parquet files of a checked batch that are not what its received files give."""
     stands, again = book.checked / batch.batch_id, shadow.checked / batch.batch_id
     names = {path.relative_to(root).as_posix() for root in (stands, again) for path in root.rglob("*.parquet")}
+    _look_into(path for path in (stands / name for name in names) if path.is_file())
     wrong = sorted(name for name in names if not _same_rows(stands / name, again / name))
     if not wrong:
         return []
     sentence = (
         f"The checked form of batch {batch.batch_id} is not what its received files give ({', '.join(wrong[:5])}); "
-        f"delete {stands} and every build, and load any file again."
+        f"`sludgebook rebuild --book {as_typed(book.path)}` makes it and the build again."
     )
     return [Finding("checked_differs", sentence, {"batch": batch.batch_id, "files": wrong})]
+
+
+def _look_into(paths: Iterable[Path]) -> None:
+    """OSError for a file that may not be read: that is no sign of other content."""
+    for path in paths:
+        with path.open("rb") as file:
+            file.read(1)
 
 
 def _same_rows(stands: Path, again: Path) -> bool:
@@ -91,11 +101,14 @@ def _same_rows(stands: Path, again: Path) -> bool:
 def model_findings(book: Book) -> list[Finding]:
     """Files of fitted models that are not those their manifest names."""
     found = []
-    for manifest in sorted((book.path / "models").glob("*/**/manifest.json")):
-        folder = manifest.parent
-        if any(part.startswith(".") for part in folder.relative_to(book.path).parts):
+    for folder in sorted(path for path in (book.path / "models").glob("[!.]*/[!.]*") if path.is_dir()):
+        manifest = folder / "manifest.json"
+        try:
+            bad = _bad_model_files(manifest)
+        except OSError as error:
+            sentence = f"The model file {error.filename} cannot be read: {error.strerror}; see to the rights."
+            found.append(Finding("model_unreadable", sentence, {"folder": str(folder)}))
             continue
-        bad = _bad_model_files(manifest)
         if bad:
             sentence = f"The model in {folder} is damaged ({', '.join(bad)}); run `sludgebook train` again."
             found.append(Finding("model_damaged", sentence, {"folder": str(folder)}))
@@ -110,5 +123,7 @@ def _bad_model_files(manifest: Path) -> list[str]:
             for name, sha256 in files.items()
             if not (manifest.parent / name).is_file() or sha256_of(manifest.parent / name) != sha256
         ]
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except FileNotFoundError:
+        return [manifest.name]
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return [manifest.name]

@@ -13,6 +13,7 @@ from polars import selectors as cs
 
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import BadInput
+from pipeline.contract.whole_files import replace_file
 
 if TYPE_CHECKING:
     from pyarrow.parquet import ParquetWriter
@@ -51,7 +52,7 @@ class ParquetStream:
         """Finish the file and give it its name."""
         if self._writer is not None:
             self._writer.close()
-            self.partial.replace(self.path)
+            replace_file(self.partial, self.path)
 
     def abandon(self) -> None:
         """Remove what was written so far."""
@@ -99,7 +100,7 @@ class FolderWriter:
             write_workbook(self.partial / WORKBOOK, frames)
         if self.out.exists():
             self.out.rmdir()
-        self.partial.rename(self.out)
+        replace_file(self.partial, self.out)
 
     def abandon(self) -> None:
         """Remove what was written so far."""

@@ -83,12 +83,24 @@ def draw_standing(shelf: Shelf) -> None:
             "Hand in one folder's files at once, so that every row finds its job.",
         )
         return
-    held, faults = data.holdings(shelf.build), len(data.open_rejects(shelf.build))
+    rejects = _open_rejects(shelf.build)
+    if rejects is None:
+        return
+    held, faults = data.holdings(shelf.build), len(rejects)
     frame.answer(
         f"The book holds {wording.count(held.jobs, 'job')} and {wording.count(held.catches, 'weighing')}; "
         f"{wording.count(faults, 'fault')} still keep{'s' if faults == 1 else ''} rows out.",
         f"Visits {wording.window(held.first_visit, held.last_visit)}. Handing the same file in twice changes nothing.",
     )
+
+
+def _open_rejects(build: str) -> pd.DataFrame | None:
+    """The open rejects; None, and the reason on the page, where the received files cannot be read."""
+    try:
+        return data.open_rejects(build)
+    except SludgebookError as problem:
+        frame.instead(problem.sentence)
+        return None
 
 
 def draw_report(report: LoadReport, build: str) -> None:
@@ -126,7 +138,9 @@ def draw_history(build: str) -> None:
     st.header("Handed in so far", anchor=False)
     ledger = tallies.ledger_in_words(data.table(build, "ledger"))
     frame.table(ledger, key="intake_ledger", file_name="ledger.csv", alt="What became of the rows, by batch and file")
-    draw_rejects(data.open_rejects(build).rename(columns=REJECT_COLUMNS), "intake_all_rejects", build, None)
+    rejects = _open_rejects(build)
+    if rejects is not None:
+        draw_rejects(rejects.rename(columns=REJECT_COLUMNS), "intake_all_rejects", build, None)
 
 
 def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None) -> None:

@@ -24,7 +24,7 @@ from models.catch.stopping.train_stopping import Learnt, learn
 from models.drift_scan import Drift
 from models.quote.base.conformal import ConformalDistribution
 from models.refusals import Refusal
-from models.store import Stored, load_model, save_model
+from models.store import Stored, has_model, load_model, save_model
 from pipeline.contract.findings import SludgebookError
 
 FOLDER = "catch"
@@ -51,11 +51,11 @@ def learn_and_store(
 
 def load_catch(folder: Path | None) -> Learnt | None:
     """What is stored in a models folder; None where nothing is. SludgebookError when it is damaged."""
-    if folder is None or not (folder / FOLDER / "manifest.json").is_file():
+    if folder is None or not has_model(folder / FOLDER):
         return None
     try:
         return unpack(load_model(folder / FOLDER))
-    except (KeyError, TypeError, IndexError):
+    except (KeyError, TypeError, IndexError, AttributeError, ValueError):
         raise SludgebookError(
             f"The model in {folder / FOLDER} is damaged or of an older form; run `sludgebook train` again."
         ) from None

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from models.practice.results.curve_results import RiskPerKg
 from models.quote.base.callback_cost import CallbackRate, callback_rate
 from models.quote.model.flush_ways import WAY_FEATURES, usual_ways
-from models.store import Stored, load_model, save_model
+from models.store import Stored, has_model, load_model, save_model
 from models.threads import threads_for
 from pipeline.contract.findings import SludgebookError
 
@@ -179,7 +179,7 @@ def store_returns(found: Returns, folder: Path) -> None:
 def load_returns(folder: Path) -> Returns | None:
     """What is stored in a models folder; None where there is nothing. SludgebookError where it was learnt by other
     questions than are asked now, or is damaged."""
-    if not (folder / FOLDER / "manifest.json").is_file():
+    if not has_model(folder / FOLDER):
         return None
     stored = load_model(folder / FOLDER)
     facts = stored.facts

@@ -19,7 +19,7 @@ def load_quote(folder: Path) -> QuoteModel:
     """The stored model of a build's models folder. SludgebookError in one sentence when it cannot be used."""
     try:
         return replace(unpack(load_model(folder / FOLDER)), returns=load_returns(folder))
-    except (KeyError, TypeError, IndexError):
+    except (KeyError, TypeError, IndexError, AttributeError, ValueError):
         raise SludgebookError(
             f"The model in {folder / FOLDER} is damaged: a part is missing; run `sludgebook train` again."
         ) from None

@@ -40,9 +40,8 @@ def test_a_damaged_build_is_told_and_the_next_load_mends_it(tmp_path: Path, hand
     book = Book(tmp_path / "book")
     book.current().write_bytes(b"not a database")
 
-    with pytest.raises(BookError, match="is damaged; delete it and load"):
+    with pytest.raises(BookError, match=r"is damaged .*`sludgebook rebuild"):
         read_table(book.current(), "jobs")
-    book.current().unlink()
     load([HAND_WRITTEN], book)
     assert len(read_table(book.current(), "jobs")) == 10
 

@@ -11,9 +11,10 @@ from time import sleep
 
 import pytest
 
+from pipeline.contract.whole_files import write_whole
 from pipeline.intake.load import load
 from pipeline.store import journal
-from pipeline.store.book import Book, write_whole
+from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append, read_journal
 from tests.pipeline.conftest import JOB_A, JOBS_HEAD, WriteLog
 

@@ -1,0 +1,1 @@
+"""A book as one ZIP file, and back. START HERE: back_up.py."""
