@@ -20,6 +20,7 @@ from filelock import FileLock, Timeout
 
 from dashboard.services.progress import Show
 from pipeline.contract.findings import BookError, SludgebookError
+from pipeline.contract.whole_files import replace_file
 from pipeline.store.book import Book
 
 LOCK, STATUS = ".working.lock", ".working.json"
@@ -102,7 +103,7 @@ def _write(folder: Path, at: AtWork) -> None:
     part = folder / f"{STATUS}.part"
     with suppress(OSError):  # only for those who look on
         part.write_text(json.dumps(asdict(at)), encoding="utf-8")
-        part.replace(folder / STATUS)
+        replace_file(part, folder / STATUS)
 
 
 def main(folder: Path, build: Path) -> None:
@@ -119,8 +120,9 @@ def main(folder: Path, build: Path) -> None:
         yield show
 
     _end_with_the_caller()
-    if hasattr(os, "nice"):
-        os.nice(POLITE)
+    yield_to_others = getattr(os, "nice", None)  # Windows is told when the process is started
+    if yield_to_others:
+        yield_to_others(POLITE)
     try:
         with turn(folder):
             train(Book(folder), build, bars=bars)

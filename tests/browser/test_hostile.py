@@ -83,7 +83,8 @@ def put_on_site(book: Book) -> None:
         record(book, name, "catch", of, Sender(f"c{number}"), now=began + timedelta(minutes=20))
         change = {"heat_source": "inline_heater", "note": PATTERNS[2]}
         record(book, name, "change", change, Sender(f"n{number}"), now=began + timedelta(minutes=30))
-    answer = {"firm_id": PATTERNS[3], "job_id": PATTERNS[7], "price": {"price": 500.0, "currency": "GBP"}}
+    price = {"price": 500.0, "price_with_tax": 600.0, "chance_of_loss": 0.1, "currency": "GBP", "cost": {"p50": 400.0}}
+    answer = {"firm_id": PATTERNS[3], "job_id": PATTERNS[7], "price": price, "second_day": 0.1}
     spans = {"p10": 1.0, "p50": 2.0, "p90": 3.0}
     answer |= {"magnetite_kg": spans, "site_minutes": spans, "flush_minutes": spans, "non_magnetic_kg": spans}
     asked = {"jobs": [{"firm_id": PATTERNS[3], "job_id": PATTERNS[7], "system_type": "sealed"}]}
