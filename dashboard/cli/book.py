@@ -19,11 +19,12 @@ def rejects(path: Path, as_json: bool | None, xlsx: Path | None, batch: str | No
     """List the open rejects, or every reject ever, after the files set aside whole; or write the open rows to a
     workbook for mending."""
     book = book_at(path)
-    from dashboard.services.intake import reject_faults
+    from dashboard.services.intake import check_batch, reject_faults
 
     if xlsx is not None:
         if every:
             raise BadInput("A workbook holds open rejects only; leave --all out.")
+        check_batch(book, batch)
         _write_workbook(book, xlsx, batch, as_json)
         return
     text.rejected(reject_faults(book, batch, every=every), as_json)

@@ -26,7 +26,7 @@ from pipeline.store.book import Book
 LOCK, STATUS = ".working.lock", ".working.json"
 LOOKS_SECONDS = 0.5
 """How often one that waits for its turn looks again."""
-POLITE = 10
+POLITE = 5
 """How much nicer to others than the pages (POSIX)."""
 
 

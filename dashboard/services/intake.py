@@ -41,12 +41,24 @@ def mapping_sheet(files: Uploads, heading_line: int = 0) -> MappingSheet | None:
         return sheet_for(files, Path(folder), heading_line)
 
 
+def check_batch(book: Book, batch: str | None) -> None:
+    """BadInput for a batch that the book never received, so that nobody takes its silence for a clean hand-over."""
+    from pipeline.contract.findings import BadInput
+    from pipeline.store.received import batches
+
+    received = [each.batch_id for each in batches(book)] if batch is not None else []
+    if batch is not None and batch not in received:
+        last = f"The newest is {received[-1]}." if received else "It has received none."
+        raise BadInput(f"The book has received no batch {batch}. {last}")
+
+
 def reject_faults(book: Book, batch: str | None = None, *, every: bool = False) -> list[dict[str, object]]:
     """A dict a fault of the rejected rows: file, table, line, column, value, reason.
 
     Of rows that were not handed in again since (`every`: of all ever), of one batch where it is named. Files set aside
-    whole come first, without a line.
+    whole come first, without a line. BadInput for a batch that was never received.
     """
+    check_batch(book, batch)
     from pipeline.intake.open_rejects import faults_of, open_rejects, rejected_rows
     from pipeline.intake.set_aside import rejects_of_set_aside
 

@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dashboard.cli.main import app
+from pipeline.contract.findings import BadInput
 from pipeline.intake.load import load
 from pipeline.store.book import Book
 
@@ -39,6 +40,19 @@ def test_rejects_go_to_a_workbook(command: Run, tmp_path: Path) -> None:
     status, out = command("rejects", "--xlsx", tmp_path / "mend.xlsx", "--json")
     assert (status, json.loads(out)) == (0, {"out": str(tmp_path / "mend.xlsx"), "rows": 5})
     assert set(pl.read_excel(tmp_path / "mend.xlsx", sheet_id=0)) == {"jobs", "emitters", "catches"}
+
+
+@pytest.mark.parametrize("more", [(), ("--xlsx", "never.xlsx"), ("--all",)])
+def test_a_batch_that_was_never_received_is_not_one_without_rejects(
+    command: Run, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    asked = CliRunner().invoke(app, ["rejects", "--batch", "2026-nowhere", *more, "--book", str(book)])
+
+    assert isinstance(asked.exception, BadInput)
+    assert asked.exception.sentence.startswith("The book has received no batch 2026-nowhere. The newest is ")
+    assert not (tmp_path / "never.xlsx").exists()
+    assert len(json.loads(command("rejects", "--batch", report_batch(book), "--json")[1])) > 0
 
 
 def test_rejects_that_came_again_are_listed_on_request_only(tmp_path: Path) -> None:
