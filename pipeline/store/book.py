@@ -196,8 +196,11 @@ class Book:
 
     def publish(self, build: Path) -> None:
         """Make `build` the current one, by an atomic rename; its time tells that it was published last."""
+        current, said = self.path / "current", f"{build.name}\n".encode()
+        if current.is_file() and current.read_bytes() == said:
+            return
         os.utime(build)
-        write_whole(self.path / "current", f"{build.name}\n".encode())
+        write_whole(current, said)
 
     def models_dir(self, build: Path) -> Path:
         """Where the models fitted on that build are kept."""

@@ -94,7 +94,7 @@ def test_a_bad_file_gets_one_sentence(tmp_path: Path, content: bytes, said: str)
 def test_a_missing_file_and_a_folder_get_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="is not there"):
         read_firm(tmp_path / "firm.toml")
-    with pytest.raises(SettingsError, match="cannot be read"):
+    with pytest.raises(SettingsError, match="is a folder and no file"):
         read_firm(tmp_path)
 
 
