@@ -69,6 +69,20 @@ def pit_histogram(pit: ArrayLike, bins: int = 10) -> tuple[int, ...]:
     return tuple(int(c) for c in counts)
 
 
+def exact_limits(count: int, jobs: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Clopper-Pearson limits of a share; (0, 1) of no jobs.
+
+    >>> exact_limits(0, 10)
+    (0.0, 0.3085)
+    """
+    from scipy import stats  # a forecast is made without it
+
+    tail = (1 - confidence) / 2
+    low = float(stats.beta.ppf(tail, count, jobs - count + 1)) if count > 0 else 0.0
+    high = float(stats.beta.ppf(1 - tail, count + 1, jobs - count)) if count < jobs else 1.0
+    return low, high
+
+
 def median_interval(values: ArrayLike) -> tuple[float, float] | None:
     """At least 95 % interval of the median of values (n,), whatever their distribution; None for fewer than 6.
 
