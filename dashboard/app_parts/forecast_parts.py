@@ -241,7 +241,8 @@ def draw_basis(test: BackTest, holdings: Holdings) -> None:
     st.header("What this rests on", anchor=False)
     st.markdown(
         f"{wording.count(test.jobs, 'finished job')} in the book. Each step learns from the oldest jobs, sets its "
-        "ranges on newer ones and is tried on jobs newer still: never on a job it has seen. Pinball loss is the mean "
+        "ranges by those jobs, each forecast without it, and is tried on newer ones: never on a job it has seen. "
+        "Pinball loss is the mean "
         "error of seven quantiles, each weighed by its own level: lower is better, and a range that is too wide or too "
         "narrow both raise it."
     )

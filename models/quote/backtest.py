@@ -1,7 +1,7 @@
 """Back-test: what the quote would have said of later jobs, beside the simple peers, rolled forward in time.
 
-Each step fits on the oldest jobs, calibrates on newer ones and is tested on jobs newer still. Model and
-peers see the same jobs and are calibrated in the same way.
+Each step learns from the oldest jobs and is tested on newer ones. Model and peers see the same jobs and are calibrated
+in the same way, on those jobs as forecast without them.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from models.quantiles import LEVELS
 from models.quote.base.past_jobs import History, history
 from models.quote.base.quote_result import TARGETS, Target
 from models.quote.base.targets import SPECS, TargetSpec
-from models.quote.estimator.fit_target import Learned, known_rows, window_of
+from models.quote.estimator.fit_target import Learned, known_rows
 from models.quote.estimator.groups import groups_of
 from models.quote.estimator.peers import PEERS, calibrated_peer
 from models.quote.estimator.rules import BOOSTED_FROM
@@ -27,7 +27,7 @@ from models.quote.learn import learn, nothing
 from models.quote.model.firm_calibration import firms_of
 from models.quote.outturn import Outturn, PriceInputs, Tried, outturns, tried
 from models.scores import Coverage, coverage_of_pit, median_interval, pinball, pit_histogram
-from models.splits import rolling_folds
+from models.splits import interleaved, rolling_folds
 from pipeline.contract.findings import Finding
 
 Floats = NDArray[np.float64]
@@ -153,13 +153,12 @@ def backtest_history(
     asked = [t for t in TARGETS if np.isfinite(past.targets[t]).sum() >= 2 * BOOSTED_FROM]
     folds = rolling_folds(past.days, folds=FOLDS) if asked and len(np.unique(past.days)) > 1 else []
     for fold in folds:
-        before = np.sort(np.concatenate([fold.fit, fold.calibrate]))
-        model, learned = learn(past.at(before), seed, progress)
+        model, learned = learn(past.at(fold.before), seed, progress)
         for target in asked:
-            if (found := _test(past, SPECS[target], before, fold.test, learned[target], seed)) is not None:
+            if (found := _test(past, SPECS[target], fold.before, fold.test, learned[target], seed)) is not None:
                 tested[target].append(found)
         if inputs is not None:
-            tries.append(tried(model, past, before, fold.test, inputs))
+            tries.append(tried(model, past, fold.before, fold.test, inputs))
     scores = {target: _summary(past, SPECS[target], steps) for target, steps in tested.items() if steps}
     findings = tuple(_too_few(past, target) for target in TARGETS if target not in scores)
     acted_on = outturns(past, tries, inputs) if tries and inputs is not None else ()
@@ -186,10 +185,10 @@ def _test(past: History, spec: TargetSpec, before: Index, later: Index, learned:
     levels = list(LEVELS.values())
     x, observed = past.x[test], y[test]
     draws = np.random.default_rng(seed).uniform(size=len(test))
-    window = window_of(before, past.days, firms)
+    folds = interleaved(past.days[before])
     peers = {}
     for name in PEERS:
-        peer = calibrated_peer(spec, name, *((past.x[rows], y[rows]) for rows in (window.fit, window.calibrate)))
+        peer = calibrated_peer(spec, name, past.x[before], y[before], folds)
         peers[name] = pinball(observed, peer.quantiles(x, levels), levels)
     quantiles, pit = np.empty((len(test), len(levels))), np.empty(len(test))
     for model, mine in learned.by_firm(firms[test]):

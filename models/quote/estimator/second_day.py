@@ -25,8 +25,8 @@ _CLASS = 0.02
 _SLOPE = 20.0
 """A priori rise of the log-odds with ln minutes."""
 
-_PRIOR_SD = np.array([5.0, 10.0])
-"""A priori spread of the log-odds at the setting (a quarter of the day, at that slope) and of the slope; assumption."""
+_PRIOR_SD = np.array([2.5, 10.0])
+"""A priori spread of the log-odds at the setting (an eighth of the day, at that slope) and of the slope; assumption."""
 
 _LEAST_SLOPE = 1.0
 _NEWTON_STEPS = 100

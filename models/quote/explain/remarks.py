@@ -104,10 +104,9 @@ def borrowed(model: QuoteModel) -> str:
             f"{records.firm_id} has {records.own_jobs} finished jobs on record, too few for ranges of its own: "
             f"forecast and ranges rest on {everyone}."
         )
-    fitted = magnetite.jobs - (magnetite.drift.jobs if magnetite.drift else magnetite.calibration_jobs)
     sentence = (
         f"The shape of the forecast is learnt from {magnetite.borrowed:,} jobs of {records.firms - 1} other firms and "
-        f"{fitted} of {records.firm_id}; its middle and ranges rest on {magnetite.calibration_jobs} later jobs of "
+        f"{magnetite.jobs} of {records.firm_id}; its middle and ranges rest on {magnetite.calibration_jobs} jobs of "
         f"{records.firm_id} alone."
     )
     others = [_PLAIN[t] for t in TARGETS if not model.targets[t].borrowed and model.targets[t].method == "boosted"]

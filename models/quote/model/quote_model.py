@@ -30,7 +30,7 @@ from pipeline.contract.findings import SludgebookError
 
 Floats = NDArray[np.float64]
 
-_FORM = 3
+_FORM = 4
 """Raised whenever what is stored is read in another way."""
 
 _LINE = ("usual", "weights", "flags", "low", "high")
