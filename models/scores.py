@@ -69,6 +69,20 @@ def pit_histogram(pit: ArrayLike, bins: int = 10) -> tuple[int, ...]:
     return tuple(int(c) for c in counts)
 
 
+def exact_limits(count: int, jobs: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Clopper-Pearson limits of a share; (0, 1) of no jobs.
+
+    >>> exact_limits(0, 10)
+    (0.0, 0.3085)
+    """
+    from scipy import stats  # a forecast is made without it
+
+    if jobs == 0:
+        return 0.0, 1.0
+    limits = stats.binomtest(count, jobs).proportion_ci(confidence, method="exact")
+    return float(limits.low), float(limits.high)
+
+
 def median_interval(values: ArrayLike) -> tuple[float, float] | None:
     """At least 95 % interval of the median of values (n,), whatever their distribution; None for fewer than 6.
 

@@ -23,6 +23,7 @@ if not test.targets:
 drift = data.drift(build)
 frame.answer(forecast_words.answer(test), forecast_parts.tested_on(test))
 frame.notes(test.findings)
+forecast_parts.draw_acted_on(test)
 scores = forecast_parts.pick_target(test)
 forecast_parts.draw_promise(scores)
 forecast_parts.draw_error(scores)

@@ -13,6 +13,7 @@ from dashboard.figures import forecast_periods as over_time
 from dashboard.figures import forecasts as figures
 from dashboard.words import forecast_numbers, forecast_words, wording
 from models.quote.coverage_tests import PROMISED, evenness, judged
+from models.quote.outturn import NAMES
 
 if TYPE_CHECKING:
     from dashboard.data import Holdings
@@ -27,6 +28,41 @@ def tested_on(test: BackTest) -> str:
     return (
         f"{wording.count(jobs, 'job')}, each told by jobs before it. The 9-in-10 ranges, groups of jobs, errors and "
         "what has changed of late stand below, for each forecast."
+    )
+
+
+def draw_acted_on(test: BackTest) -> None:
+    """Second days, cost, loss and callbacks: told, and come."""
+    if not test.acted_on:
+        return
+    st.header("Does what you act on come true?", anchor=False)
+    st.markdown(forecast_words.acted_on(test))
+    frame.table(
+        acted_on_rows(test),
+        key="forecasts_acted_on",
+        file_name="acted_on.csv",
+        alt="Second days, cost, loss and callbacks of later jobs: share told, share that came",
+    )
+    frame.small(
+        "Each job as it was planned, at today's rates; a cost is worked out from the minutes, days and kilograms that "
+        "came. Cost and loss leave callbacks out, which have a row of their own. Limits of chance, 95 %."
+    )
+
+
+def acted_on_rows(test: BackTest) -> pd.DataFrame:
+    """One row a figure, in per cent of the later jobs."""
+    return pd.DataFrame(
+        [
+            {
+                "Of later jobs": NAMES[each.name],
+                "Tested": each.jobs,
+                "Told [%]": round(100 * each.told, 1),
+                "Came [%]": round(100 * each.came, 1),
+                "from": round(100 * each.low, 1),
+                "to": round(100 * each.high, 1),
+            }
+            for each in test.acted_on
+        ]
     )
 
 
@@ -205,7 +241,8 @@ def draw_basis(test: BackTest, holdings: Holdings) -> None:
     st.header("What this rests on", anchor=False)
     st.markdown(
         f"{wording.count(test.jobs, 'finished job')} in the book. Each step learns from the oldest jobs, sets its "
-        "ranges on newer ones and is tried on jobs newer still: never on a job it has seen. Pinball loss is the mean "
+        "ranges by those jobs, each forecast without it, and is tried on newer ones: never on a job it has seen. "
+        "Pinball loss is the mean "
         "error of seven quantiles, each weighed by its own level: lower is better, and a range that is too wide or too "
         "narrow both raise it."
     )

@@ -162,7 +162,9 @@ def rejected(rejects: list[Json], as_json: bool | None) -> None:
 
 
 def trained(report: Json, as_json: bool | None) -> None:
-    """Back-test scores beside the simple peers."""
+    """Back-test scores beside the simple peers, and what an owner acts on."""
+    from models.quote.outturn import NAMES
+
     if wants_json(as_json):
         return json_out(report)
     say(f"Fitted on {report['jobs']:,} finished jobs, {report['window_from']} to {report['window_to']}.")
@@ -185,6 +187,12 @@ def trained(report: Json, as_json: bool | None) -> None:
         return say("These are too few jobs to hold forecasts against later ones; the scores come with more jobs.")
     headings = ["", "later jobs", "mean error", "best simple rule", "80 % holds", "90 % holds"]
     table(headings, rows, "Held against jobs later than those fitted")
+    acted_on = [
+        [NAMES[each["name"]], f"{each['jobs']:,}", *(f"{each[part]:.1%}" for part in ("told", "came", "low", "high"))]
+        for each in report["backtest"]["acted_on"]
+    ]
+    if acted_on:
+        table(["", "later jobs", "told", "came", "from", "to"], acted_on, "What you act on, told and come")
 
 
 def quoted(quotes: Iterable[Json], refused: list[Json], as_json: bool | None) -> None:

@@ -117,7 +117,7 @@ def _basis(sheet: Sheet, quote: Quote, findings: tuple[str, ...]) -> None:
     sheet.heading("What it rests on")
     lines = [
         f"{wording.METHODS[basis.method].capitalize()}: {wording.count(basis.finished_jobs, 'finished job')}, "
-        f"{wording.window(basis.window_from, basis.window_to)}; ranges set by {basis.calibration_jobs} later ones.",
+        f"{wording.window(basis.window_from, basis.window_to)}; ranges set by {basis.calibration_jobs} of them.",
         *findings,
     ]
     sheet.bullets(lines, size=SMALL + 0.7)

@@ -39,6 +39,7 @@ def train(book: Book, build: Path | None = None, *, read: Read | None = None, ba
     from models.catch.stopping.storage import effects_of
     from models.catch.stopping.storage import learn_and_store as learn_catch
     from models.quote.model.callback_inputs import learn_and_store as learn_returns
+    from models.quote.outturn import PriceInputs
     from models.quote.train import train_and_store
     from pipeline.store.pruning import sweep_models
 
@@ -47,7 +48,8 @@ def train(book: Book, build: Path | None = None, *, read: Read | None = None, ba
     read, folder = read or whole_tables(build), book.models_dir(build)
     practice = practice_frames(read)
     with bars("Training") as show:
-        quote = train_and_store(practice.quote, practice.outcome, folder, show)
+        inputs = PriceInputs(read("ftr_volume"), book.firm(), practice.callback)
+        quote = train_and_store(practice.quote, practice.outcome, folder, show, inputs=inputs)
     returns = learn_returns(practice, folder)
     past = past_job_frames(read)
     effects = effects_of(past.catch_curve, read("readings"))

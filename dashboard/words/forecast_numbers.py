@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from dashboard.words.forecast_words import coverage_of
 from dashboard.words.number_rows import COUNT, SHARE, NumberRow, number_table
 from models.quote.coverage_tests import PROMISED, evenness, judged
+from models.quote.outturn import NAMES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from models.drift_scan import Drift
     from models.quote.backtest import BackTest, FoldScores, TargetScores
     from models.quote.base.quote_result import Target
+    from models.quote.outturn import Outturn
 
 COLUMNS = ("forecast", "of", "quantity", "value", "low", "high", "unit", "definition")
 _LIMITS = "low and high are exact 95 % limits of a share (Clopper-Pearson)"
@@ -24,8 +26,17 @@ _LIMITS = "low and high are exact 95 % limits of a share (Clopper-Pearson)"
 def numbers(test: BackTest, drift: Mapping[Target, Drift | None]) -> pd.DataFrame:
     """One row a number: columns `COLUMNS`; `low` and `high` are the ends of its interval, empty where it has none."""
     rows = [row for scores in test.targets.values() for row in _target(scores)]
+    rows += [row for each in test.acted_on for row in _acted_on(each)]
     rows += [row for name, found in drift.items() if found is not None for row in _drift(name, found)]
     return number_table(rows, COLUMNS)
+
+
+def _acted_on(each: Outturn) -> Iterator[NumberRow]:
+    row = partial(NumberRow, "what an owner acts on", NAMES[each.name])
+    yield row("jobs", each.jobs, COUNT, "tested, later than those learnt from")
+    yield row("told", each.told, SHARE, "mean of what was told of these jobs")
+    limits = "Kaplan-Meier, 95 %" if each.name == "callback" else _LIMITS
+    yield row("came", each.came, SHARE, f"share of these jobs in which it came; {limits}", each.low, each.high)
 
 
 def _target(scores: TargetScores) -> Iterator[NumberRow]:

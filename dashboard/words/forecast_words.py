@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from dashboard.words import wording
 from models.quote.coverage_tests import BAND_GROUP, PROMISED, evenness, held, judged
+from models.quote.outturn import NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -50,6 +51,19 @@ def answer(test: BackTest) -> str:
     led = [test.targets[name] for name in LED_BY if name in test.targets] or list(test.targets.values())[:1]
     told = wording.listed([f"{in_ten(s.coverage.share_80)} for {SHORT[s.target]}" for s in led])
     return f"Of 10 past jobs, this many landed in the range that said 8: {told}."
+
+
+def acted_on(test: BackTest) -> str:
+    """Which of the figures that an owner acts on came as told, and which chance does not explain."""
+    off = [each for each in test.acted_on if not each.is_as_told]
+    if not off:
+        return "Second days, costs and losses came as often as told, as far as chance can tell."
+    told = [
+        f"{NAMES[each.name].lower()}: told for {wording.share(each.told)}, came in {wording.share(each.came)} of "
+        f"{wording.count(each.jobs, 'job')}"
+        for each in off
+    ]
+    return f"Not as told, and not by chance: {'; '.join(told)}."
 
 
 def in_ten(share: float) -> str:

@@ -1,7 +1,7 @@
 """Back-test: what the quote would have said of later jobs, beside the simple peers, rolled forward in time.
 
-Each step fits on the oldest jobs, calibrates on newer ones and is tested on jobs newer still. Model and
-peers see the same jobs and are calibrated in the same way.
+Each step learns from the oldest jobs and is tested on newer ones. Model and peers see the same jobs and are calibrated
+in the same way, on those jobs as forecast without them.
 """
 
 from __future__ import annotations
@@ -19,19 +19,22 @@ from models.quantiles import LEVELS
 from models.quote.base.past_jobs import History, history
 from models.quote.base.quote_result import TARGETS, Target
 from models.quote.base.targets import SPECS, TargetSpec
-from models.quote.estimator.fit_target import known_rows, learn_boosted, window_of
+from models.quote.estimator.fit_target import Learned, known_rows
 from models.quote.estimator.groups import groups_of
 from models.quote.estimator.peers import PEERS, calibrated_peer
 from models.quote.estimator.rules import BOOSTED_FROM
+from models.quote.learn import learn, nothing
 from models.quote.model.firm_calibration import firms_of
+from models.quote.outturn import Outturn, PriceInputs, Tried, outturns, tried
 from models.scores import Coverage, coverage_of_pit, median_interval, pinball, pit_histogram
-from models.splits import Fold, Window, rolling_folds
+from models.splits import interleaved, rolling_folds
 from pipeline.contract.findings import Finding
 
 Floats = NDArray[np.float64]
+Index = NDArray[np.intp]
 
-LEAST_CALIBRATED = 19
-"""Calibration jobs from which a 90 % interval comes from the scores themselves."""
+FOLDS = 3
+"""Steps in which the newer half of the jobs is tested."""
 
 _LAST = 50
 _MIDDLE = list(LEVELS).index("p50")
@@ -107,11 +110,15 @@ class TargetScores:
 
 @dataclass(frozen=True, slots=True)
 class BackTest:
-    """Scores by target; targets with too few jobs are missing, and a finding says so."""
+    """Scores by target; targets with too few jobs are missing, and a finding says so.
+
+    `acted_on` holds what an owner acts on, told and come; empty where no prices were made.
+    """
 
     jobs: int
     targets: Mapping[Target, TargetScores]
     findings: tuple[Finding, ...] = field(default=())
+    acted_on: tuple[Outturn, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """As plain data, for JSON."""
@@ -119,33 +126,43 @@ class BackTest:
             "jobs": self.jobs,
             "targets": {name: scores.as_json() for name, scores in self.targets.items()},
             "findings": [finding.as_dict() for finding in self.findings],
+            "acted_on": [each.as_json() for each in self.acted_on],
         }
 
     @classmethod
     def from_json(cls, plain: Mapping[str, Any]) -> BackTest:
         """The back-test as `as_json` gave it."""
         targets = {name: TargetScores.from_json(scores) for name, scores in plain["targets"].items()}
-        return cls(plain["jobs"], targets, tuple(Finding(**finding) for finding in plain["findings"]))
+        findings = tuple(Finding(**finding) for finding in plain["findings"])
+        return cls(plain["jobs"], targets, findings, tuple(Outturn(**each) for each in plain.get("acted_on", ())))
 
 
-def backtest(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -> BackTest:
-    """Scores of the quote on past jobs: frames as `ftr_quote` and `ftr_outcome`."""
-    return backtest_history(history(features, outcomes), seed=seed)
+def backtest(
+    features: pd.DataFrame, outcomes: pd.DataFrame, *, inputs: PriceInputs | None = None, seed: int = 0
+) -> BackTest:
+    """Scores of the quote on past jobs: frames as `ftr_quote` and `ftr_outcome`; with `inputs` also of its prices."""
+    return backtest_history(history(features, outcomes), seed=seed, inputs=inputs)
 
 
-def backtest_history(past: History, *, seed: int = 0, progress: Callable[[Target], None] | None = None) -> BackTest:
-    """The same, of jobs already joined; `progress` is told each target when it is done."""
-    scores: dict[Target, TargetScores] = {}
-    findings: list[Finding] = []
-    for target in TARGETS:
-        found = _score_target(past, SPECS[target], seed)
-        if progress is not None:
-            progress(target)
-        if found is None:
-            findings.append(_too_few(past, target))
-        else:
-            scores[target] = found
-    return BackTest(len(past), scores, tuple(findings))
+def backtest_history(
+    past: History, *, seed: int = 0, inputs: PriceInputs | None = None, progress: Callable[[], None] = nothing
+) -> BackTest:
+    """The same, of jobs already joined; `progress` is told after each target of each step."""
+    tested: dict[Target, list[_Tested]] = {target: [] for target in TARGETS}
+    tries: list[Tried] = []
+    asked = [t for t in TARGETS if np.isfinite(past.targets[t]).sum() >= 2 * BOOSTED_FROM]
+    folds = rolling_folds(past.days, folds=FOLDS) if asked and len(np.unique(past.days)) > 1 else []
+    for fold in folds:
+        model, learned = learn(past.at(fold.before), seed, progress)
+        for target in asked:
+            if (found := _test(past, SPECS[target], fold.before, fold.test, learned[target], seed)) is not None:
+                tested[target].append(found)
+        if inputs is not None:
+            tries.append(tried(model, past, fold.before, fold.test, inputs))
+    scores = {target: _summary(past, SPECS[target], steps) for target, steps in tested.items() if steps}
+    findings = tuple(_too_few(past, target) for target in TARGETS if target not in scores)
+    acted_on = outturns(past, tries, inputs) if tries and inputs is not None else ()
+    return BackTest(len(past), scores, findings, acted_on)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,31 +177,18 @@ class _Tested:
     scores: FoldScores
 
 
-def _score_target(past: History, spec: TargetSpec, seed: int) -> TargetScores | None:
-    y = past.targets[spec.target]
-    if np.isfinite(y).sum() < 2 * BOOSTED_FROM or len(np.unique(past.days)) < 2:
+def _test(past: History, spec: TargetSpec, before: Index, later: Index, learned: Learned, seed: int) -> _Tested | None:
+    y, firms = past.targets[spec.target], firms_of(past)
+    before, test = known_rows(y, before), known_rows(y, later)
+    if len(before) < BOOSTED_FROM or len(np.unique(past.days[before])) < 2 or len(test) == 0:
         return None
-    tested = [t for f in rolling_folds(past.days) if (t := _test(past, spec, f, seed)) is not None]
-    return _summary(past, spec, tested) if tested else None
-
-
-def _test(past: History, spec: TargetSpec, fold: Fold, seed: int) -> _Tested | None:
-    y = past.targets[spec.target]
-    firms, test = firms_of(past), known_rows(y, fold.test)
-    fit, later = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate))
-    if len(fit) + len(later) < BOOSTED_FROM or len(later) < LEAST_CALIBRATED or len(test) == 0:
-        return None
-    before = np.concatenate([fit, later])
-    if len(np.unique(firms[before])) > 1:
-        window = window_of(before, past.days, firms)
-        fit, later = window.fit, window.calibrate
-    learned = learn_boosted(spec, past.x, y, past.days, Window(fit, later), firms=firms, seed=seed)
     levels = list(LEVELS.values())
     x, observed = past.x[test], y[test]
     draws = np.random.default_rng(seed).uniform(size=len(test))
+    folds = interleaved(past.days[before])
     peers = {}
     for name in PEERS:
-        peer = calibrated_peer(spec, name, (past.x[fit], y[fit]), (past.x[later], y[later]))
+        peer = calibrated_peer(spec, name, past.x[before], y[before], folds)
         peers[name] = pinball(observed, peer.quantiles(x, levels), levels)
     quantiles, pit = np.empty((len(test), len(levels))), np.empty(len(test))
     for model, mine in learned.by_firm(firms[test]):

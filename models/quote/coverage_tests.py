@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from models.quote.backtest import TargetScores
+from models.scores import exact_limits
 
 Floats = NDArray[np.float64]
 
@@ -61,18 +62,6 @@ class Evenness:
     spread: float
     p: float
     shape: Shape
-
-
-def exact_limits(count: int, jobs: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Clopper-Pearson limits of a share; (0, 1) of no jobs.
-
-    >>> exact_limits(0, 10)
-    (0.0, 0.3085)
-    """
-    if jobs == 0:
-        return 0.0, 1.0
-    limits = stats.binomtest(count, jobs).proportion_ci(confidence, method="exact")
-    return float(limits.low), float(limits.high)
 
 
 def held(name: str, jobs: int, share: float, promised: float, band: float) -> Held:

@@ -12,31 +12,22 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from models.drift_scan import Drift
-from models.quote.backtest import BackTest, backtest_history
+from models.quote.backtest import FOLDS, BackTest, backtest_history
 from models.quote.base.past_jobs import History, history
 from models.quote.base.quote_result import TARGETS, Method, Target
-from models.quote.base.targets import SPECS, TYPICAL_EMITTERS
-from models.quote.estimator.fit_target import Learned, learn_target
-from models.quote.estimator.second_day import learn_second_day
 from models.quote.explain.remarks import of_drift
-from models.quote.explain.shapley import representative
-from models.quote.model.extrapolation import Ranges
-from models.quote.model.firm_calibration import firm_calibrations, firms_of
-from models.quote.model.quote_model import QuoteModel, RecordSummary, pack
-from models.quote.model.similar_jobs import neighbours
+from models.quote.learn import learn
+from models.quote.model.quote_model import QuoteModel, pack
 from models.quote.model.storage import FOLDER
-from models.quote.offers.water_sample import sampled_rows
-from models.quote.pricing.scenarios import joint_ranks
+from models.quote.outturn import PriceInputs
 from models.store import save_model
-from models.survey_features import POSITION
 
-Floats = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-_STEPS = 2 * len(TARGETS)
+_STEPS = (1 + FOLDS) * len(TARGETS)
+"""What is learnt of each target: the model, and one for each step of the back-test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +67,22 @@ class TrainReport:
 
 def train_quote(features: pd.DataFrame, outcomes: pd.DataFrame, *, seed: int = 0) -> QuoteModel:
     """The quote model from `ftr_quote` and `ftr_outcome`; no job at all gives the typical rule."""
-    return _train(history(features, outcomes), seed, lambda: None)
+    return learn(history(features, outcomes), seed)[0]
 
 
 def train_and_store(
-    features: pd.DataFrame, outcomes: pd.DataFrame, folder: Path, progress: Progress | None = None, *, seed: int = 0
+    features: pd.DataFrame,
+    outcomes: pd.DataFrame,
+    folder: Path,
+    progress: Progress | None = None,
+    *,
+    inputs: PriceInputs | None = None,
+    seed: int = 0,
 ) -> TrainReport:
-    """Train, back-test and store as `folder / "quote"`. `progress` is told (steps done, steps in all)."""
+    """Train, back-test and store as `folder / "quote"`. `progress` is told (steps done, steps in all).
+
+    With `inputs` the back-test also prices past jobs.
+    """
     started = time.perf_counter()
     done = 0
 
@@ -93,8 +93,10 @@ def train_and_store(
             progress(done, _STEPS)
 
     past = history(features, outcomes)
-    model = _train(past, seed, step)
-    scores = backtest_history(past, seed=seed, progress=lambda _: step())
+    model, _ = learn(past, seed, step)
+    scores = backtest_history(past, seed=seed, progress=step, inputs=inputs)
+    while done < _STEPS:
+        step()
     report = TrainReport(
         jobs=model.records.jobs,
         window_from=model.records.window_from,
@@ -119,36 +121,3 @@ def fingerprint(past: History) -> str:
     for block in (past.days.astype("int64"), past.x, *(past.targets[t] for t in TARGETS)):
         digest.update(np.ascontiguousarray(block).tobytes())
     return digest.hexdigest()
-
-
-def _train(past: History, seed: int, step: Callable[[], None]) -> QuoteModel:
-    learned: dict[Target, Learned] = {}
-    for target in TARGETS:
-        learned[target] = learn_target(
-            SPECS[target], past.x, past.targets[target], past.days, firms=firms_of(past), seed=seed
-        )
-        step()
-    first, last = past.window
-    own = firm_calibrations(past, learned)
-    scores = np.column_stack([learned[target].scores for target in TARGETS])
-    return QuoteModel(
-        targets={target: one.model for target, one in learned.items()},
-        background=_background(past, learned["magnetite_kg"]),
-        ranks=joint_ranks(scores, seed=seed),
-        neighbours=neighbours(past),
-        ranges=Ranges.of(past.x),
-        records=RecordSummary(len(past), first, last, past.simulated_share, max(len(own), 1)),
-        second_day=learn_second_day(past, learned["site_minutes"]),
-        seen=(past.x > 0).sum(axis=0).astype(float),
-        sampled=sampled_rows(past.x),
-        own=own,
-    )
-
-
-def _background(past: History, magnetite: Learned) -> Floats:
-    """Representative jobs (b, p); without any, one ordinary system of which only the size is known."""
-    if len(past) == 0:
-        ordinary = np.full((1, past.x.shape[1]), np.nan)
-        ordinary[0, POSITION["emitter_count"]] = TYPICAL_EMITTERS
-        return ordinary
-    return past.x[representative(magnetite.model.placer.place(past.x).centre)]

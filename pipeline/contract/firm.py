@@ -121,7 +121,7 @@ class Firm:
         "min",
         60,
         1440,
-        "Working day on site, more needs a second day; used until ten past jobs on record took one",
+        "Working day on site, more needs a second day; how past jobs of such a length ended corrects it",
         "Time",
     )
     setup_minutes: float = _key(

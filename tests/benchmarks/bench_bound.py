@@ -29,9 +29,10 @@ from models.quantiles import LEVELS
 from models.quote.base.past_jobs import History, history
 from models.quote.base.quote_result import TARGETS, Target
 from models.quote.base.targets import SPECS, to_log
-from models.quote.estimator.fit_target import known_rows, learn_boosted, window_of
+from models.quote.estimator.fit_target import known_rows, learn_boosted
 from models.quote.estimator.peers import PEERS, calibrated_peer
 from models.scores import pinball
+from models.splits import interleaved
 from models.survey_features import amounts
 from pipeline.intake.load import load
 from pipeline.store.book import Book, read_table
@@ -86,17 +87,15 @@ def hidden(past: History, truth: Path) -> Floats:
 def quote_loss(past: History, target: Target, before: Rows, test: Rows) -> Floats:
     """Pinball loss (n,) of the shipped model that learns from the rows `before`."""
     y = past.targets[target]
-    window = window_of(before, past.days, None)
-    model = learn_boosted(SPECS[target], past.x, y, past.days, window).model
+    model = learn_boosted(SPECS[target], past.x, y, past.days, before).model
     return pinball(y[test], model.quantiles(past.x[test], _LEVELS), _LEVELS)
 
 
 def best_peer_loss(past: History, target: Target, before: Rows, test: Rows) -> Floats:
     """Pinball loss (n,) of the best simple peer that learns from the rows `before`."""
-    y, window, found = past.targets[target], window_of(before, past.days, None), []
+    y, folds, found = past.targets[target], interleaved(past.days[before]), []
     for name in PEERS:
-        fit, later = ((past.x[rows], y[rows]) for rows in (window.fit, window.calibrate))
-        peer = calibrated_peer(SPECS[target], name, fit, later)
+        peer = calibrated_peer(SPECS[target], name, past.x[before], y[before], folds)
         found.append(pinball(y[test], peer.quantiles(past.x[test], _LEVELS), _LEVELS))
     return min(found, key=np.mean)
 

@@ -26,7 +26,7 @@ from models.quote.base.targets import SPECS
 from models.quote.estimator.fit_target import known_rows
 from models.quote.estimator.peers import calibrated_peer
 from models.scores import pinball
-from models.splits import rolling_folds
+from models.splits import interleaved, rolling_folds
 from models.survey_features import amounts
 from pipeline.intake.load import load
 from pipeline.store.book import Book, read_table
@@ -48,7 +48,7 @@ def outside_loss(past: History, target: Target) -> float:
 
     y, levels, losses = past.targets[target], list(LEVELS.values()), []
     for fold in rolling_folds(past.days):
-        before = known_rows(y, np.concatenate([fold.fit, fold.calibrate]))
+        before = known_rows(y, fold.before)
         test = known_rows(y, fold.test)
         found = []
         for level in levels:
@@ -73,8 +73,8 @@ def told_line_loss(past: History, target: Target) -> float:
     y, levels, losses = past.targets[target], list(LEVELS.values()), []
     x = np.hstack([amounts(past.x), pd.get_dummies(past.frame["engineer_id"]).to_numpy(float)])
     for fold in rolling_folds(past.days):
-        fit, later, test = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate, fold.test))
-        peer = calibrated_peer(SPECS[target], "linear", (x[fit], y[fit]), (x[later], y[later]))
+        before, test = known_rows(y, fold.before), known_rows(y, fold.test)
+        peer = calibrated_peer(SPECS[target], "linear", x[before], y[before], interleaved(past.days[before]))
         losses.append(pinball(y[test], peer.quantiles(x[test], levels), levels))
     return float(np.concatenate(losses).mean())
 

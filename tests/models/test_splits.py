@@ -1,11 +1,11 @@
-"""Splits by time: nothing that is tested or calibrated on is older than what was fitted."""
+"""Splits by time: what is tested is later than what was learnt from, and folds part no day."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from models.splits import calibrate_by_firm, fit_and_calibrate, rolling_folds
+from models.splits import interleaved, rolling_folds
 
 
 def _days(n: int, seed: int = 0) -> np.ndarray:
@@ -13,25 +13,51 @@ def _days(n: int, seed: int = 0) -> np.ndarray:
     return np.datetime64("2031-01-01") + draws.astype("timedelta64[D]")
 
 
-def test_calibration_rows_are_later_than_every_fitted_row() -> None:
-    days = _days(300)
+def test_a_day_stands_in_one_fold_and_every_fold_spans_the_whole_time() -> None:
+    days = _days(400)
 
-    window = fit_and_calibrate(days)
+    folds = interleaved(days)
 
-    assert days[window.fit].max() < days[window.calibrate].min()
-    assert sorted([*window.fit, *window.calibrate]) == list(range(300))
-    assert len(window.calibrate) == pytest.approx(90, abs=5)  # 30 %, cut at a whole day
+    assert all(len(np.unique(folds[days == day])) == 1 for day in np.unique(days))
+    on_record = np.unique(days)
+    for fold in range(5):
+        its = np.unique(days[folds == fold])
+        assert len(its) == pytest.approx(len(on_record) / 5, abs=1)
+        places = np.searchsorted(on_record, its)
+        assert np.diff(places).max() <= 9  # one in every run of five days
+        assert places[0] <= 4
+        assert places[-1] >= len(on_record) - 10
 
 
-def test_every_fold_fits_before_it_calibrates_before_it_tests() -> None:
+def test_no_fold_is_a_day_of_the_week() -> None:
+    days = np.busday_offset("2031-01-06", np.arange(100))
+    folds = interleaved(days)
+
+    for weekday in range(5):
+        assert set(folds[np.arange(100) % 5 == weekday]) == set(range(5))
+
+
+def test_folds_do_not_hang_on_the_order_of_the_rows() -> None:
+    days = _days(60)
+    mixed = np.random.default_rng(1).permutation(60)
+
+    assert interleaved(days[mixed]).tolist() == interleaved(days)[mixed].tolist()
+
+
+def test_of_three_days_each_is_a_fold() -> None:
+    assert interleaved(np.array(["2031-01-03", "2031-01-01", "2031-01-02", "2031-01-01"])).tolist() == [2, 0, 1, 0]
+
+
+def test_what_is_tested_is_later_than_all_that_was_learnt_from() -> None:
     days = _days(400)
 
     folds = rolling_folds(days, folds=4)
 
     assert len(folds) == 4
     for fold in folds:
-        assert days[fold.fit].max() < days[fold.calibrate].min()
-        assert days[fold.calibrate].max() < days[fold.test].min()
+        assert days[fold.before].max() < days[fold.test].min()
+        assert np.all(np.diff(days[fold.before].astype(int)) >= 0)
+        assert len(fold.before) == (days < days[fold.test].min()).sum()
 
 
 def test_each_row_of_the_newer_half_is_tested_once() -> None:
@@ -44,39 +70,9 @@ def test_each_row_of_the_newer_half_is_tested_once() -> None:
 
 def test_a_job_never_stands_twice() -> None:
     with pytest.raises(ValueError, match="stands twice"):
-        fit_and_calibrate(_days(4), keys=["a", "b", "a", "c"])
+        rolling_folds(_days(4), keys=["a", "b", "a", "c"])
 
 
 def test_one_day_cannot_be_split() -> None:
     with pytest.raises(ValueError, match="one day"):
-        fit_and_calibrate(np.full(50, np.datetime64("2031-01-01")))
-
-
-@pytest.mark.parametrize(("n", "calibrated"), [(40, 19), (100, 30), (4000, 500)])
-def test_calibration_keeps_to_its_bounds(n: int, calibrated: int) -> None:
-    days = np.datetime64("2031-01-01") + np.arange(n).astype("timedelta64[D]")
-
-    assert len(fit_and_calibrate(days).calibrate) == calibrated
-
-
-def test_each_firm_calibrates_on_its_own_newest_rows() -> None:
-    days, firms = _days(700), np.array(["a"] * 500 + ["b"] * 180 + ["c"] * 20)
-
-    window = calibrate_by_firm(days, firms)
-
-    assert sorted([*window.fit, *window.calibrate]) == list(range(700))
-    for firm, kept in (("a", 150), ("b", 54), ("c", 20)):  # 30 %, at least 25; all of fewer
-        later = window.calibrate[firms[window.calibrate] == firm]
-        older = window.fit[firms[window.fit] == firm]
-        assert kept <= len(later) <= kept + 6  # whole days
-        assert len(older) == 0 or days[older].max() < days[later].min()
-    assert np.all(np.diff(days[window.calibrate].astype(int)) >= 0)
-
-
-def test_a_pool_of_thin_firms_alone_keeps_half_to_fit_on() -> None:
-    firms = np.repeat(np.arange(20), 20)
-
-    window = calibrate_by_firm(_days(400), firms)
-
-    assert len(window.fit) == pytest.approx(200, abs=20)
-    assert set(firms[window.fit]) == set(firms[window.calibrate]) == set(range(20))
+        rolling_folds(np.full(50, np.datetime64("2031-01-01")))

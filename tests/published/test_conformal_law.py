@@ -1,4 +1,4 @@
-"""Coverage of the quote's intervals against the published law of split conformal prediction.
+"""Coverage of a ladder of scores on jobs that the centre had not seen, against the law of split conformal prediction.
 
 Source: Romano, Patterson and Candès (2019), Conformalized Quantile Regression; given n calibration scores
 the coverage follows Beta(n + 1 − l, l), l = floor((n + 1)·a). (Law from memory; means recomputed.)
@@ -75,11 +75,11 @@ def _fitted() -> Boosted:
 def _calibrated(levels: np.ndarray, rng: np.random.Generator, *, check: bool) -> TargetModel:
     """The forecast calibrated on jobs of these levels on the log scale, in order of time; drift checked or not."""
     errors = levels + rng.normal(size=len(levels))
-    x, y = np.full((len(errors), P), np.nan), np.exp(KNOWN_LEVEL + errors) - SPEC.offset
-    model, scores = calibrate(SPEC, _fitted(), x, y, jobs=len(y))
-    drift = checked(errors, scores, np.datetime64("2031-01-01") + np.arange(len(y)))
+    scale = np.ones(len(errors))
+    model, scores = calibrate(SPEC, _fitted(), errors, scale, jobs=len(errors))
+    drift = checked(errors, scores, np.datetime64("2031-01-01") + np.arange(len(errors)))
     if check and drift is not None and drift.recalibrated:
-        return calibrate(SPEC, _fitted(), x[-drift.window :], y[-drift.window :], jobs=len(y))[0]
+        return calibrate(SPEC, _fitted(), errors[-drift.window :], scale[-drift.window :], jobs=len(errors))[0]
     return model
 
 

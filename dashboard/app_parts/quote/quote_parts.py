@@ -208,8 +208,8 @@ def draw_basis(quote: Quote) -> None:
     st.header("What this rests on", anchor=False)
     sentence = (
         f"{wording.METHODS[basis.method].capitalize()}: {wording.count(basis.finished_jobs, 'finished job')}, "
-        f"{wording.window(basis.window_from, basis.window_to)}; the ranges were set on "
-        f"{wording.count(basis.calibration_jobs, 'later job')}."
+        f"{wording.window(basis.window_from, basis.window_to)}; the ranges were set by "
+        f"{wording.count(basis.calibration_jobs, 'job')}."
     )
     if basis.simulated_share > 0:
         some = "All" if basis.simulated_share == 1 else wording.share(basis.simulated_share)

@@ -2,8 +2,8 @@
 
 The chance is the plain rate of followed jobs, censoring allowed for (Kaplan & Meier 1958, log-log interval): of the
 firm's own where they are enough, else of all in the book. Not of this very house; only what is known of its way of
-flushing moves it (`plan_risk`). A job is called back or not; what is counted is the average, as a premium is. Refused,
-and nought counted, where too few jobs or callbacks tell it.
+flushing moves it (`plan_risk`). Costs hold the average; the chance of loss takes a job as called back or not
+(`pricing.price`). Refused, and nought counted, where too few jobs or callbacks tell it.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Split conformal predictive system: calibration scores in order are the predictive distribution.
+"""Conformal predictive system: calibration scores in order are the predictive distribution.
 
-A score is (observed − centre) / scale on a later job than those fitted. With n of them in order, the
+A score is (observed − centre) / scale on a job that centre and scale had not seen. With n of them in order, the
 distribution of a new job's score has its quantile at level q at rank (n + 1)·q, rounded outward from the
 median, so that under exchangeability an interval covers at least what it claims: Vovk, Shen, Manokhin and
 Xie (2019), Machine Learning 108:445; coverage given the calibration set follows Beta(n + 1 − l, l),

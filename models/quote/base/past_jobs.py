@@ -33,6 +33,12 @@ class History:
     def __len__(self) -> int:
         return len(self.frame)
 
+    def at(self, rows: NDArray[np.intp]) -> History:
+        """Some of the jobs, in the order of `rows`."""
+        targets = {target: values[rows] for target, values in self.targets.items()}
+        frame = self.frame.iloc[rows].reset_index(drop=True)
+        return History(frame, self.x[rows], self.days[rows], targets, self.second_day[rows])
+
     @property
     def window(self) -> tuple[date | None, date | None]:
         """First and last day of the records."""

@@ -96,8 +96,9 @@ class PricePoint:
 class Price:
     """Price before tax at which the chance of losing money is at most what the owner accepts.
 
-    `chance_of_loss` is the chance at that price; `set_by` says which rule decided it. `parts` add up to
-    `cost.p50`; `callbacks` says what is counted for return visits, or why nothing is.
+    `chance_of_loss` is the chance at that price, the job being called back or not; `set_by` says which rule decided it.
+    `parts` add up to `cost.p50`, and hold return visits at their mean as all of `cost` does; `callbacks` says what is
+    counted for them, or why nothing is.
     """
 
     currency: str

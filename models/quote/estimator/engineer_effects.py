@@ -44,9 +44,13 @@ class Crews:
         at = self._places(x)
         return np.where(at >= 0, self.effects[at], 0.0) if len(self.effects) else np.zeros(len(x))
 
+    def knows(self, x: Floats) -> NDArray[np.bool_]:
+        """Whether who leads each row (n, p) is among the engineers, (n,)."""
+        return np.asarray(self._places(x) >= 0)
+
     def wider(self, x: Floats) -> Floats:
         """Factor of the width of each row (n, p), (n,): 1 where who leads is known."""
-        return np.where(self._places(x) >= 0, 1.0, self.unnamed)
+        return np.where(self.knows(x), 1.0, self.unnamed)
 
     def _places(self, x: Floats) -> NDArray[np.intp]:
         """Place of each row's engineer among the codes, -1: none of them."""

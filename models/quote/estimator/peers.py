@@ -101,12 +101,11 @@ PEERS: Mapping[str, Callable[[TargetSpec, Floats, Floats], LocationScaleModel]] 
 )
 
 
-def calibrated_peer(
-    spec: TargetSpec, name: str, fit: tuple[Floats, Floats], later: tuple[Floats, Floats]
-) -> Calibrated:
-    """The peer fitted on (x, y) of older jobs, with the ladder of later jobs (x, y)."""
-    placer = PEERS[name](spec, *fit)
-    x, y = later
-    errors = to_log(spec, y) - placer.place(x).centre
+def calibrated_peer(spec: TargetSpec, name: str, x: Floats, y: Floats, folds: Labels) -> Calibrated:
+    """The peer fitted on n jobs, with the ladder of the same jobs, each forecast by the other folds (n,)."""
+    placer, errors = PEERS[name](spec, x, y), np.empty(len(y))
+    for fold in np.unique(folds):
+        mine = folds == fold
+        errors[mine] = to_log(spec, y[mine]) - PEERS[name](spec, x[~mine], y[~mine]).place(x[mine]).centre
     shift = centred(errors)
     return Calibrated(spec, Shifted(placer, shift), ConformalDistribution.of(errors - shift, float(np.std(errors))))

@@ -1,91 +1,125 @@
-"""The chance of a second day: from the time on site, corrected by how past jobs really ended.
+"""The chance of a second day: the forecast of time on site, and how past jobs of such a length really ended.
 
-Time on site alone misleads near the end of a day: crews finish a little late, or go home and come back, and
-few jobs end in between. So the raw chance (time on site beyond the length of a day) is corrected on the
-calibration jobs by a logistic curve of its log-odds: Platt (1999), from memory; a weak prior holds the
-curve near "no correction" while second days are few.
+Crews finish a little late, or go home and come back: no length of a day divides the jobs of a firm sharply, and the
+day in its settings may not be the one it works. So the chance of a second day after t minutes on site is a logistic
+curve of ln t, learnt from every past job whose minutes and days are known. A priori it stands at the firm's setting
+(rising from 1 in 10 to 9 in 10 within ± 11 % of it), with little weight: a dozen long jobs that ended on the day move
+it. Penalised likelihood of two parameters with normal priors, which is concave (Firth 1993 and Gelman et al. 2008 use
+other priors to the same end; from memory). A request's chance is the curve's mean over its forecast minutes.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.quote.base.targets import TargetModel
 
-if TYPE_CHECKING:
-    from models.quote.base.past_jobs import History
-    from models.quote.estimator.fit_target import Learned
-
 Floats = NDArray[np.float64]
 
-LEAST_SECOND_DAYS = 10
-"""Second days, and one-day jobs, on record from which the records decide instead of the settings."""
+_CLASS = 0.02
+"""Width of a class of past jobs in ln minutes: jobs within 2 % of each other are as one length."""
 
-_PRIOR_SD = 1.0
-_NEWTON_STEPS = 50
+_SLOPE = 20.0
+"""A priori rise of the log-odds with ln minutes."""
+
+_PRIOR_SD = np.array([2.5, 10.0])
+"""A priori spread of the log-odds at the setting (an eighth of the day, at that slope) and of the slope; assumption."""
+
+_LEAST_SLOPE = 1.0
+_NEWTON_STEPS = 100
+_LEVELS = (np.arange(200) + 0.5) / 200
+
+_EVIDENCE = 10
+"""Second days, or one-day jobs longer than the setting, on record from which a day other than the setting is told."""
 
 
 @dataclass(frozen=True, slots=True)
-class SecondDay:
-    """`day_minutes` is the time on site which as many past jobs exceeded as took a second day (None: unclear).
+class Day:
+    """Log-odds of a second day after t minutes on site: `level + slope · ln(t / firm_minutes)`."""
 
-    The chance is the logistic of `shift + slope · log-odds` of the raw chance.
+    firm_minutes: float
+    level: float
+    slope: float
+
+    @property
+    def minutes(self) -> float:
+        """Time on site after which half of the jobs take a second day."""
+        return float(self.firm_minutes * np.exp(np.clip(-self.level / self.slope, -2.0, 2.0)))
+
+    def chance(self, minutes: Floats) -> Floats:
+        """Chance of a second day of jobs with so many minutes on site, any shape."""
+        odds = self.level + self.slope * np.log(np.maximum(minutes, 1.0) / self.firm_minutes)
+        return np.asarray(1 / (1 + np.exp(-np.clip(odds, -40, 40))))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SecondDay:
+    """Past jobs by length: `ended` (b, 3) holds ln minutes on site, jobs of about that length, second days among them.
+
+    Of a firm in a pool, `pooled` (b, 3) are those of all firms: its own are learnt from that.
     """
 
-    day_minutes: float | None = None
-    shift: float = 0.0
-    slope: float = 1.0
+    ended: Floats
+    pooled: Floats | None = None
+
+    @property
+    def second_days(self) -> int:
+        """Second days on record."""
+        return int(self.ended[:, 2].sum())
+
+    def day(self, firm_minutes: float) -> Day:
+        """The curve, by the records and the working day of the firm's settings [min]."""
+        usual = np.array([0.0, _SLOPE])
+        if self.pooled is not None:
+            usual = _learnt(self.pooled, firm_minutes, usual)
+        level, slope = _learnt(self.ended, firm_minutes, usual).tolist()
+        return Day(firm_minutes, level, max(slope, _LEAST_SLOPE))
+
+    def longer_on_the_day(self, minutes: float) -> int:
+        """Past jobs with more minutes on site that ended on the day."""
+        longer = self.ended[:, 0] > np.log(minutes)
+        return int((self.ended[longer, 1] - self.ended[longer, 2]).sum())
+
+    def is_told(self, firm_minutes: float) -> bool:
+        """Whether the records are enough to say that the day differs from the setting."""
+        return max(self.second_days, self.longer_on_the_day(firm_minutes)) >= _EVIDENCE
 
     def chance(self, site: TargetModel, x: Floats, *, extra: float, firm_day_minutes: float) -> Floats:
         """Chance (n,) of a second day of the requests (n, p); `extra` minutes come on top of the model's."""
-        limit = firm_day_minutes if self.day_minutes is None else self.day_minutes
-        odds = _log_odds(site.chance_above(x, limit - extra))
-        return np.asarray(1 / (1 + np.exp(-(self.shift + self.slope * odds))))
+        return np.asarray(self.day(firm_day_minutes).chance(site.quantiles(x, _LEVELS) + extra).mean(axis=1))
 
 
-def learn_second_day(past: History, site: Learned) -> SecondDay:
-    """Length of a day and correction from past jobs; nothing learnt while too few tell."""
-    day = _day_minutes(past)
-    if day is None:
-        return SecondDay()
-    used = np.flatnonzero(np.isfinite(site.scores) & np.isfinite(past.second_day))
-    happened = past.second_day[used]
-    if min(happened.sum(), len(used) - happened.sum()) < LEAST_SECOND_DAYS:
-        return SecondDay(day)
-    raw = site.model.chance_above(past.x[used], day)
-    return SecondDay(day, *_logistic(_log_odds(raw), happened))
+def learn_second_day(minutes: Floats, second_day: Floats, *, pooled: Floats | None = None) -> SecondDay:
+    """From past jobs (n,): minutes on site, second day 1 or 0; NaN where not known."""
+    known = np.isfinite(minutes) & np.isfinite(second_day) & (minutes > 0)
+    length = np.round(np.log(minutes[known]) / _CLASS) * _CLASS
+    classes, at = np.unique(length, return_inverse=True)
+    jobs, second = np.bincount(at, minlength=len(classes)), np.bincount(at, second_day[known], minlength=len(classes))
+    return SecondDay(np.column_stack([classes, jobs, second]).astype(float).reshape(-1, 3), pooled)
 
 
-def _day_minutes(past: History) -> float | None:
-    minutes, second = past.targets["site_minutes"], past.second_day
-    known = np.isfinite(minutes) & np.isfinite(second)
-    ordered, second_days = np.sort(minutes[known]), int((second[known] == 1).sum())
-    one_day = len(ordered) - second_days
-    if min(second_days, one_day) < LEAST_SECOND_DAYS:
-        return None
-    return float((ordered[one_day - 1] + ordered[one_day]) / 2)
+def _learnt(ended: Floats, firm_minutes: float, usual: Floats) -> Floats:
+    """Level and slope (2,) that past jobs (b, 3) make likeliest, a priori `usual`: Newton's method, steps halved."""
+    design = np.column_stack([np.ones(len(ended)), ended[:, 0] - np.log(firm_minutes)])
+    jobs, second = ended[:, 1], ended[:, 2]
 
+    def loss(found: Floats) -> float:
+        odds = design @ found
+        return float(jobs @ np.logaddexp(0.0, odds) - second @ odds + (((found - usual) / _PRIOR_SD) ** 2).sum() / 2)
 
-def _log_odds(chance: Floats) -> Floats:
-    inside = np.clip(chance, 1e-3, 1 - 1e-3)
-    return np.asarray(np.log(inside / (1 - inside)))
-
-
-def _logistic(odds: Floats, happened: Floats) -> tuple[float, float]:
-    """Shift and slope by Newton's method on the penalised likelihood, a priori 0 and 1."""
-    design = np.column_stack([np.ones(len(odds)), odds])
-    usual = np.array([0.0, 1.0])
-    found = usual.copy()
+    found, best = usual, loss(usual)
     for _ in range(_NEWTON_STEPS):
-        chance = 1 / (1 + np.exp(-(design @ found)))
-        slope = design.T @ (happened - chance) - (found - usual) / _PRIOR_SD**2
-        weight = chance * (1 - chance)
-        step = np.linalg.solve((design * weight[:, None]).T @ design + np.eye(2) / _PRIOR_SD**2, slope)
+        chance = 1 / (1 + np.exp(-np.clip(design @ found, -40, 40)))
+        slope = design.T @ (second - jobs * chance) - (found - usual) / _PRIOR_SD**2
+        weight = jobs * chance * (1 - chance)
+        step = np.linalg.solve((design * weight[:, None]).T @ design + np.diag(_PRIOR_SD**-2.0), slope)
+        while loss(found + step) > best and np.abs(step).max() > 1e-9:
+            step = step / 2
         found = found + step
-        if np.abs(step).max() < 1e-10:
+        best = loss(found)
+        if np.abs(step).max() < 1e-9:
             break
-    return float(found[0]), float(found[1])
+    return np.asarray(found)

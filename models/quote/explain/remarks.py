@@ -26,17 +26,20 @@ def of_the_records(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
     found = [*_simulated(model), *(f for t in TARGETS if (f := _thin(model, t)) is not None)]
     found += _pooled(model)
     found += of_drift({target: one.drift for target, one in model.targets.items()})
-    day = model.second_day.day_minutes
-    if day is not None and abs(day - firm.day_minutes) > _DAY_DIFFERS_MINUTES:
-        found.append(
-            Finding(
-                "day_length_differs",
-                f"Past jobs went into a second day above about {day:.0f} minutes on site, not {firm.day_minutes} "
-                "as in firm.toml: the quote follows the records.",
-                {"records_minutes": day, "settings_minutes": firm.day_minutes},
-            )
-        )
-    return tuple(found)
+    return (*found, *_day(model, firm))
+
+
+def _day(model: QuoteModel, firm: Firm) -> tuple[Finding, ...]:
+    """Where past jobs went into a second day at another length than the settings say."""
+    day = model.second_day.day(firm.day_minutes).minutes
+    if abs(day - firm.day_minutes) <= _DAY_DIFFERS_MINUTES or not model.second_day.is_told(firm.day_minutes):
+        return ()
+    told = f"Past jobs went into a second day above about {day:.0f} minutes on site, not {firm.day_minutes}"
+    if not model.second_day.second_days:
+        longer = model.second_day.longer_on_the_day(firm.day_minutes)
+        told = f"{longer} past jobs took more than {firm.day_minutes} minutes on site and none a second day, not"
+    facts = {"records_minutes": day, "settings_minutes": firm.day_minutes}
+    return (Finding("day_length_differs", f"{told} as in firm.toml: the quote follows the records.", facts),)
 
 
 def of_drift(checks: Mapping[Target, Drift | None]) -> tuple[Finding, ...]:
@@ -101,10 +104,9 @@ def borrowed(model: QuoteModel) -> str:
             f"{records.firm_id} has {records.own_jobs} finished jobs on record, too few for ranges of its own: "
             f"forecast and ranges rest on {everyone}."
         )
-    fitted = magnetite.jobs - (magnetite.drift.jobs if magnetite.drift else magnetite.calibration_jobs)
     sentence = (
         f"The shape of the forecast is learnt from {magnetite.borrowed:,} jobs of {records.firms - 1} other firms and "
-        f"{fitted} of {records.firm_id}; its middle and ranges rest on {magnetite.calibration_jobs} later jobs of "
+        f"{magnetite.jobs} of {records.firm_id}; its middle and ranges rest on {magnetite.calibration_jobs} jobs of "
         f"{records.firm_id} alone."
     )
     others = [_PLAIN[t] for t in TARGETS if not model.targets[t].borrowed and model.targets[t].method == "boosted"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FirmCalibration:
-    """One firm of a pool: its finished jobs, the targets with ranges of its own, its second days (None: too few)."""
+    """One firm of a pool: its finished jobs, the targets with ranges of its own, how its days ended."""
 
     jobs: int
     targets: Mapping[Target, TargetModel]
-    second_day: SecondDay | None
+    second_day: SecondDay
 
 
 def firms_of(past: History) -> NDArray[np.str_]:
@@ -41,28 +41,19 @@ def firm_calibrations(past: History, learned: Mapping[Target, Learned]) -> dict[
     names = np.unique(firms)
     if len(names) < 2:
         return {}
-    return {str(name): _own(past, learned, str(name), firms == name) for name in names}
+    minutes, second = past.targets["site_minutes"], past.second_day
+    pooled = learn_second_day(minutes, second).ended
+    found = {}
+    for name in names.tolist():
+        mine = firms == name
+        ended = learn_second_day(minutes[mine], second[mine], pooled=pooled)
+        found[name] = _own(learned, name, int(mine.sum()), ended)
+    return found
 
 
-def _own(past: History, learned: Mapping[Target, Learned], name: str, mine: NDArray[np.bool_]) -> FirmCalibration:
+def _own(learned: Mapping[Target, Learned], name: str, jobs: int, ended: SecondDay) -> FirmCalibration:
     targets = {t: learned[t].own[name].model for t in TARGETS if name in learned[t].own}
-    site = learned["site_minutes"].own.get(name)
-    if site is None:
-        return FirmCalibration(int(mine.sum()), targets, None)
-    found = learn_second_day(_rows(past, mine), replace(site, scores=site.scores[mine]))
-    return FirmCalibration(int(mine.sum()), targets, None if found.day_minutes is None else found)
-
-
-def _rows(past: History, mask: NDArray[np.bool_]) -> History:
-    targets = {target: values[mask] for target, values in past.targets.items()}
-    return replace(
-        past,
-        frame=past.frame[mask],
-        x=past.x[mask],
-        days=past.days[mask],
-        targets=targets,
-        second_day=past.second_day[mask],
-    )
+    return FirmCalibration(jobs, targets, ended)
 
 
 def pack_firms(own: Mapping[str, FirmCalibration], arrays: dict[str, NDArray[Any]]) -> list[dict[str, Any]]:
@@ -83,8 +74,8 @@ def pack_firms(own: Mapping[str, FirmCalibration], arrays: dict[str, NDArray[Any
                 "drift": model.drift and model.drift.as_json(),
                 "borrowed": model.borrowed,
             }
-        second = one.second_day and asdict(one.second_day)
-        facts.append({"firm_id": firm, "jobs": one.jobs, "second_day": second, "targets": targets})
+        arrays[f"own_{i}_ended"] = one.second_day.ended
+        facts.append({"firm_id": firm, "jobs": one.jobs, "targets": targets})
     return facts
 
 
@@ -98,7 +89,7 @@ def unpack_firms(
         for target in TARGETS:
             if target in fact["targets"]:
                 targets[target] = _target(pooled[target], fact["targets"][target], arrays[f"own_{i}_{target}"])
-        second = None if fact["second_day"] is None else SecondDay(**fact["second_day"])
+        second = SecondDay(arrays[f"own_{i}_ended"], arrays["ended"])
         found[fact["firm_id"]] = FirmCalibration(fact["jobs"], targets, second)
     return found
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -29,6 +29,9 @@ from models.survey_features import FEATURE_NAMES
 from pipeline.contract.findings import SludgebookError
 
 Floats = NDArray[np.float64]
+
+_FORM = 4
+"""Raised whenever what is stored is read in another way."""
 
 _LINE = ("usual", "weights", "flags", "low", "high")
 """Arrays of a line, in its own order."""
@@ -83,7 +86,7 @@ class QuoteModel:
             self,
             returns=returns,
             targets={**self.targets, **own.targets},
-            second_day=own.second_day or self.second_day,
+            second_day=own.second_day,
             records=replace(self.records, firm_id=firm_id, own_jobs=own.jobs),
         )
 
@@ -97,11 +100,12 @@ def pack(model: QuoteModel) -> Stored:
         "sampled": model.sampled,
         "range_low": model.ranges.low,
         "range_high": model.ranges.high,
+        "ended": model.second_day.ended,
     }
     arrays |= {f"near_{name}": getattr(model.neighbours, name) for name in Neighbours.__slots__}
     facts: dict[str, Any] = {
         "records": _records_as_plain(model.records),
-        "second_day": asdict(model.second_day),
+        "form": _FORM,
         "features": list(FEATURE_NAMES),
         "targets": {},
         "firms": pack_firms(model.own, arrays),
@@ -121,8 +125,11 @@ def pack(model: QuoteModel) -> Stored:
 
 
 def unpack(stored: Stored) -> QuoteModel:
-    """The model from its parts; KeyError when a part is missing, SludgebookError where it knows other answers."""
+    """The model from its parts; KeyError when a part is missing, SludgebookError where it is of an older form or knows
+    other answers."""
     arrays, facts = stored.arrays, stored.facts
+    if facts.get("form") != _FORM:
+        raise SludgebookError("The quote model is of an older form; run `sludgebook train` again.")
     if facts.get("features") != list(FEATURE_NAMES):
         raise SludgebookError(
             "The quote model was trained on other answers than are asked for now; run `sludgebook train` again."
@@ -142,7 +149,7 @@ def unpack(stored: Stored) -> QuoteModel:
     near = Neighbours(**{name: arrays[f"near_{name}"] for name in Neighbours.__slots__})
     ranges = Ranges(arrays["range_low"], arrays["range_high"])
     records = _records_from_plain(facts["records"])
-    second = SecondDay(**facts["second_day"])
+    second = SecondDay(arrays["ended"])
     background, ranks = arrays["background"], arrays["ranks"]
     own = unpack_firms(facts.get("firms", []), arrays, targets)
     return QuoteModel(targets, background, ranks, near, ranges, records, second, arrays["seen"], arrays["sampled"], own)

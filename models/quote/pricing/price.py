@@ -1,8 +1,10 @@
 """Price of a job: cost in every joint scenario, then the price that keeps the owner's two rules.
 
-1. The chance of losing money is at most what the owner accepts: with s scenarios the price is at least the
-   ceil((s + 1)·(1 − accepted))-th smallest cost, the same rounding outward as the forecast's quantiles.
-2. At the median cost the profit is at least the target margin: price ≥ median cost / (1 − margin).
+1. The chance of losing money is at most what the owner accepts. The job is called back or it is not: of s scenarios,
+   each with a chance p of one return visit that costs v, a price c loses with (1 − p)·S(c) + p·S(c − v), where
+   S(c) = (costs without return visit above c + 1) / (s + 1), the same rounding outward as the forecast's quantiles.
+2. At the median cost the profit is at least the target margin: price ≥ median cost / (1 − margin). A margin is earned
+   over many jobs, so here, and in the costs and parts told, return visits count at their mean p·v.
 The higher of the two, never below the firm's lowest price, is rounded up to the firm's step, so that
 rounding never raises the chance. Costs and prices are before tax, in the firm's currency.
 
@@ -128,7 +130,33 @@ def prices(work: Work, firm: Firm) -> list[Price]:
     s = costs.shape[1]
     middle = max((s + 1) // 2 - 1, 0)
     at_median = parts_at_median(parts, order, middle)
-    return [_price(ordered[i], at_median[i], middle, firm) for i in range(len(costs))]
+    none = np.zeros(len(costs))
+    visits = [
+        Gamble(float(chance), firm) for chance in (none if work.callback_chance is None else work.callback_chance)
+    ]
+    return [_price(ordered[i], at_median[i], middle, visits[i], firm) for i in range(len(costs))]
+
+
+class Gamble:
+    """One job's return visit: its chance, what one costs with overhead, and that at its mean."""
+
+    def __init__(self, chance: float, firm: Firm) -> None:
+        self.chance = chance
+        self.each = visit_cost(firm) * (1 + firm.overhead_share)
+        self.mean = chance * self.each
+
+    def loss(self, ordered: Floats, price: float | Floats) -> Floats:
+        """Chance of loss at the prices, by costs (s,) ascending that hold return visits at their mean."""
+        without = ordered - self.mean
+        kept, back = chance_of_loss(without, price), chance_of_loss(without, np.asarray(price) - self.each)
+        return np.asarray((1 - self.chance) * kept + self.chance * back)
+
+    def lowest_price(self, ordered: Floats, accepted: float) -> float:
+        """The lowest price, among those at which the chance of loss falls, that loses with no more than that chance."""
+        without = ordered - self.mean
+        falls = without if self.chance == 0 else np.sort(np.concatenate([without, without + self.each]))
+        kept = np.flatnonzero(self.loss(ordered, falls) <= accepted + 1e-9)
+        return float(falls[kept[0]] if len(kept) else falls[-1])
 
 
 def parts_at_median(parts: Floats, order: NDArray[np.intp], middle: int) -> Floats:
@@ -161,8 +189,8 @@ def chance_of_loss(ordered_costs: Floats, price: float | Floats) -> Floats:
     return np.asarray((s - at_most + 1) / (s + 1))
 
 
-def _price(ordered: Floats, median_parts: Floats, middle: int, firm: Firm) -> Price:
-    at_risk = float(ordered[_rank(len(ordered), firm.accepted_chance_of_loss)])
+def _price(ordered: Floats, median_parts: Floats, middle: int, visit: Gamble, firm: Firm) -> Price:
+    at_risk = visit.lowest_price(ordered, firm.accepted_chance_of_loss)
     at_margin = float(ordered[middle]) / (1 - firm.target_margin_share)
     wanted: dict[PriceRule, float] = {"chance_of_loss": at_risk, "margin": at_margin, "lowest_price": firm.lowest_price}
     set_by = max(wanted, key=lambda name: wanted[name])
@@ -175,15 +203,10 @@ def _price(ordered: Floats, median_parts: Floats, middle: int, firm: Firm) -> Pr
         target_margin_share=firm.target_margin_share,
         cost=_cost_quantiles(ordered, middle),
         parts=tuple(map(CostPart, PART_NAMES, median_parts.tolist())),
-        curve=_curve(ordered, price),
-        chance_of_loss=float(chance_of_loss(ordered, price)),
+        curve=_curve(ordered, price, visit),
+        chance_of_loss=float(visit.loss(ordered, price)),
         set_by=set_by,
     )
-
-
-def _rank(s: int, accepted: float) -> int:
-    """Position of the cost that may be exceeded with the accepted chance."""
-    return min(math.ceil((s + 1) * (1 - accepted) - 1e-9), s) - 1
 
 
 def round_up(price: float, firm: Firm) -> float:
@@ -202,10 +225,11 @@ def _cost_quantiles(ordered: Floats, middle: int) -> Quantiles:
     return Quantiles.from_values(found)
 
 
-def _curve(ordered: Floats, price: float) -> tuple[PricePoint, ...]:
+def _curve(ordered: Floats, price: float, visit: Gamble) -> tuple[PricePoint, ...]:
     """Chance of loss from the cheapest scenario to beyond the dearest, the quoted price among the points."""
-    low, high = float(ordered[0]) * 0.95, max(float(ordered[-1]), price) * 1.05
+    low, dearest = float(ordered[0] - visit.mean) * 0.95, float(ordered[-1])
+    high = max(dearest + (visit.each - visit.mean if visit.chance else 0.0), price) * 1.05
     at = np.sort(np.append(np.round(np.linspace(low, high, CURVE_POINTS - 1), 2), price))
     at = at[np.append(True, at[1:] != at[:-1])]  # `np.unique` imports masked arrays
-    chances = chance_of_loss(ordered, at)
+    chances = visit.loss(ordered, at)
     return tuple(map(PricePoint, at.tolist(), chances.tolist()))

@@ -131,12 +131,12 @@ def actual_cost(jobs: pd.DataFrame, firm: Firm) -> Floats:
         crew=column("crew_size", float(firm.crew_size)),
         filter_there=np.where(fitted.notna(), ~fitted.isin(NEW_FILTER), was_there).astype(bool),
         predosed=column("is_predosed", 0.0) == 1,
-        day_minutes=_day_minutes(column("is_second_day", np.nan), column("site_minutes", 0.0), firm),
+        day_minutes=day_minutes_done(column("is_second_day", np.nan), column("site_minutes", 0.0), firm),
     )
     return np.asarray(cost_parts(work, firm).sum(axis=2)[:, 0])
 
 
-def _day_minutes(second_day: Floats, site_minutes: Floats, firm: Firm) -> Floats:
+def day_minutes_done(second_day: Floats, site_minutes: Floats, firm: Firm) -> Floats:
     """Minutes of a day that give each job the days it took, where the log tells; else the firm's own day."""
     day = np.full(len(site_minutes), float(firm.day_minutes))
     day = np.where(second_day == 0, np.maximum(day, site_minutes), day)

@@ -34,7 +34,7 @@ from models.quote.estimator import boosted, ridge_on_log
 from models.quote.estimator.engineer_effects import ENGINEER
 from models.quote.estimator.fit_target import known_rows, learn_boosted
 from models.scores import pinball
-from models.splits import Window, rolling_folds
+from models.splits import rolling_folds
 from models.survey_features import FEATURE_NAMES, POSITION
 from tests.benchmarks.bench_forecasts import past_of
 
@@ -96,10 +96,10 @@ def losses(past: History, target: Target) -> Floats:
     """Pinball loss of every tested job (n,), the mean over `SEEDS`."""
     y, levels, found = past.targets[target], list(LEVELS.values()), []
     for fold in rolling_folds(past.days):
-        fit, later, test = (known_rows(y, rows) for rows in (fold.fit, fold.calibrate, fold.test))
+        before, test = known_rows(y, fold.before), known_rows(y, fold.test)
         runs = []
         for seed in SEEDS:
-            model = learn_boosted(SPECS[target], past.x, y, past.days, Window(fit, later), seed=seed).model
+            model = learn_boosted(SPECS[target], past.x, y, past.days, before, seed=seed).model
             runs.append(pinball(y[test], model.quantiles(past.x[test], levels), levels))
         found.append(np.mean(runs, axis=0))
     return np.concatenate(found)

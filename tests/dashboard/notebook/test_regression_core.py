@@ -33,7 +33,8 @@ class BoostedCentre(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         X, y = validate_data(self, X, y, y_numeric=True, dtype=np.float64, ensure_min_samples=2)
         y = np.asarray(y, dtype=float)
         self.middle_, self.spread_ = float(y.mean()), float(y.std()) or 1.0
-        self.fitted_ = fit_boosted(SPEC, self._survey(X), np.exp((y - self.middle_) / self.spread_) - SPEC.offset)
+        amounts, folds = np.exp((y - self.middle_) / self.spread_) - SPEC.offset, np.arange(len(y)) % 5
+        self.fitted_ = fit_boosted(SPEC, self._survey(X), amounts, folds).fitted
         return self
 
     def predict(self, X: Any) -> np.ndarray:

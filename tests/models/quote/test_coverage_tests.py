@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.quote.coverage_tests import evenness, exact_limits, held
-from models.scores import median_interval
+from models.quote.coverage_tests import evenness, held
+from models.scores import exact_limits, median_interval
 
 
 @pytest.mark.parametrize(

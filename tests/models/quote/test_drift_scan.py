@@ -72,7 +72,7 @@ def test_statistic_of_a_cut_by_hand() -> None:
 
 
 def test_too_few_jobs_are_not_checked(planter: Planter) -> None:
-    jobs = history(planter(160).features, planter(160).outcomes)  # 48 of them calibrate
+    jobs = history(planter(49).features, planter(49).outcomes)
     few = learn_target(SPECS["flush_minutes"], jobs.x, jobs.targets["flush_minutes"], jobs.days)
 
     assert likeliest_cut(np.arange(2.0 * LEAST - 1)) is None

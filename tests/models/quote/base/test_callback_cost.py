@@ -74,9 +74,10 @@ def test_the_price_holds_the_chance_times_the_cost_of_one_with_overhead(past: Pl
     def price(of: QuoteModel, firm: Firm = FIRM) -> Price:
         return answer(of, past.features[-1:], past.volumes, firm)[0].price
 
-    # 0.1 x 180 = 18, with overhead 22.5: every quantile of the cost moves by that, and the price (rounded to 0.01)
+    # 0.1 x 180 = 18, with overhead 22.5: every quantile of the cost moves by that; one job in ten loses 225 more
     assert price(told).cost.p50 - price(model).cost.p50 == pytest.approx(22.5)
-    assert price(told).price - price(model).price == pytest.approx(22.5, abs=0.011)
+    assert price(told).chance_of_loss <= FIRM.accepted_chance_of_loss
+    assert 22.5 < price(told).price - price(model).price < 225
     parts = {part.name: part.amount for part in price(told).parts}
     assert parts["Expected callbacks"] == pytest.approx(18.0)
     assert price(told, replace(FIRM, count_callbacks=False)) == replace(

@@ -8,9 +8,11 @@ import pytest
 from models.quote.base.conformal import PERCENTS
 from models.quote.base.past_jobs import History, history
 from models.quote.base.targets import SPECS, TargetModel
+from models.quote.estimator.boosted import fit_boosted
 from models.quote.estimator.fit_target import learn_target
 from models.quote.estimator.leaves import GROUP_NAMES, baseline, leaves
 from models.quote.estimator.rules import BOOSTED_FROM
+from models.splits import interleaved
 from models.survey_features import POSITION
 from tests.models.quote.conftest import Planted
 
@@ -23,6 +25,20 @@ def jobs(past: Planted) -> History:
 @pytest.fixture(scope="module")
 def magnetite(jobs: History) -> TargetModel:
     return learn_target(SPECS["magnetite_kg"], jobs.x, jobs.targets["magnetite_kg"], jobs.days).model
+
+
+def test_each_job_is_forecast_by_a_model_that_had_not_seen_it(jobs: History) -> None:
+    """What a job gave moves the forecasts of jobs in other folds, and of none in its own."""
+    spec, x, y = SPECS["magnetite_kg"], jobs.x[:150], jobs.targets["magnetite_kg"][:150]
+    folds, more = interleaved(jobs.days[:150]), y.copy()
+    more[40] *= 1.2
+
+    before, after = (fit_boosted(spec, x, amounts, folds) for amounts in (y, more))
+
+    own = folds == folds[40]
+    assert np.array_equal(before.centre[own], after.centre[own])
+    assert np.mean(before.centre[~own] != after.centre[~own]) > 0.9
+    assert not np.array_equal(before.fitted.centre(x[own]), after.fitted.centre(x[own]))
 
 
 @pytest.mark.parametrize("name", [n for n in SPECS["magnetite_kg"].rising if n != "mean_emitter_length_mm"])

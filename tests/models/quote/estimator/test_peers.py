@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.quote.base.targets import SPECS
+from models.quote.base.targets import SPECS, Placement
+from models.quote.estimator import peers
 from models.quote.estimator.groups import SIZE_BANDS, size_band
 from models.quote.estimator.peers import PEERS, calibrated_peer
 from models.survey_features import FEATURES, POSITION
@@ -61,7 +62,28 @@ def test_a_peer_has_the_median_and_spread_of_its_calibration_jobs() -> None:
     x = _x([10.0] * 400, [0.0] * 400)
     y = np.exp(rng.normal(1, 0.3, 400))
 
-    peer = calibrated_peer(SPEC, "per_emitter", (x[:200], y[:200]), (x[200:], 2 * y[200:]))
+    peer = calibrated_peer(SPEC, "per_emitter", x, y, np.arange(400) % 5)
 
     found = peer.quantiles(x[:1], [0.1, 0.5, 0.9])[0]
-    assert found == pytest.approx(np.quantile(2 * y[200:], [0.1, 0.5, 0.9]), rel=0.03)
+    assert found == pytest.approx(np.quantile(y, [0.1, 0.5, 0.9]), rel=0.03)
+
+
+def test_a_peer_that_learns_by_heart_gains_nothing_by_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It tells every job it was fitted on to the gram, and 1 kg of all others."""
+
+    class ByHeart:
+        def __init__(self, x: np.ndarray, y: np.ndarray) -> None:
+            self.seen = dict(zip(x[:, POSITION["age_years"]], np.log(y + SPEC.offset), strict=True))
+
+        def place(self, x: np.ndarray) -> Placement:
+            centre = [self.seen.get(age, np.log(1 + SPEC.offset)) for age in x[:, POSITION["age_years"]]]
+            return Placement(np.array(centre), np.ones(len(x)))
+
+    monkeypatch.setattr(peers, "PEERS", {"by_heart": lambda spec, x, y: ByHeart(x, y)})
+    x, y = _x([10.0] * 200, [0.0] * 200), np.exp(np.random.default_rng(1).normal(0, 0.5, 200))
+    x[:, POSITION["age_years"]] = np.arange(200)
+
+    low, high = calibrated_peer(SPEC, "by_heart", x, y, np.arange(200) % 5).ladder.quantiles([0.1, 0.9])
+
+    # it tells 1 kg of each, so the errors are what the jobs gave
+    assert high - low == pytest.approx(np.diff(np.quantile(np.log(y + SPEC.offset), [0.1, 0.9]))[0], rel=0.03)

@@ -74,20 +74,20 @@ def test_ranges_of_a_thin_firm_hold_because_its_own_jobs_set_them(model: QuoteMo
     inside, below = _inside(model, pool, pool.later)
     of_everyone, far_below = _inside(model, pool, pool.later.assign(firm_id="unknown", job_id=pool.later["job_id"]))
 
-    # three standard errors: 300 jobs tested, 25 that calibrate (Beta law)
-    assert inside == pytest.approx(0.8, abs=3 * np.sqrt(0.16 / 300 + 0.16 / 25))
-    assert below == pytest.approx(0.5, abs=3 * np.sqrt(0.25 / 300 + 0.25 / 25))
+    # three standard errors: 300 jobs tested, 60 that calibrate (Beta law)
+    assert inside == pytest.approx(0.8, abs=3 * np.sqrt(0.16 / 300 + 0.16 / 60))
+    assert below == pytest.approx(0.5, abs=3 * np.sqrt(0.25 / 300 + 0.25 / 60))
     assert far_below < 0.1
     assert of_everyone < inside
 
 
-def test_only_its_own_later_jobs_calibrate_it(model: QuoteModel, pool: Pool) -> None:
+def test_only_its_own_jobs_calibrate_it(model: QuoteModel, pool: Pool) -> None:
     own = model.own["thin"]
     magnetite = own.targets["magnetite_kg"]
 
     assert own.jobs == magnetite.jobs == 60
-    assert LEAST_FIRM_JOBS <= len(magnetite.ladder.scores) == magnetite.calibration_jobs <= 30
-    assert 250 <= magnetite.borrowed <= 300  # the older of the other two firms' jobs
+    assert LEAST_FIRM_JOBS <= len(magnetite.ladder.scores) == magnetite.calibration_jobs == 60
+    assert magnetite.borrowed == 408  # all jobs of the other two firms
 
 
 def test_the_quote_says_what_it_borrows(model: QuoteModel, pool: Pool) -> None:
@@ -96,8 +96,7 @@ def test_the_quote_says_what_it_borrows(model: QuoteModel, pool: Pool) -> None:
 
     assert quote.basis.borrowed == (
         f"The shape of the forecast is learnt from {own.borrowed} jobs of 2 other firms and "
-        f"{60 - own.calibration_jobs} of thin; its middle and ranges rest on {own.calibration_jobs} later jobs of thin "
-        "alone."
+        f"{own.jobs} of thin; its middle and ranges rest on {own.calibration_jobs} jobs of thin alone."
     )
     assert quote.basis.calibration_jobs == own.calibration_jobs
     assert quote.basis.borrowed in [finding.sentence for finding in quote.findings]

@@ -45,7 +45,7 @@ WEEK = AuditedEffect(
 @pytest.fixture(scope="module")
 def gaining() -> Planted:
     """Jobs of which those with a pre-dose give 1.5 times the kilograms; every third has had one of a week."""
-    drawn = plant(900, seed=4)
+    drawn = plant(900, seed=14)
     dosed = np.arange(900) % 3 == 0
     features = drawn.features.assign(predose_days=np.where(dosed, 7.0, 0.0), filter_at_survey=False)
     kilos = drawn.outcomes["magnetite_kg"] * np.where(dosed, 1.5, 1.0)
