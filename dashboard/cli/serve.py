@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import signal
 import sys
 import threading
 import time
@@ -74,14 +75,17 @@ def _end() -> NoReturn:
 
 def _run(options: list[str], greeting: _Greeting) -> int:
     """Run the server until it is stopped by a signal; 0, or the status with which it gave up."""
+    from click import Abort
     from streamlit.web import cli
 
+    # The web server ends tidily on a signal, then raises it once more for whoever was to hear of it: that is us.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     with redirect_stdout(greeting):
         try:
             cli.main(options, prog_name="streamlit", standalone_mode=False)
         except SystemExit as end:
             return end.code if isinstance(end.code, int) else 1
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, Abort):
             pass
     return 0
 
