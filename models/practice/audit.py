@@ -11,7 +11,7 @@ import pandas as pd
 from models.practice.cohort.audited_jobs import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
 from models.practice.cohort.confounders import CONFOUNDERS, causal_graph
 from models.practice.cohort.contrasts import CONTRASTS
-from models.practice.cohort.follow_up import LEFT_OUT, partly, refusal
+from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, cut_short, partly, refusal
 from models.practice.effects.cost_effectiveness import worth
 from models.practice.effects.dose_response import predose_response
 from models.practice.effects.effect import judge, practice_effect
@@ -57,6 +57,8 @@ def audit(frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progre
 def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
     if not len(records.days) and records.silent_firms:
         raise Refusal(refusal(records.left_out[LEFT_OUT]))
+    if not len(records.days) and CUT_SHORT in records.left_out:
+        raise Refusal(cut_short(records.left_out[CUT_SHORT]))
     if len(records.days) < FEWEST_JOBS:
         raise NotEnoughData(what="jobs with follow-up after the visit", needed=FEWEST_JOBS, found=len(records.days))
     effects, curves, pool = _weighed(records, firm, progress)
@@ -146,6 +148,9 @@ def _of_the_callbacks(records: Records) -> Iterator[Finding]:
         silent = records.left_out[LEFT_OUT]
         sentence = partly(records.silent_firms, silent)
         yield Finding("no_callbacks_handed_in", sentence, {"firms": records.silent_firms, "jobs": silent})
+    if CUT_SHORT in records.left_out:
+        cut = records.left_out[CUT_SHORT]
+        yield Finding("callbacks_after_follow_up", cut_short(cut), {"jobs": cut})
     if records.unknown_cause:
         yield Finding(
             "unknown_cause",
