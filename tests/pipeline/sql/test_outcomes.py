@@ -201,6 +201,10 @@ batch_no | source_no | table_name | firm_id | job_id | rows
 1        | 2         | callbacks  | n       | a      | 2
 2        | 1         | callbacks  | n       | b      | 1
 2        | 1         | callbacks  | s       | a      | 1
+2        | 1         | callbacks  | c       | a      | 1
+2        | 1         | callbacks  | k       | a      | 1
+2        | 1         | callbacks  | zz      | a      | 1
+2        | 1         | callbacks  | aa      | a      | 1
 3        | 2         | jobs       | s       | b      | 1
 3        | 1         | catches    | n       | a      | 9
 """
@@ -222,11 +226,13 @@ def test_the_end_of_follow_up_of_a_firm_is_the_last_day_on_which_its_callbacks_w
     both = {"checked_spans": SPANS, "checked_sources": HANDED_IN}
     jobs = "firm_id | job_id\nn | a\nn | b"
 
+    others = "\n".join(f"{firm} | 2025-05-07" for firm in ("aa", "c", "k"))
+    head = f"firm_id | callbacks_known_to\n{others}\n"
     check(
         "core/follow_up_end",
-        "firm_id | callbacks_known_to\nn | 2025-05-09\ns | 2025-05-07",
+        head + "n | 2025-05-09\ns | 2025-05-07\nzz | 2025-05-07",
         ordered=True,
         jobs=jobs + "\ns | a",
         **both,
     )
-    check("core/follow_up_end", "firm_id | callbacks_known_to\nn | 2025-05-11\ns | 2025-05-07", jobs=jobs, **both)
+    check("core/follow_up_end", head + "n | 2025-05-11\ns | 2025-05-07\nzz | 2025-05-07", jobs=jobs, **both)
