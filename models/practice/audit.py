@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from models.practice.cohort.audited_jobs import HORIZON_DAYS, PracticeFrames, Records, Scope, gather
-from models.practice.cohort.confounders import CONFOUNDERS, causal_graph
+from models.practice.cohort.causal_graph import causal_graph
+from models.practice.cohort.confounders import CONFOUNDERS
 from models.practice.cohort.contrasts import CONTRASTS
 from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, cut_short, partly, refusal
 from models.practice.effects.cost_effectiveness import worth
@@ -36,6 +37,7 @@ FEWEST_JOBS = 20
 ASSUMPTIONS = (
     "Nothing that is not in the list of what was known moved both the choice of the practice and the callbacks; "
     "the E-value says how strong such a thing would have to be.",
+    "A practice decided later did not lead to this one; each is adjusted for what was decided by its time alone.",
     "Where callbacks are few, a part of what should be adjusted for stays in; in simulated jobs up to a quarter of a "
     "standard error.",
     "Jobs of the same kind were done either way; those without a match are left out and counted.",
@@ -83,7 +85,7 @@ def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
         pool=pool,
         risk_per_kg=risk_per_kg(records),
         confounders=CONFOUNDERS,
-        graph=causal_graph(),
+        graphs={each.column: causal_graph(each.column) for each in CONTRASTS},
         assumptions=ASSUMPTIONS,
         left_out=records.left_out,
         findings=_findings(records, effects),

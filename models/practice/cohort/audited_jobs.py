@@ -27,6 +27,8 @@ _PLAN = (
     "flow_reversed",
     "half_drained_emitters",
     "strainer_checked",
+    "final_turbidity_ntu",
+    "final_iron_mg_l",
 )
 
 
@@ -95,7 +97,7 @@ def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
     plan = frames.jobs[[*_KEY, *_PLAN]]
     seen = frames.callback[[*_KEY, "followed_days", "first_debris_day", "first_other_day", "first_unknown_day"]]
     seen = seen.assign(is_silent=is_silent(frames.callback), is_cut_short=is_cut_short(frames.callback))
-    minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg"]]
+    minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg", "non_magnetic_kg"]]
     quote = frames.quote.drop(columns="engineer_id", errors="ignore")  # builds made earlier lack it
     frame = quote.merge(plan, on=_KEY).merge(seen, on=_KEY).merge(minutes, on=_KEY, how="left")
     frame = _within(frame, scope or Scope()).sort_values(_KEY, ignore_index=True)

@@ -50,8 +50,9 @@ def risk_per_kg(records: Records) -> RiskPerKg:
         )
     caught = np.minimum(kg[rows], np.quantile(kg[rows], 0.99))
     usual = float(np.diff(np.quantile(kg[rows], (0.1, 0.9)))[0]) / 2
-    is_way = np.array([name in FLUSHING for name in records.known.practice], dtype=bool)
-    x, ways = records.known.x[rows][:, ~is_way], records.known.x[rows][:, is_way]
+    known = records.known.without_seen()
+    is_way = np.array([name in FLUSHING for name in known.practice], dtype=bool)
+    x, ways = known.x[rows][:, ~is_way], known.x[rows][:, is_way]
     parts = np.column_stack([caught, overall_outcomes(records)[rows], ways])
     free = taken_out(parts, x, records.unit[rows])
     slope, influence, strength = two_stage(free[:, 0], free[:, 1], free[:, 2:], x.shape[1] + records.engineers)
