@@ -19,7 +19,7 @@ from models.practice.effects.dose_response import trend_p
 from models.practice.effects.doubly_robust import Adjusted, Compared, compare, too_few
 from models.practice.effects.effect import judge, practice_effect
 from models.practice.effects.estimators import Estimate
-from models.practice.effects.risk_per_kg import taken_out, two_stage
+from models.practice.effects.risk_per_kg import effective_f, shrunk_slope, taken_out, two_stage
 from models.practice.effects.subgroups import SUBGROUPS, subgroup_effects
 from models.practice.effects.weighted_curves import TABLE_DAYS, practice_curves
 from pipeline.contract.firm import Firm
@@ -170,6 +170,25 @@ def test_two_stages_by_hand() -> None:
     assert influence == pytest.approx(np.array([-2.0, 2, -2, 2]) * np.array([0.5, -0.5, -1.5, -0.5]) / 4)
     # the same way told twice is one way
     assert two_stage(dose, outcome, np.hstack([ways, 2 * ways]), 1)[2] == pytest.approx(8.0)
+
+
+def test_the_strength_of_jobs_that_go_together_by_hand() -> None:
+    """Five times way −1, 1, −1, 1 and dose −1, 1, −3, 3: slope 2, misses 1, −1, −1, 1, so that pairs go together."""
+    dose, way = np.tile([-1.0, 1, -3, 3], 5), np.tile([-1.0, 1, -1, 1], 5)[:, None]
+    pairs = np.repeat(np.arange(10), 2)
+
+    # basis ±1/√20: moved 40/√20, squared 80; each pair's misses sum to ∓2/√20, squared 1/5, ten of them 2, times 10/9
+    assert effective_f(dose, way, pairs) == pytest.approx(80 / (2 * 10 / 9))
+    assert effective_f(dose, np.hstack([way, 2 * way]), pairs) == pytest.approx(36.0)
+    # each for itself: misses ±1/√20, squared 1/20, twenty of them 1, times 20/19
+    assert effective_f(dose, way, np.arange(20)) == pytest.approx(80 / (20 / 19))
+    assert effective_f(dose, way, pairs % 9) == np.inf  # nine engineers tell no error
+
+
+def test_a_slope_is_shrunk_by_what_was_to_be_expected_by_hand() -> None:
+    """Spread 0.03, error 0.04: 9 of 25 parts are kept, and √(9/25) of the error. A clear one stays."""
+    assert shrunk_slope(-0.05, 0.04, 0.03) == pytest.approx((-0.018, 0.024))
+    assert shrunk_slope(-0.05, 1e-6, 0.03) == pytest.approx((-0.05, 1e-6))
 
 
 def test_a_trend_over_doses_by_hand() -> None:
