@@ -31,6 +31,9 @@ ORDER_OF_DAY = ("survey", "plan", "during", "after")
 SURVEY, AFTER = 0, 3
 MAIN, BENDS = 0, 1
 """Blocks of columns: straight terms and words; bends of the straight terms."""
+DATE = 3
+"""Its own block, beside those of columns by the practice (2): practices and callbacks may both follow the years for
+long, and shrunk together with signs that tell little a trend would stay in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +151,7 @@ def encode(frame: pd.DataFrame) -> Known:
     for known in _KNOWN:
         columns += _columns(frame, known)
     year = pd.to_datetime(frame["visit_date"]).to_numpy(dtype="datetime64[D]").astype(float) / 365.25
-    columns.append((year, MAIN, "Date of the visit", "visit_date"))
+    columns.append((year, DATE, "Date of the visit", "visit_date"))
     every = [(*each, "", SURVEY) for each in columns]
     for practice, words in PRACTICES.items():
         made = _practice_columns(frame[practice], practice, words)

@@ -23,6 +23,8 @@ from models.practice.effects.verdicts import Z
 from tests.benchmarks.studies.practice_world import EFFECTS, World, draw_world
 
 SCENARIOS = {"known": {}, "no_effects": {"effect": 0.0}, "hidden_skill": {"hidden": 1.0}}
+SCENARIOS["trend"] = {"effect": 0.0, "trend": 0.4}
+"""The last: no effects, but practices are taken up and callbacks fall, each by 0.4 a year on its scale."""
 
 
 def one_draw(scenario: str, seed: int, jobs: int) -> list[dict[str, object]]:
