@@ -62,9 +62,9 @@ FEATURE_STEPS = (
     "features/ftr_catch_curve",
     "features/ftr_emitter_curve",
     "features/ftr_outcome",
-    "features/ftr_callback",
 )
-STEPS = (*CORE_STEPS, *ACCOUNT_STEPS, *FEATURE_STEPS)
+FIRM_STEPS = ("core/follow_up_end", "features/ftr_callback")
+STEPS = (*CORE_STEPS, *ACCOUNT_STEPS, *FEATURE_STEPS, *FIRM_STEPS)
 REQUEST_STEPS = ("features/ftr_emitter", "features/ftr_pipe_volume", "features/ftr_volume", "features/ftr_quote")
 REFERENCES = ("tube_bores", "emitter_contents", "typical_emitters", "volume_rules")
 ACCOUNTS = ("spans", "sources", "rejects", "warnings")

@@ -1,8 +1,9 @@
 """A build from the one before it: only the jobs that a new batch touches are worked out again.
 
-Everything in a build belongs to one job, but for the firm's wet / dry ratio and the account of all
-rows. So the same steps run in memory for the jobs of the new batch, and their rows replace the old ones
-in a copy of the earlier build. Where that is not enough, `build_whole` builds everything.
+Everything in a build belongs to one job, but for the firm's wet / dry ratio, the end of its follow-up and
+the account of all rows; the last two are worked out anew for all jobs. So the same steps run in memory
+for the jobs of the new batch, and their rows replace the old ones in a copy of the earlier build. Where
+that is not enough, `build_whole` builds everything.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pipeline.build import (
     ACCOUNT_STEPS,
     CORE_STEPS,
     FEATURE_STEPS,
+    FIRM_STEPS,
     BuildError,
     Progress,
     attach_checked,
@@ -39,8 +41,9 @@ LARGEST_SHARE = 0.2
 """A batch that touches more of the jobs than this is built whole: it is then the quicker way."""
 
 TIE = ["firm_id", "job_id"]
-_OF_JOBS = tuple(name for name, table in BUILT.items() if set(TIE) <= set(table.names))
-_ACCOUNTS = tuple(step.rpartition("/")[2] for step in ACCOUNT_STEPS)
+_OF_ALL_JOBS = (*ACCOUNT_STEPS, *FIRM_STEPS)
+_MADE_ANEW = tuple(step.rpartition("/")[2] for step in _OF_ALL_JOBS)
+_OF_JOBS = tuple(name for name, table in BUILT.items() if set(TIE) <= set(table.names) and name not in _MADE_ANEW)
 _RATIOS = "select firm_id, max(wet_dry_ratio) as wet_dry_ratio from earlier.ftr_outcome group by firm_id"
 _RATIOS_NOW = "select firm_id, wet_dry_ratio from ftr_wet_dry"
 _PAIRS_KEPT = (
@@ -131,10 +134,10 @@ def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress
         for name, frame in rows.items():
             _replace(connection, name, frame)
         attach_checked(connection, folders)
-        for name in _ACCOUNTS:
+        for name in _MADE_ANEW:
             connection.execute("drop table " + name)
-        run_steps(connection, ACCOUNT_STEPS)
-        write_comments(connection, _ACCOUNTS)  # the others kept theirs
+        run_steps(connection, _OF_ALL_JOBS)
+        write_comments(connection, _MADE_ANEW)  # the others kept theirs
         connection.execute("commit")
     return True
 

@@ -47,7 +47,7 @@ def forest(sheet: Sheet, effects: Sequence[PracticeEffect], title: str) -> None:
         sheet.set_xy(sheet.l_margin, y - 2)
         sheet.cell(LABEL - 2, 4, sheet.fitted(effect.label, LABEL - 2))
         is_told = effect.verdict != "cannot be told yet"
-        colour = LOOK.ink if not is_told else LOOK.accent if effect.verdict == "cuts callbacks" else LOOK.debris
+        colour = {"cuts callbacks": LOOK.accent, "raises callbacks": LOOK.debris}.get(effect.verdict, LOOK.ink)
         if effect.contrast in bare:
             middle, first, last = bare[effect.contrast]
             _interval(sheet, scale, (middle, max(first, low), min(last, high)), y + 1.9, LOOK.muted, is_bare=True)

@@ -33,9 +33,13 @@ _EFFECT = (
         "explain the estimate away",
     ),
     ("e_value_limit", "risk ratio", "the same for the nearer end of the interval; 1 where it holds no effect"),
-    ("detectable_difference", SHARE, "difference that these jobs show with 80 % chance"),
-    ("target_difference", SHARE, "difference that `jobs_needed` is worked out for"),
-    ("jobs_needed", COUNT, "about so many more jobs would show the target difference with 80 % chance"),
+    ("detectable_difference", SHARE, "difference that gets a verdict with 80 % chance from these jobs"),
+    ("target_difference", SHARE, "difference worth knowing: a quarter of the risk without"),
+    (
+        "jobs_needed",
+        COUNT,
+        "about so many more jobs would show the target difference with 80 % chance, or settle it if the estimate stays",
+    ),
     ("trimmed_share", SHARE, "left out because no comparable job was done the other way"),
     ("effective_sample_size", "jobs", "equally weighted jobs that would tell as much (Kish)"),
 )

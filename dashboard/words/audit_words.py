@@ -10,7 +10,8 @@ from models.practice.results.engineer_results import EngineerPoint
 
 MOST_TOLD = 2
 """Practices that one sentence can name with their figures."""
-ORDER = ("cuts callbacks", "raises callbacks", "cannot be told yet")
+MOVES = ("cuts callbacks", "raises callbacks")
+ORDER = (*MOVES, "no difference worth knowing", "cannot be told yet")
 """Verdicts as they are told, the surest first."""
 EMPTY = "Hand in `callbacks` and `followed_until` with the jobs: that is what is learnt from."
 
@@ -56,13 +57,15 @@ def span(middle: float, low: float, high: float) -> str:
 
 def answer(audit: Audit) -> str:
     """What can be said, in one sentence that a practitioner could repeat."""
-    told = [each for each in in_order(audit.practices) if each.verdict != "cannot be told yet"]
+    told = [each for each in in_order(audit.practices) if each.verdict in MOVES]
+    same = [_inside(each.label) for each in audit.practices if each.verdict == "no difference worth knowing"]
+    level = f"no difference worth knowing: {wording.listed(same)}" if same else ""
     if told:
-        parts = [_of_one_verdict(told, verdict) for verdict in ("cuts callbacks", "raises callbacks")]
+        parts = [*(_of_one_verdict(told, verdict) for verdict in MOVES), level]
         return "; ".join(part for part in parts if part) + "."
     near = min((each for each in audit.practices if each.jobs_needed), key=lambda e: e.jobs_needed or 0, default=None)
     more = f"; the nearest, {_inside(near.label)}, wants about {near.jobs_needed:,} more jobs" if near else ""
-    return f"No practice can be told yet to cut or raise callbacks{more}."
+    return f"No practice can be told yet to cut or raise callbacks{more}{'; ' if level else ''}{level}."
 
 
 def _of_one_verdict(told: Sequence[PracticeEffect], verdict: str) -> str:
@@ -109,7 +112,14 @@ def effect_sentence(effect: PracticeEffect) -> str:
         if effect.verdict != "cannot be told yet" or not is_clear
         else (" Its interval alone leaves nought out, but of so many practices looked at, one does that by chance.")
     )
-    return f"{adjusted}{bare}.{chance}"
+    return f"{adjusted}{bare}.{chance}{_ruled_out(effect)}"
+
+
+def _ruled_out(effect: PracticeEffect) -> str:
+    if effect.verdict != "no difference worth knowing" or effect.target_difference is None:
+        return ""
+    least = 100 * abs(effect.target_difference)
+    return f" A change of {least:.1f} per 100 jobs, a quarter of the risk, is ruled out either way."
 
 
 def hidden(effect: PracticeEffect) -> str:
@@ -133,6 +143,8 @@ def power(effect: PracticeEffect) -> str:
     told = f"With these jobs a change of {seen:.1f} per 100 would be seen in 8 audits of 10"
     if effect.jobs_needed is None or effect.target_difference is None:
         return f"{told}."
+    if abs(effect.target_difference) >= effect.detectable_difference:
+        return f"{told}; if the estimate stays, about {effect.jobs_needed:,} more jobs would settle it."
     return f"{told}; with about {effect.jobs_needed:,} more jobs, one of {100 * abs(effect.target_difference):.1f}."
 
 

@@ -225,14 +225,18 @@ CALLBACK = Table(
             "integer",
             "days",
             "after",
-            "Days in which a callback would have been known, to the day of loading at most",
+            "Days in which a callback would have been known: to followed_until, else to the last day on which the firm "
+            "handed in callbacks",
         ),
-        _c("first_debris_day", "integer", "days", "after", "Days to the first debris callback"),
-        _c("first_other_day", "integer", "days", "after", "Days to the first callback of another cause"),
-        _c("first_unknown_day", "integer", "days", "after", "Days to the first callback, debris or not unknown"),
+        _c("first_debris_day", "integer", "days", "after", "Days to the first debris callback within them"),
+        _c("first_other_day", "integer", "days", "after", "Days to the first callback of another cause within them"),
+        _c("first_unknown_day", "integer", "days", "after", "The same, debris or not unknown"),
         _c("observed_days", "integer", "days", "after", "Days to the first debris callback, else followed, ≤ 365"),
         _c("has_debris_callback_365", "yes_no", "", "after", "Debris callback within 365 days; empty: censored"),
         _c("is_censored_365", "yes_no", "", "after", "Follow-up ended before day 365 without one"),
+        _c(
+            "has_later_callback_365", "yes_no", "", "after", "Callback within 365 days but after follow-up: not counted"
+        ),
     ),
 )
 

@@ -120,4 +120,21 @@ VISIT_REJECTS = Table(
     ),
 )
 
-TABLES = (*CORE, JOB_LEDGER, LEDGER, VISIT_REJECTS, REJECTS, ROW_WARNINGS, JOB_WARNINGS)
+FOLLOW_UP_END = Table(
+    "follow_up_end",
+    "one row a firm that has handed in callbacks",
+    ("firm_id",),
+    (
+        FIRM,
+        built_column(
+            "callbacks_known_to",
+            "date",
+            "",
+            "after",
+            "Last day on which callbacks of the firm were handed in; a table of callbacks without a row counts in a "
+            "book of one firm",
+        ),
+    ),
+)
+
+TABLES = (*CORE, JOB_LEDGER, LEDGER, VISIT_REJECTS, REJECTS, ROW_WARNINGS, JOB_WARNINGS, FOLLOW_UP_END)

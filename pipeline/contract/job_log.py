@@ -191,9 +191,11 @@ JOBS = Table(
         C(
             "followed_until",
             "date",
-            "Last day on which a callback would have been known; empty: the load date",
+            "Last day on which a callback would have been known; empty: the last day on which the firm handed in "
+            "callbacks",
             known_by="after",
-            rule="not before visit_date; after the day of loading it counts to that day",
+            rule="not before visit_date; after the day of loading it counts to that day, or to the last day on which "
+            "callbacks were handed in",
         ),
     ),
     rules=NIGHTS,

@@ -91,7 +91,7 @@ def draw_flushing(effects: ReleaseEffects | None, kg: RiskPerKg) -> None:
         frame.small(f"A kilogram more: {kg.refused}")
     else:
         ends = audit_words.span(-100 * kg.per_kg, -100 * kg.high, -100 * kg.low)
-        st.markdown(f"One more dry kilogram taken out: {ends} callbacks avoided per 100 jobs.")
+        st.markdown(f"One more dry kilogram taken out: {ends} callbacks avoided per 100 jobs, shrunk towards none.")
 
 
 def draw_basis(audit: Audit) -> None:

@@ -53,15 +53,17 @@ def draw(audit: Audit, effect: PracticeEffect) -> None:
     _subgroups(effect)
     with st.expander("The picture behind the adjustment", key="audit_graph"):
         frame.small(
-            "Higher is earlier. What was known before is adjusted for; how the practice works is not, or its effect "
-            "would be taken away. Dashed: what nobody wrote down, which no adjusting reaches."
+            "Higher is earlier. What was known or decided before is adjusted for; how the practice works, and what was "
+            "decided later, is not, or its effect would be taken away. Dashed: what nobody wrote down, which no "
+            "adjusting reaches."
         )
         look = frame.current_look()
-        rows = pd.DataFrame(audit.graph.edges, columns=["from", "to"])
+        graph = audit.graphs[effect.column]
+        rows = pd.DataFrame(graph.edges, columns=["from", "to"])
         frame.chart(
-            causal_picture.causal_figure(audit.graph, effect.label, look),
+            causal_picture.causal_figure(graph, effect.label, look),
             key="audit_picture",
-            alt=causal_picture.causal_alt(audit.graph),
+            alt=causal_picture.causal_alt(graph),
             rows=rows,
             file_name="arrows.csv",
         )

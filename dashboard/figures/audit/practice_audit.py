@@ -24,7 +24,7 @@ SIDES = ("\u2190 more callbacks", "fewer callbacks \u2192")
 
 def forest_figure(effects: Sequence[PracticeEffect], look: Look = LIGHT) -> go.Figure:
     """Every practice: adjusted effect with its 95 % interval, verdict, jobs, and the bare difference faint below."""
-    colours = dict(zip(ORDER, (look.accent, look.debris, look.ink), strict=True))
+    colours = dict(zip(ORDER, (look.accent, look.debris, look.muted, look.ink), strict=True))
     rows = []
     for effect in in_order(effects):
         raw = effect.raw

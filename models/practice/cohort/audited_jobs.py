@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.practice.cohort.confounders import Known, encode
-from models.practice.cohort.follow_up import LEFT_OUT, is_silent
+from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, is_cut_short, is_silent
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -27,6 +27,8 @@ _PLAN = (
     "flow_reversed",
     "half_drained_emitters",
     "strainer_checked",
+    "final_turbidity_ntu",
+    "final_iron_mg_l",
 )
 
 
@@ -90,22 +92,27 @@ class Records:
 
 
 def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
-    """The records within a scope; jobs without follow-up, or of a firm that hands in no callbacks, are left out and
-    counted."""
+    """The records within a scope; jobs without follow-up, or of a firm that hands in no callbacks or does not
+    say how long it watched, are left out and counted."""
     plan = frames.jobs[[*_KEY, *_PLAN]]
     seen = frames.callback[[*_KEY, "followed_days", "first_debris_day", "first_other_day", "first_unknown_day"]]
-    seen = seen.assign(is_silent=is_silent(seen))
-    minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg"]]
+    seen = seen.assign(is_silent=is_silent(frames.callback), is_cut_short=is_cut_short(frames.callback))
+    minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg", "non_magnetic_kg"]]
     quote = frames.quote.drop(columns="engineer_id", errors="ignore")  # builds made earlier lack it
     frame = quote.merge(plan, on=_KEY).merge(seen, on=_KEY).merge(minutes, on=_KEY, how="left")
     frame = _within(frame, scope or Scope()).sort_values(_KEY, ignore_index=True)
     followed = _number(frame["followed_days"])
     debris = _number(frame["first_debris_day"])
     silent = frame["is_silent"].to_numpy(dtype=bool)
-    usable = (followed >= 1) & ~silent
-    counts = {"no follow-up after the visit": int((~usable & ~silent).sum()), LEFT_OUT: int(silent.sum())}
+    cut = frame["is_cut_short"].to_numpy(dtype=bool)
+    usable = (followed >= 1) & ~silent & ~cut
+    counts = {
+        "no follow-up after the visit": int((~usable & ~silent & ~cut).sum()),
+        LEFT_OUT: int(silent.sum()),
+        CUT_SHORT: int(cut.sum()),
+    }
     left_out, firms = {reason: n for reason, n in counts.items() if n}, frame.loc[silent, "firm_id"].nunique()
-    frame = frame.drop(columns="is_silent")
+    frame = frame.drop(columns=["is_silent", "is_cut_short"])
     frame, followed, debris = frame[usable].reset_index(drop=True), followed[usable], debris[usable]
     other = np.fmin(_number(frame["first_other_day"]), _number(frame["first_unknown_day"]))
     engineer, engineers = _codes(frame)

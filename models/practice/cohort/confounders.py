@@ -1,10 +1,11 @@
-"""What was known before the practice was chosen: the one list that every effect is adjusted for, with reasons.
+"""What was known before a practice was chosen: what its effect is adjusted for, with reasons, by the order of the day.
 
-A job is adjusted for all of it, for the engineer who led it, and for the other practices of the same job. Those are
-chosen together, by the same person from the same impression, part of which nobody writes down: left out, each would be
-credited with what the others do. So an effect is that of this one thing, all else done as it was. What happened
-during the flush (heat reached, flow, catch, minutes) is never in the list: it is how a practice works, and adjusting
-for it would take the effect away.
+A job is adjusted for what was known at survey, for the engineer who led it, and for the other practices that were
+decided by the time this one was (`known_by` of the job log: plan, during, after). Those are chosen together, by the
+same person from the same impression, part of which nobody writes down: left out, each would be credited with what the
+others do. What was decided later is left out: it may follow from this one, and adjusting for it would take a part of
+the effect away. What is fitted or dosed at the end was chosen after seeing what came out: kilograms caught and water
+left are in its list, and in no other's, for they are how a way of flushing works.
 """
 
 from __future__ import annotations
@@ -17,16 +18,22 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.practice.cohort.contrasts import PRACTICES
-from models.practice.results.audit_result import CausalGraph, Confounder, GraphNode
-from pipeline.contract import BUILT
+from models.practice.results.audit_result import Confounder
+from pipeline.contract import BUILT, JOB_LOG
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Form = Literal["plain", "log", "yes_no", "choice"]
 
 _SPELT = {"predose_days": "Pre-dose, days", "half_drained_emitters": "Half-drained emitters", "crew_size": "People"}
+ORDER_OF_DAY = ("survey", "plan", "during", "after")
+"""Places in time, 0 to 3, by the `known_by` of a column."""
+SURVEY, AFTER = 0, 3
 MAIN, BENDS = 0, 1
 """Blocks of columns: straight terms and words; bends of the straight terms."""
+DATE = 3
+"""Its own block, beside those of columns by the practice (2): practices and callbacks may both follow the years for
+long, and shrunk together with signs that tell little a trend would stay in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +76,25 @@ _KNOWN = (
     _Known("boiler_kind", "Kind of heat source", _LAYOUT, "choice"),
 )
 
+_TOLD = "how dirty it was, and how clean it is left, decide what is fitted or dosed at the end, and callbacks"
+_SEEN = (
+    _Known("magnetite_kg", "Magnetite caught", _TOLD, "log", bends=True),
+    _Known("non_magnetic_kg", "Other debris caught", _TOLD, "log"),
+    _Known("final_turbidity_ntu", "Water left, turbidity", _TOLD, "log"),
+    _Known("final_iron_mg_l", "Water left, iron", _TOLD, "log"),
+)
+"""Seen by the end of the flush. Conductivity and pH of the water left are not among them: inhibitor moves both."""
+
 CONFOUNDERS: tuple[Confounder, ...] = (
     *(Confounder(each.column, each.label, each.reason) for each in _KNOWN),
     Confounder("visit_date", "Date of the visit", "habits and materials change over the years, and so may callbacks"),
     Confounder("engineer_id", "Engineer", "each has habits, and more or less skill in all that is not written down"),
     Confounder(
         "other practices",
-        "The other practices of the job",
-        "chosen from the same impression, and they act on callbacks too",
+        "The other practices of the job decided by then",
+        "from the same impression, and they act on callbacks too; what is decided later may follow from this one",
     ),
+    *(Confounder(each.column, f"{each.label} (filter, inhibitor only)", each.reason) for each in _SEEN),
 )
 """The list, in words. Fixed: not chosen by looking at the outcome."""
 
@@ -86,7 +103,8 @@ CONFOUNDERS: tuple[Confounder, ...] = (
 class Known:
     """The list as numbers: `x` (n, p) on one scale, `block`, `label` and `known_as` of each column.
 
-    `practice` names the column of the job log that a column of another practice comes from, else is empty.
+    `practice` names the column of the job log that a column of another practice comes from, else is empty; `stage` is
+    its place in `ORDER_OF_DAY`.
     """
 
     x: Floats
@@ -94,21 +112,33 @@ class Known:
     label: tuple[str, ...]
     known_as: tuple[str, ...]
     practice: tuple[str, ...]
+    stage: Ints
 
     def beside(self, practice: str) -> Known:
-        """The list for one practice: without the columns of that practice itself."""
-        keep = np.array([each != practice for each in self.practice], dtype=bool)
-        told = [
-            tuple(each for each, kept in zip(names, keep, strict=True) if kept)
-            for names in (self.label, self.known_as, self.practice)
-        ]
-        return Known(np.compress(keep, self.x, axis=1), self.block[keep], *told)
+        """The list for one practice: what was known or decided by its time, the practice itself left out."""
+        is_other = np.array([each != practice for each in self.practice], dtype=bool)
+        return self._only(is_other & (self.stage <= stage_of(practice)))
 
     def without_practices(self) -> Known:
         """What the house was like, and when."""
-        keep = np.array([not each for each in self.practice], dtype=bool)
-        x, count = np.compress(keep, self.x, axis=1), int(keep.sum())
-        return Known(x, self.block[keep], self.label[:count], self.known_as[:count], ("",) * count)
+        return self._only(self.stage == SURVEY)
+
+    def without_seen(self) -> Known:
+        """All but what was seen by the end of the flush: house, date and practices."""
+        return self._only((self.stage == SURVEY) | np.array([bool(each) for each in self.practice], dtype=bool))
+
+    def _only(self, keep: NDArray[np.bool_]) -> Known:
+        label, known_as, practice = (
+            tuple(each for each, kept in zip(names, keep, strict=True) if kept)
+            for names in (self.label, self.known_as, self.practice)
+        )
+        return Known(np.compress(keep, self.x, axis=1), self.block[keep], label, known_as, practice, self.stage[keep])
+
+
+def stage_of(practice: str) -> int:
+    """Place of a practice in the order of the day, by the `known_by` of its column."""
+    table = JOB_LOG["jobs"] if practice in JOB_LOG["jobs"].names else BUILT["ftr_quote"]
+    return ORDER_OF_DAY.index(table.column(practice).known_by)
 
 
 def encode(frame: pd.DataFrame) -> Known:
@@ -121,15 +151,18 @@ def encode(frame: pd.DataFrame) -> Known:
     for known in _KNOWN:
         columns += _columns(frame, known)
     year = pd.to_datetime(frame["visit_date"]).to_numpy(dtype="datetime64[D]").astype(float) / 365.25
-    columns.append((year, MAIN, "Date of the visit", "visit_date"))
-    every = [(*each, "") for each in columns]
+    columns.append((year, DATE, "Date of the visit", "visit_date"))
+    every = [(*each, "", SURVEY) for each in columns]
     for practice, words in PRACTICES.items():
-        every += [(*each, practice) for each in _practice_columns(frame[practice], practice, words)]
+        made = _practice_columns(frame[practice], practice, words)
+        every += [(*each, practice, stage_of(practice)) for each in made]
+    every += [(*each, "", AFTER) for known in _SEEN for each in _columns(frame, known)]
     kept = [(_scaled(each[0]), *each[1:]) for each in every if len(frame) and np.std(each[0]) > 1e-9]
     if not kept:
-        return Known(np.zeros((len(frame), 0)), np.zeros(0, dtype=np.int64), (), (), ())
-    x, block, label, name, of = zip(*kept, strict=True)
-    return Known(np.column_stack(x), np.array(block, dtype=np.int64), label, name, of)
+        none = np.zeros(0, dtype=np.int64)
+        return Known(np.zeros((len(frame), 0)), none, (), (), (), none)
+    x, block, label, name, of, stage = zip(*kept, strict=True)
+    return Known(np.column_stack(x), np.array(block, dtype=np.int64), label, name, of, np.array(stage, dtype=np.int64))
 
 
 def _practice_columns(values: pd.Series, name: str, words: tuple[str, ...]) -> list[tuple[Floats, int, str, str]]:
@@ -185,34 +218,3 @@ def _columns(frame: pd.DataFrame, known: _Known) -> list[tuple[Floats, int, str,
 
 def _scaled(values: Floats) -> Floats:
     return np.asarray((values - values.mean()) / values.std())
-
-
-def causal_graph(practice: str = "The practice") -> CausalGraph:
-    """The picture behind the adjustment: circles in 0..1 from left to right in time, and arrows."""
-    nodes = (
-        GraphNode("house", "House, system, age", "confounder", 0.05, 0.85),
-        GraphNode("signs", "Signs at survey", "confounder", 0.30, 0.70),
-        GraphNode("engineer", "Engineer", "confounder", 0.30, 0.20),
-        GraphNode("date", "Date of the visit", "confounder", 0.05, 0.20),
-        GraphNode("practice", practice, "practice", 0.55, 0.45),
-        GraphNode("left", "Debris left, new debris", "mediator", 0.78, 0.45),
-        GraphNode("callback", "Debris callback", "outcome", 0.97, 0.45),
-        GraphNode("hidden", "What nobody wrote down", "hidden", 0.60, 0.05),
-    )
-    edges = (
-        ("house", "signs"),
-        ("house", "practice"),
-        ("house", "left"),
-        ("signs", "practice"),
-        ("house", "callback"),
-        ("engineer", "practice"),
-        ("engineer", "left"),
-        ("date", "practice"),
-        ("date", "left"),
-        ("date", "engineer"),
-        ("practice", "left"),
-        ("left", "callback"),
-        ("hidden", "practice"),
-        ("hidden", "left"),
-    )
-    return CausalGraph(nodes, edges)

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtr, stdtrit
 
 from models.practice.cohort.audited_jobs import HORIZON_DAYS, Records
 from models.practice.cohort.censoring import FEWEST_AT_HORIZON, followed_to, outcomes_by_stratum, strata
 from models.practice.cohort.contrasts import Contrast, done
 from models.practice.cohort.overlap import comparable, overlap, why_not
 from models.practice.effects.estimators import Estimate, doubly_robust, influence_error
+from models.practice.effects.verdicts import LEVEL, Z, two_sided
 from models.practice.nuisance.nuisance_fits import chances, deal, expected, known_design
 from models.practice.results.audit_result import Overlap
 
@@ -63,6 +65,7 @@ class Adjusted:
     fold: Ints | None = None
     estimate: Estimate | None = None
     standard_error: float | None = None
+    p_value: float | None = None
 
 
 def compare(records: Records, contrast: Contrast, among: Flags | None = None) -> Compared:
@@ -91,17 +94,37 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
         return Adjusted(compared, refused, chance, found, kept)
     means = expected(design.rows(kept), a[kept], outcome[kept], "logistic", fold[kept])
     estimate = doubly_robust(outcome[kept], a[kept], chance[kept], *means)
-    error = standard_error(estimate.of_difference, records.unit[rows][kept])
-    return Adjusted(compared, "", chance, found, kept, outcome, fold, estimate, error)
+    unit = records.unit[rows][kept]
+    error = standard_error(estimate.of_difference, unit)
+    p = p_value(estimate.difference, estimate.of_difference, unit)
+    return Adjusted(compared, "", chance, found, kept, outcome, fold, estimate, error, p)
 
 
 def standard_error(influence: Floats, unit: Ints) -> float:
-    """Of a mean of influences: the larger of job by job, and engineer by engineer where they are enough."""
-    alone = influence_error(influence)
-    codes = np.unique(unit, return_inverse=True)[1]
-    if codes.max(initial=-1) + 1 < FEWEST_ENGINEERS:
+    """Of a mean of influences: the larger of job by job, and engineer by engineer where they are enough.
+
+    The latter is as uncertain as its engineers are few: widened so that a normal interval of it is Student's.
+    """
+    alone, clustered, engineers = _errors(influence, unit)
+    if engineers < FEWEST_ENGINEERS:
         return alone
-    return max(alone, influence_error(influence, codes))
+    return max(alone, clustered * float(stdtrit(engineers - 1, 0.5 + LEVEL / 2)) / Z)
+
+
+def p_value(difference: float, influence: Floats, unit: Ints) -> float:
+    """Of no difference, two-sided: the larger of normal job by job and Student's t engineer by engineer."""
+    alone, clustered, engineers = _errors(influence, unit)
+    p = two_sided(difference, alone)
+    if engineers < FEWEST_ENGINEERS or clustered <= 0:
+        return p
+    return max(p, float(2 * stdtr(engineers - 1, -abs(difference) / clustered)))
+
+
+def _errors(influence: Floats, unit: Ints) -> tuple[float, float, int]:
+    """Standard errors job by job and engineer by engineer, and how many engineers there are."""
+    codes = np.unique(unit, return_inverse=True)[1]
+    engineers = int(codes.max(initial=-1)) + 1
+    return influence_error(influence), influence_error(influence, codes), engineers
 
 
 def too_few(compared: Compared) -> str:

@@ -14,13 +14,16 @@ from models.practice.cohort.overlap import balance
 from models.practice.effects.doubly_robust import Adjusted, Compared, adjust, compare, standard_error
 from models.practice.effects.subgroups import subgroup_effects
 from models.practice.effects.verdicts import (
+    FALSE_SHARE,
+    WORTHWHILE_SHARE,
     Z,
     detectable,
     e_values,
+    is_no_difference,
     needed,
     planned_error,
     q_values,
-    two_sided,
+    threshold,
     verdict,
 )
 from models.practice.results.audit_result import Balance, PracticeEffect, RawDifference
@@ -57,7 +60,7 @@ def practice_effect(records: Records, contrast: Contrast) -> tuple[PracticeEffec
         low=estimate.difference - Z * error,
         high=estimate.difference + Z * error,
         standard_error=error,
-        p_value=two_sided(estimate.difference, error),
+        p_value=adjusted.p_value,
         e_value=of_ratio,
         e_value_limit=nearer,
         balance=balanced,
@@ -137,23 +140,31 @@ def _findings(effect: PracticeEffect, balanced: Sequence[Balance]) -> tuple[Find
 def judge(effects: Sequence[PracticeEffect], overall_risk: float) -> tuple[PracticeEffect, ...]:
     """Add q-values over all practices, verdicts, and how many jobs would be needed."""
     p = np.array([np.nan if each.p_value is None else each.p_value for each in effects])
-    return tuple(_judged(each, float(q), overall_risk) for each, q in zip(effects, q_values(p), strict=True))
+    q = q_values(p)
+    verdicts, tested = int((q <= FALSE_SHARE).sum()), int((~np.isnan(p)).sum())
+    return tuple(
+        _judged(each, float(own), overall_risk, threshold(verdicts, tested + int(np.isnan(own))))
+        for each, own in zip(effects, q, strict=True)
+    )
 
 
-def _judged(effect: PracticeEffect, q: float, overall_risk: float) -> PracticeEffect:
+def _judged(effect: PracticeEffect, q: float, overall_risk: float, p: float) -> PracticeEffect:
     said, worth = verdict(effect.difference, q), effect.worth
     if worth is not None and said != "cuts callbacks":  # an interval alone shows nothing: of many, one is clear by luck
         worth = replace(worth, cost_per_avoided=None)
     effect = replace(effect, q_value=None if np.isnan(q) else q, verdict=said, worth=worth)
     if effect.standard_error is not None and effect.risk_without is not None:
-        base = max(effect.risk_without, 0.01)
-        target, more = needed(effect.jobs, effect.standard_error, base)
-        return replace(
-            effect, detectable_difference=detectable(effect.standard_error), target_difference=-target, jobs_needed=more
-        )
+        return _with_power(effect, effect.standard_error, max(effect.risk_without, 0.01), p)
     share = effect.jobs_with / effect.jobs if effect.jobs else 0.0
     if not 0 < share < 1 or effect.overlap is not None or overall_risk <= 0:
         return effect  # nobody does the one or the other, or more of the same jobs would compare no better
-    error = planned_error(effect.jobs, share, overall_risk)
-    target, more = needed(effect.jobs, error, overall_risk)
-    return replace(effect, detectable_difference=detectable(error), target_difference=-target, jobs_needed=more)
+    return _with_power(effect, planned_error(effect.jobs, share, overall_risk), overall_risk, p)
+
+
+def _with_power(effect: PracticeEffect, error: float, base_risk: float, p: float) -> PracticeEffect:
+    """What such a standard error shows of a quarter of the risk, and how many more jobs would settle it."""
+    target, is_open = WORTHWHILE_SHARE * base_risk, effect.verdict == "cannot be told yet"
+    effect = replace(effect, detectable_difference=detectable(error, p), target_difference=-target)
+    if is_open and is_no_difference(effect.low, effect.high, target):
+        return replace(effect, verdict="no difference worth knowing")
+    return replace(effect, jobs_needed=needed(effect.jobs, error, target, p, effect.difference)) if is_open else effect

@@ -1,4 +1,4 @@
-"""From estimates to words: E-values, control of chance findings, power, and the three verdicts."""
+"""From estimates to words: E-values, control of chance findings, power, and the four verdicts."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ POWER = 0.8
 WORTHWHILE_SHARE = 0.25
 """A change of the callback risk worth knowing of: a quarter of it (a stated choice, no source)."""
 Z = float(ndtri(0.5 + LEVEL / 2))
-NEEDED_Z = Z + float(ndtri(POWER))
 
 
 def two_sided(estimate: float, error: float) -> float:
@@ -53,21 +52,29 @@ def q_values(p: Floats) -> Floats:
     return out
 
 
-def detectable(error: float) -> float:
-    """Difference that is seen with chance `POWER` at that standard error."""
-    return NEEDED_Z * error
+def threshold(verdicts: int, tested: int) -> float:
+    """p-value at which one more practice of those `tested` gets a verdict, beside so many `verdicts` that stand:
+    theirs is the next place in the order of Benjamini and Hochberg."""
+    return FALSE_SHARE * min(verdicts + 1, tested) / tested
 
 
-def needed(jobs: int, error: float, base_risk: float) -> tuple[float, int]:
-    """A difference worth knowing of, and about how many more jobs would show it with chance `POWER`.
+def detectable(error: float, p: float) -> float:
+    """Difference that gets below the p-value `p` with chance `POWER` at that standard error."""
+    return float(ndtri(1 - p / 2) + ndtri(POWER)) * error
 
-    A quarter of the risk; where the jobs at hand would have shown that already, half of it, and so on. The standard
-    error falls with the root of the number of jobs, other things alike.
+
+def needed(jobs: int, error: float, target: float, p: float, difference: float | None = None) -> int | None:
+    """About how many more jobs would settle it, the standard error falling with the root of their number.
+
+    So many that a true `target` gets below `p` with chance `POWER`. Where the jobs at hand would have shown that
+    already: that the interval comes clear of no difference, or of the target, if the estimate stays; None without one.
     """
-    target = WORTHWHILE_SHARE * base_risk
-    while target >= detectable(error):
-        target /= 2
-    return target, round_up(jobs * ((detectable(error) / target) ** 2 - 1))
+    if target < detectable(error, p):
+        return round_up(jobs * ((detectable(error, p) / target) ** 2 - 1))
+    if difference is None:
+        return None
+    enough = max(abs(difference) / float(ndtri(1 - p / 2)), (target - abs(difference)) / Z)
+    return round_up(jobs * ((error / enough) ** 2 - 1))
 
 
 def planned_error(jobs: int, share_with: float, base_risk: float, inflation: float = 1.3) -> float:
@@ -85,7 +92,12 @@ def round_up(number: float) -> int:
 
 
 def verdict(difference: float | None, q_value: float | None) -> Verdict:
-    """One of three outcomes."""
+    """Whether callbacks are cut or raised, or neither can be told."""
     if difference is None or q_value is None or np.isnan(q_value) or q_value > FALSE_SHARE:
         return "cannot be told yet"
     return "cuts callbacks" if difference < 0 else "raises callbacks"
+
+
+def is_no_difference(low: float | None, high: float | None, target: float) -> bool:
+    """Whether the interval leaves out a difference worth knowing of, either way."""
+    return low is not None and high is not None and -target < low and high < target

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from models.practice.cohort.audited_jobs import PracticeFrames, gather
 from models.practice.cohort.contrasts import CONTRASTS
-from models.practice.cohort.follow_up import is_silent, refusal
+from models.practice.cohort.follow_up import cut_short, is_cut_short, is_silent, refusal
 from models.practice.effects.doubly_robust import adjust, compare
 from models.practice.effects.verdicts import FALSE_SHARE, Z, q_values, two_sided
 from models.practice.pool.pooled_effects import Pooled, pooled_effect, random_effects
@@ -43,6 +43,8 @@ def own_firm(frames: PracticeFrames, firm_id: str, progress: Callable[[int, int]
         mine = frames.callback["firm_id"] == firm_id
         if is_silent(frames.callback)[mine].any():
             raise Refusal(refusal(int(mine.sum())))
+        if is_cut_short(frames.callback)[mine].any():
+            raise Refusal(cut_short(int(mine.sum())))
         if not jobs:
             raise NotEnoughData(what=f"followed jobs of {firm_id}", needed=1, found=0)
         pool = []

@@ -17,7 +17,7 @@ from models.practice.results.plain_data import plain
 from models.practice.results.pool_results import PooledEffect
 from pipeline.contract.findings import Finding
 
-Verdict = Literal["cuts callbacks", "raises callbacks", "cannot be told yet"]
+Verdict = Literal["cuts callbacks", "raises callbacks", "no difference worth knowing", "cannot be told yet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +111,9 @@ class PracticeEffect:
     sentence that stands for them. `e_value` is the strength (risk ratio) that something unrecorded would need, with
     both practice and callbacks, to explain the estimate away; `e_value_limit` the interval's nearer end, 1 when it
     holds no effect. `q_value`: p after control of the false-discovery rate over all practices of the audit.
-    `detectable_difference`: seen with 80 % chance with the jobs at hand. `jobs_needed`: about so many more jobs
-    would show `target_difference` with 80 % chance; None when no number would do.
+    `detectable_difference`: gets a verdict with 80 % chance with the jobs at hand, chance findings controlled.
+    `target_difference` is a quarter of the risk without. `jobs_needed`: about so many more jobs would show it with 80 %
+    chance or, where these would have, settle it if the estimate stays; None with a verdict, or when no number would do.
     """
 
     contrast: str
@@ -160,7 +161,7 @@ class PracticeEffect:
 
     @property
     def verdict_words(self) -> str:
-        """One of three: cuts callbacks; raises callbacks; cannot be told yet: about N more jobs."""
+        """One of four: cuts or raises callbacks; no difference worth knowing; cannot be told yet: about N more jobs."""
         if self.verdict != "cannot be told yet":
             return self.verdict
         more = "more jobs of either kind" if self.jobs_needed is None else f"about {self.jobs_needed:,} more jobs"
@@ -209,7 +210,10 @@ class CausalGraph:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """The whole audit. `jobs` could be used for something; `left_out` counts the others by reason."""
+    """The whole audit. `jobs` could be used for something; `left_out` counts the others by reason.
+
+    `graphs`: the causal picture behind each practice, by its column.
+    """
 
     jobs: int
     callbacks: int
@@ -225,7 +229,7 @@ class Audit:
     pool: tuple[PooledEffect, ...]
     risk_per_kg: RiskPerKg
     confounders: tuple[Confounder, ...]
-    graph: CausalGraph
+    graphs: Mapping[str, CausalGraph]
     assumptions: tuple[str, ...]
     left_out: Mapping[str, int]
     findings: tuple[Finding, ...]
@@ -236,7 +240,7 @@ class Audit:
 
     def as_dict(self) -> dict[str, object]:
         """Plain data for JSON: `practices`, `engineers`, `findings` and the rest."""
-        names = ("doses", "curves", "pool", "risk_per_kg", "confounders", "graph")
+        names = ("doses", "curves", "pool", "risk_per_kg", "confounders", "graphs")
         rest = {name: plain(getattr(self, name)) for name in names}
         return {
             "jobs": self.jobs,

@@ -99,9 +99,10 @@ class DoseResponse:
 class RiskPerKg:
     """Change of the risk of a debris callback for one more dry kilogram caught, so not left: negative cuts callbacks.
 
-    A share of jobs a kilogram, with a 95 % interval; None where `refused` says why. `usual_kg`: half the distance
+    A share of jobs a kilogram, shrunk towards 0 and never above it, with a 95 % interval, whether or not that holds 0;
+    None where `refused` says why. `usual_kg`: half the distance
     between the tenth and the ninetieth percentile of kilograms caught, beyond which no change is told. `strength`:
-    F of the ways of flushing on kilograms caught.
+    F of the ways of flushing on kilograms caught, jobs of an engineer going together where they are enough.
     """
 
     per_kg: float | None

@@ -103,7 +103,7 @@ def counted(rate: CallbackRate | None, firm: Firm) -> CallbackCost:
 def callback_rate(callback: pd.DataFrame, firm_id: str | None = None) -> CallbackRate:
     """The rate from a whole frame as `ftr_callback`, all its jobs or those of one firm; firms that have handed in no
     callbacks do not count."""
-    from models.practice.cohort.follow_up import HAND_IN, is_silent
+    from models.practice.cohort.follow_up import CUT_SHORT, HAND_IN, SAY_HOW_LONG, is_cut_short, is_silent
     from models.practice.survival import kaplan_meier, value_at
 
     asked = callback["firm_id"] == firm_id if firm_id is not None else np.ones(len(callback), dtype=bool)
@@ -111,7 +111,10 @@ def callback_rate(callback: pd.DataFrame, firm_id: str | None = None) -> Callbac
     if asked.any() and silent[asked].all():
         why = f"no callbacks were handed in, and none on record is not the same as none: {HAND_IN}"
         return CallbackRate(0, 0, None, None, None, why, firm_id)
-    callback = callback[asked & ~silent]
+    cut = is_cut_short(callback)
+    if asked.any() and (silent | cut)[asked].all():
+        return CallbackRate(0, 0, None, None, None, f"{CUT_SHORT}: {SAY_HOW_LONG}", firm_id)
+    callback = callback[asked & ~silent & ~cut]
     followed = callback["followed_days"].to_numpy(dtype=float, na_value=np.nan)
     debris = callback["first_debris_day"].to_numpy(dtype=float, na_value=np.nan)
     usable = followed >= 1

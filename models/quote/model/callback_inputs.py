@@ -34,7 +34,7 @@ PLANNED = ("filter_fitted", "predose_days", "heat_source", "connection", "isolat
 
 @dataclass(frozen=True, slots=True)
 class AuditedEffect:
-    """An effect that the practice audit has a verdict on: risk with less risk without, 95 % interval.
+    """An effect that the practice audit has a verdict on: risk with less risk without, shrunk towards none, 95 % range.
 
     `with_low`..`with_high` replace the one value of an amount.
     """
@@ -99,32 +99,31 @@ def learn_returns(frames: PracticeFrames) -> Returns:
 
 
 def verdicts(records: Records) -> list[AuditedEffect]:
-    """Effects that the audit has a verdict on: its own estimates, chance findings controlled over all practices."""
+    """Effects that the audit has a verdict on, chance findings controlled over all practices.
+
+    Its estimates shrunk towards none: those with a verdict are the ones that luck helped.
+    """
     from models.practice.cohort.contrasts import CONTRASTS
     from models.practice.effects.doubly_robust import adjust, compare
-    from models.practice.effects.verdicts import q_values, two_sided, verdict
+    from models.practice.effects.shrinkage import shrunk
+    from models.practice.effects.verdicts import q_values, verdict
 
     effects = [adjust(records, compare(records, contrast)) for contrast in CONTRASTS]
-    p = [
-        np.nan
-        if each.estimate is None or each.standard_error is None
-        else two_sided(each.estimate.difference, each.standard_error)
-        for each in effects
-    ]
-    told = zip(effects, q_values(np.array(p)).tolist(), strict=True)
+    p = [np.nan if each.p_value is None else each.p_value for each in effects]
+    pairs = zip(effects, q_values(np.array(p)).tolist(), strict=True)
+    tested = [(each, each.estimate.difference, each.standard_error, q) for each, q in pairs if each.estimate]
+    means, spreads = shrunk(np.array([d for _, d, _, _ in tested]), np.array([e for _, _, e, _ in tested], dtype=float))
     return [
-        _audited_effect(each)
-        for each, q in told
-        if each.estimate is not None and verdict(each.estimate.difference, q) != "cannot be told yet"
+        _audited_effect(each, mean, spread)
+        for (each, difference, _, q), mean, spread in zip(tested, means.tolist(), spreads.tolist(), strict=True)
+        if verdict(difference, q) != "cannot be told yet"
     ]
 
 
-def _audited_effect(effect: Adjusted) -> AuditedEffect:
+def _audited_effect(effect: Adjusted, difference: float, spread: float) -> AuditedEffect:
     from models.practice.effects.verdicts import Z
 
-    assert effect.estimate is not None
-    assert effect.standard_error is not None
-    contrast, difference, half = effect.compared.contrast, effect.estimate.difference, Z * effect.standard_error
+    contrast, half = effect.compared.contrast, Z * spread
     span = contrast.with_range or (None, None)
     return AuditedEffect(
         contrast.name,

@@ -153,6 +153,8 @@ def _plan(quote: pd.DataFrame, did: NDArray[np.bool_], who: NDArray[np.int64]) -
             "flow_reversed": turned,
             "half_drained_emitters": np.nan,
             "strainer_checked": strainer,
+            "final_turbidity_ntu": np.nan,
+            "final_iron_mg_l": np.nan,
             "isolation": np.where(isolation, "one_at_a_time", "all_open"),
             "heat_source": np.where(heat, "boiler", "none"),
             "agitation": np.where(agitation, "vibration", "none"),
@@ -175,4 +177,4 @@ def _follow(
         first_other_day=np.where(other <= followed, other, np.nan),
         first_unknown_day=np.nan,
     )
-    return key.assign(site_minutes=minutes, magnetite_kg=np.nan), callback, first <= 365
+    return key.assign(site_minutes=minutes, magnetite_kg=np.nan, non_magnetic_kg=np.nan), callback, first <= 365

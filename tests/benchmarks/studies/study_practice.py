@@ -18,9 +18,13 @@ import pandas as pd
 from models.practice.cohort.audited_jobs import gather
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.effect import judge, practice_effect
+from models.practice.effects.shrinkage import shrunk
+from models.practice.effects.verdicts import Z
 from tests.benchmarks.studies.practice_world import EFFECTS, World, draw_world
 
 SCENARIOS = {"known": {}, "no_effects": {"effect": 0.0}, "hidden_skill": {"hidden": 1.0}}
+SCENARIOS["trend"] = {"effect": 0.0, "trend": 0.4}
+"""The last: no effects, but practices are taken up and callbacks fall, each by 0.4 a year on its scale."""
 
 
 def one_draw(scenario: str, seed: int, jobs: int) -> list[dict[str, object]]:
@@ -65,7 +69,7 @@ def summary(rows: pd.DataFrame) -> pd.DataFrame:
         raw_off=lambda f: 100 * (f["raw"] - f["truth_all"]),
         holds=lambda f: f["truth"].between(f["low"], f["high"]),
         raw_holds=lambda f: f["truth_all"].between(f["raw_low"], f["raw_high"]),
-        says=lambda f: f["verdict"] != "cannot be told yet",
+        says=lambda f: f["verdict"].isin(["cuts callbacks", "raises callbacks"]),
         wrong=lambda f: _wrong(f),
     )
     told["free"], told["raw_free"] = _without_luck(told, "off"), _without_luck(told, "raw_off")
@@ -103,7 +107,7 @@ def _without_luck(rows: pd.DataFrame, column: str) -> pd.Series:
 def _wrong(rows: pd.DataFrame) -> pd.Series:
     """A verdict where there is no effect, or in the wrong direction."""
     sign = np.where(rows["truth"].abs() < 1e-9, 0, np.sign(rows["truth"]))
-    said = rows["verdict"].map({"cuts callbacks": -1, "raises callbacks": 1, "cannot be told yet": 0})
+    said = rows["verdict"].map({"cuts callbacks": -1, "raises callbacks": 1}).fillna(0)
     return (said != 0) & (said != sign)
 
 
@@ -123,7 +127,24 @@ def write_table(table: pd.DataFrame, rows: pd.DataFrame, out: Path) -> None:
             f"{part['raw_bias'].abs().mean():.3f} points; wrong verdicts {part['wrong'].mean():.4f} of practices, "
             f"{any_wrong:.3f} of worlds have one."
         )
+        lines.append(_picked(own))
     (out / "study.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _picked(rows: pd.DataFrame) -> str:
+    """Of the effects with a verdict: how much too large they are, as estimated and as prices count them."""
+    by_draw = [
+        (part, *shrunk(part["estimate"].to_numpy(), part["error"].to_numpy())) for _, part in rows.groupby("seed")
+    ]
+    every = pd.concat([part.assign(mean=mean, spread=spread) for part, mean, spread in by_draw])
+    picked = every[every["verdict"].isin(["cuts callbacks", "raises callbacks"])]
+    held = (picked["mean"] - picked["truth"]).abs() < Z * picked["spread"]
+    plain, counted, true = (100 * picked[name].abs().mean() for name in ("estimate", "mean", "truth"))
+    before = picked["truth"].between(picked["low"], picked["high"]).mean()
+    return (
+        f"{len(picked)} with a verdict: true {true:.2f} points on average, estimated {plain:.2f} (intervals hold "
+        f"{before:.3f}), shrunk {counted:.2f} ({held.mean():.3f})."
+    )
 
 
 def write_picture(table: pd.DataFrame, out: Path) -> None:

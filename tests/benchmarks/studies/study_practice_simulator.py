@@ -22,7 +22,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
-from models.practice.cohort.confounders import MAIN, Known
+from models.practice.cohort.confounders import MAIN, SURVEY, Known
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.doubly_robust import Adjusted
 from models.practice.effects.effect import judge, practice_effect
@@ -103,6 +103,7 @@ def _with_looks(known: Known, looks: Floats) -> Known:
         label=names[0],
         known_as=names[1],
         practice=names[2],
+        stage=np.r_[known.stage, SURVEY, SURVEY],
     )
 
 

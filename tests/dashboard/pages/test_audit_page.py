@@ -53,7 +53,7 @@ def test_a_practice_is_opened_with_its_doses_and_what_it_is_worth(page: AppTest,
     assert "What it is worth" in said
     assert "Left out, " in said
     assert "How much of it" in said
-    assert any("What moves what, 14 arrows: House, system, age → Signs at survey" in alt for alt in charts(page))
+    assert any("What moves what, 21 arrows: House, system, age → Signs at survey" in alt for alt in charts(page))
 
 
 def test_curves_turn_to_jobs_free_of_callbacks(page: AppTest, charts: Charts) -> None:

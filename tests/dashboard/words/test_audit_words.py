@@ -72,6 +72,25 @@ def test_power_says_what_these_jobs_show_and_what_more_would() -> None:
         "2.4."
     )
     assert audit_words.power(made.effect(detectable_difference=0.038, jobs_needed=None)).endswith("in 8 audits of 10.")
+    near = made.effect(detectable_difference=0.02, jobs_needed=3700, target_difference=-0.024)
+    assert audit_words.power(near).endswith("; if the estimate stays, about 3,700 more jobs would settle it.")
+
+
+def test_no_difference_worth_knowing_stands_after_the_verdicts_with_what_is_ruled_out(audit: Audit) -> None:
+    level = made.effect("no difference worth knowing", 0.002, label="Flow reversed", target_difference=-0.024)
+    open_ = made.effect("cannot be told yet", label="Nearer", jobs_needed=100)
+
+    assert audit_words.in_order((open_, level, made.effect()))[1] is level
+    assert audit_words.answer(replace(audit, practices=(level, open_, made.effect()))).endswith(
+        "; no difference worth knowing: flow reversed."
+    )
+    assert audit_words.answer(replace(audit, practices=(level, open_))) == (
+        "No practice can be told yet to cut or raise callbacks; the nearest, nearer, wants about 100 more jobs; "
+        "no difference worth knowing: flow reversed."
+    )
+    assert audit_words.effect_sentence(level).endswith(
+        " A change of 2.4 per 100 jobs, a quarter of the risk, is ruled out either way."
+    )
     assert audit_words.power(made.effect(detectable_difference=None)) == ""
 
 

@@ -39,10 +39,11 @@ def test_intervals_hold_the_true_effects_and_verdicts_are_not_wrong(audited: Aud
     assert audited.practice("heat_source:boiler|none").verdict == "cannot be told yet"
 
 
-def test_verdicts_have_three_outcomes_in_words(audited: Audit) -> None:
+def test_verdicts_have_four_outcomes_in_words(audited: Audit) -> None:
     for effect in audited.practices:
         words = effect.verdict_words
-        assert words in ("cuts callbacks", "raises callbacks") or words.startswith("cannot be told yet: ")
+        settled = ("cuts callbacks", "raises callbacks", "no difference worth knowing")
+        assert words in settled or words.startswith("cannot be told yet: ")
         if effect.difference is not None and effect.verdict == "cannot be told yet":
             assert f"about {effect.jobs_needed:,} more jobs" in words
 

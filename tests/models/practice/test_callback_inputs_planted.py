@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.practice.cohort.audited_jobs import PracticeFrames
+from models.practice.cohort.audited_jobs import PracticeFrames, gather
+from models.practice.effects.risk_per_kg import risk_per_kg
 from models.quote.answer import answer
 from models.quote.model.callback_inputs import Returns, learn_returns
 from models.quote.model.quote_model import QuoteModel
@@ -23,11 +24,13 @@ GAINS = {"predose_days": 0.5, "isolation": 0.6}
 """Share of a house's kilograms that a week of pre-dose, and one emitter at a time, take out besides."""
 
 
-def planted(seed: int, jobs: int = JOBS) -> tuple[PracticeFrames, np.ndarray]:
-    """Tables, and what each house gives flushed plainly [kg]. A dirty house gives more and is called back more."""
+def planted(seed: int, jobs: int = JOBS, chosen_by_dirt: float = 0.0) -> tuple[PracticeFrames, np.ndarray]:
+    """Tables, and what each house gives flushed plainly [kg]. A dirty house gives more and is called back more; by
+    `chosen_by_dirt` spreads those flushed by each thorough way are dirtier, which the slope takes to be none."""
     rng = np.random.default_rng(seed)
     frames = draw_world(seed, jobs).frames
-    dirt = rng.standard_normal(jobs)  # in no survey
+    thorough = (frames.quote["predose_days"] == 7).to_numpy() * 1.0 + (frames.quote["isolation"] == "one_at_a_time")
+    dirt = rng.standard_normal(jobs) + chosen_by_dirt * thorough.to_numpy()  # in no survey
     plain = np.exp(0.3 + 0.05 * (frames.quote["emitter_count"].to_numpy() - 10) + 0.3 * dirt)
     more = plain * (
         GAINS["predose_days"] * (frames.quote["predose_days"] == 7)
@@ -86,6 +89,21 @@ def test_the_slope_is_told_near_the_planted_one(returns: Returns) -> None:
     assert told.high is not None
     assert told.low < A_KILOGRAM < told.high < 0
     assert told.per_kg == pytest.approx(A_KILOGRAM, abs=0.03)  # twice its standard error
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_a_slope_that_is_not_clear_of_none_is_told_small_and_never_as_more_callbacks(seed: int) -> None:
+    """The callbacks dealt out anew by chance: a kilogram does nothing. Half of the risk of some 20 % over usual catches
+    of about 1 kg is the spread taken for granted."""
+    frames, _ = planted(seed, 1200)
+    days = frames.callback["first_debris_day"].sample(frac=1, random_state=seed).to_numpy()
+    found = risk_per_kg(gather(replace(frames, callback=frames.callback.assign(first_debris_day=days))))
+
+    assert found.per_kg is not None
+    assert found.low is not None
+    assert found.high is not None
+    assert -0.04 < found.per_kg <= 0.0 <= found.high < 0.1
+    assert found.low < found.per_kg
 
 
 @pytest.mark.parametrize("by_verdict", [False, True])

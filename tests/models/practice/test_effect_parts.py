@@ -19,14 +19,14 @@ from models.practice.effects.dose_response import trend_p
 from models.practice.effects.doubly_robust import Adjusted, Compared, compare, too_few
 from models.practice.effects.effect import judge, practice_effect
 from models.practice.effects.estimators import Estimate
-from models.practice.effects.risk_per_kg import taken_out, two_stage
+from models.practice.effects.risk_per_kg import effective_f, shrunk_slope, taken_out, two_stage
 from models.practice.effects.subgroups import SUBGROUPS, subgroup_effects
 from models.practice.effects.weighted_curves import TABLE_DAYS, practice_curves
 from pipeline.contract.firm import Firm
 
 FILTER = BY_NAME["filter_fitted:on_return|none"]
 ONE = BY_NAME["isolation:one_at_a_time|all_open"]
-NOTHING_KNOWN = Known(np.zeros((0, 0)), np.zeros(0, dtype=np.int64), (), (), ())
+NOTHING_KNOWN = Known(np.zeros((0, 0)), np.zeros(0, dtype=np.int64), (), (), (), np.zeros(0, dtype=np.int64))
 
 
 def records_of(frame: pd.DataFrame, days: list[float], event: list[bool], engineer: list[int]) -> Records:
@@ -105,7 +105,8 @@ def adjusted_of(compared: Compared, effect: list[float], difference: float) -> A
 
 def test_a_subgroup_is_the_mean_of_its_own_jobs_with_an_interval_for_looking_four_times() -> None:
     """60 sealed jobs, 30 each way: own contributions 0.02 more than the difference, alternating by 0.1; open-vented
-    ones are 29 with and refused. Each job has an engineer of its own. Half width: z(1 − 0.05/8) · 0.1 / √59."""
+    ones are 29 with and refused. Each job has an engineer of its own. Half width: z(1 − 0.05/8) · 0.1 / √59,
+    widened by Student's t."""
     n, sealed = 130, np.arange(130) < 60
     a = np.where(sealed, np.arange(n) % 2 == 0, np.arange(n) < 60 + 29)
     event = (np.arange(n) % 4 < 2).tolist()
@@ -117,9 +118,9 @@ def test_a_subgroup_is_the_mean_of_its_own_jobs_with_an_interval_for_looking_fou
 
     found = {each.code: each for each in subgroup_effects(records, adjusted)}
 
-    half = float(ndtri(1 - 0.05 / 8)) * 0.1 / np.sqrt(59)
+    half = float(ndtri(1 - 0.05 / 8)) * 0.1 / np.sqrt(59) * 2.000995 / 1.959964  # Student's t, 59 degrees (tables)
     one, two = found["sealed"], found["open_vented"]
-    assert (one.difference, one.low, one.high) == pytest.approx((-0.03, -0.03 - half, -0.03 + half))
+    assert (one.difference, one.low, one.high) == pytest.approx((-0.03, -0.03 - half, -0.03 + half), rel=1e-5)
     assert (one.jobs_with, one.jobs_without, two.difference) == (30, 30, None)
     assert two.refused.startswith("Too few for an effect of its own: 29 and 41 jobs, ")
     assert (found["many_emitters"].jobs_with, found["many_emitters"].jobs_without) == (45, 20)
@@ -169,6 +170,25 @@ def test_two_stages_by_hand() -> None:
     assert influence == pytest.approx(np.array([-2.0, 2, -2, 2]) * np.array([0.5, -0.5, -1.5, -0.5]) / 4)
     # the same way told twice is one way
     assert two_stage(dose, outcome, np.hstack([ways, 2 * ways]), 1)[2] == pytest.approx(8.0)
+
+
+def test_the_strength_of_jobs_that_go_together_by_hand() -> None:
+    """Five times way −1, 1, −1, 1 and dose −1, 1, −3, 3: slope 2, misses 1, −1, −1, 1, so that pairs go together."""
+    dose, way = np.tile([-1.0, 1, -3, 3], 5), np.tile([-1.0, 1, -1, 1], 5)[:, None]
+    pairs = np.repeat(np.arange(10), 2)
+
+    # basis ±1/√20: moved 40/√20, squared 80; each pair's misses sum to ∓2/√20, squared 1/5, ten of them 2, times 10/9
+    assert effective_f(dose, way, pairs) == pytest.approx(80 / (2 * 10 / 9))
+    assert effective_f(dose, np.hstack([way, 2 * way]), pairs) == pytest.approx(36.0)
+    # each for itself: misses ±1/√20, squared 1/20, twenty of them 1, times 20/19
+    assert effective_f(dose, way, np.arange(20)) == pytest.approx(80 / (20 / 19))
+    assert effective_f(dose, way, pairs % 9) == np.inf  # nine engineers tell no error
+
+
+def test_a_slope_is_shrunk_by_what_was_to_be_expected_by_hand() -> None:
+    """Spread 0.03, error 0.04: 9 of 25 parts are kept, and √(9/25) of the error. A clear one stays."""
+    assert shrunk_slope(-0.05, 0.04, 0.03) == pytest.approx((-0.018, 0.024))
+    assert shrunk_slope(-0.05, 1e-6, 0.03) == pytest.approx((-0.05, 1e-6))
 
 
 def test_a_trend_over_doses_by_hand() -> None:

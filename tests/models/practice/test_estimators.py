@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from models.practice.cohort.censoring import followed_to, outcomes_by_stratum, pseudo_outcomes, strata
-from models.practice.effects.doubly_robust import FEWEST_ENGINEERS, standard_error
+from models.practice.effects.doubly_robust import FEWEST_ENGINEERS, p_value, standard_error
 from models.practice.effects.estimators import doubly_robust, influence_error
 
 Y = np.array([1.0, 0.0, 1.0, 0.0])
@@ -57,14 +57,28 @@ def test_the_error_job_by_job_and_by_few_clusters_by_hand() -> None:
 
 @pytest.mark.parametrize(("engineers", "error"), [(FEWEST_ENGINEERS - 1, 1.0), (FEWEST_ENGINEERS, 2.0)])
 def test_jobs_of_one_engineer_go_together_from_ten_engineers_on(engineers: int, error: float) -> None:
-    """k engineers of two jobs each, both 1 or both −1: job by job √(2k) / 2k; by engineer √(4k · k/(k − 1)) / 2k."""
+    """k engineers of two jobs each, both 1 or both −1: job by job √(2k) / 2k; by engineer √(4k · k/(k − 1)) / 2k.
+
+    Of ten engineers a 95 % interval reaches 2.262157 errors (Student's t with 9 degrees of freedom, tables), not
+    1.959964."""
     sign = np.where(np.arange(engineers) % 2 == 0, 1.0, -1.0)
     influence, unit = np.repeat(sign, 2), np.repeat(np.arange(engineers) * 3 + 5, 2)
 
-    alone, together = np.sqrt(2 * engineers) / (2 * engineers), np.sqrt(1 / (engineers - 1))
+    alone, together = np.sqrt(2 * engineers) / (2 * engineers), 2.262157 / 1.959964 * np.sqrt(1 / (engineers - 1))
     assert standard_error(influence, unit) == pytest.approx({1.0: alone, 2.0: together}[error])
     # where jobs of one engineer offset each other, the larger error stands: job by job
     assert standard_error(np.tile([1.0, -1.0], engineers), unit) == pytest.approx(alone)
+
+
+def test_the_p_value_of_ten_engineers_is_that_of_students_t() -> None:
+    """By engineer the error is 1/3; t₉ is beyond ±2.262157 with 5 % and beyond ±3.249836 with 1 % (tables). Of nine
+    engineers the normal one by job counts: √18 / 18, beyond ±1.959964 of it with 5 %."""
+    influence, unit = np.repeat(np.where(np.arange(10) % 2 == 0, 1.0, -1.0), 2), np.repeat(np.arange(10), 2)
+
+    assert [p_value(at / 3, influence, unit) for at in (2.262157, -3.249836)] == pytest.approx([0.05, 0.01], rel=1e-4)
+    assert p_value(1.959964 / np.sqrt(18), influence[:18], unit[:18]) == pytest.approx(0.05, rel=1e-4)
+    # where jobs of one engineer offset each other, what is said job by job stands: √20 / 20
+    assert p_value(1.959964 / np.sqrt(20), np.tile([1.0, -1.0], 10), unit) == pytest.approx(0.05, rel=1e-4)
 
 
 def test_a_callback_on_day_365_is_within_the_year_and_one_on_day_366_is_not() -> None:

@@ -14,11 +14,12 @@ from models.practice.effects.cost_effectiveness import callback_cost, material_c
 from models.practice.effects.doubly_robust import adjust, compare
 from models.practice.effects.effect import judge, practice_effect
 from models.practice.effects.risk_per_kg import risk_per_kg, two_stage
-from models.practice.effects.verdicts import needed, round_up, two_sided
+from models.practice.effects.shrinkage import shrunk
+from models.practice.effects.verdicts import detectable, is_no_difference, needed, round_up, threshold, two_sided
 from models.practice.engineers.casemix import expected_callbacks
 from models.practice.engineers.funnel import funnel, shrink
 from models.practice.pool.pooled_effects import pooled_effect
-from models.practice.results.audit_result import Audit
+from models.practice.results.audit_result import Audit, PracticeEffect
 from models.practice.results.curve_results import RiskPerKg
 from pipeline.contract.firm import Firm
 from tests.benchmarks.studies.practice_world import World, draw_world
@@ -28,12 +29,85 @@ ONE = "isolation:one_at_a_time|all_open"
 
 
 def test_jobs_needed_follow_the_root_of_the_number_by_hand() -> None:
-    """Error 0.01 seen with 1000 jobs: 0.0280 is detectable; a quarter of 8 % is 0.02: (2.80 / 2)² − 1 = 0.962 times."""
-    target, more = needed(1000, 0.01, 0.08)
+    """Error 0.01 with 1000 jobs: 1.959964 + 0.841621 of it, 0.0280, is detectable at 5 %: (2.80 / 2)² − 1 = 0.962 times
+    as many more show 0.02. At the 1 % of a stricter threshold 2.575829 + 0.841621: (3.417 / 2)² − 1 = 1.920 times."""
+    assert needed(1000, 0.01, 0.02, 0.05) == 970
+    assert needed(1000, 0.01, 0.02, 0.01) == 2000
+    assert detectable(0.01, 0.01) == pytest.approx(0.0341745, abs=1e-7)
 
-    assert target == pytest.approx(0.02)
-    assert more == 970
-    assert needed(1000, 0.004, 0.08)[0] == pytest.approx(0.01)  # 0.02 would have been seen: half of it next
+
+def test_where_a_worthwhile_difference_would_have_been_seen_it_is_said_what_settles_it() -> None:
+    """Error 0.007: 0.0196 is detectable, 0.02 would have been seen. An estimate of −0.0125 comes clear of none at an
+    error of 0.0125 / 1.96 = 0.006378, (0.007 / 0.006378)² − 1 = 0.2047; one of 0.009 of 0.02 at 0.011 / 1.96."""
+    assert needed(1000, 0.007, 0.02, 0.05, -0.0125) == 210
+    assert needed(1000, 0.007, 0.02, 0.05, 0.009) == 560
+    assert needed(1000, 0.007, 0.02, 0.05) is None
+
+
+def test_the_threshold_of_one_more_verdict_is_the_next_place_of_benjamini_and_hochberg() -> None:
+    assert [threshold(0, 17), threshold(2, 10), threshold(10, 10)] == pytest.approx([0.05 / 17, 0.015, 0.05])
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(-0.0199, 0.0199, True), (-0.02, 0.01, False), (-0.01, 0.02, False), (0.001, 0.03, False), (None, 0.01, False)],
+)
+def test_no_difference_worth_knowing_leaves_out_the_target_on_both_sides(
+    low: float | None, high: float | None, said: bool
+) -> None:
+    assert is_no_difference(low, high, 0.02) is said
+
+
+def effect_of(difference: float, error: float, p: float, made: PracticeEffect) -> PracticeEffect:
+    """An effect of 1000 jobs at a risk of 8 % without."""
+    ends = difference - 1.96 * error, difference + 1.96 * error
+    told = {"difference": difference, "low": ends[0], "high": ends[1], "standard_error": error, "p_value": p}
+    return replace(made, jobs=1000, risk_without=0.08, risk_with=0.08 + difference, worth=None, **told)
+
+
+def test_verdicts_and_jobs_needed_use_one_threshold(audited: Audit) -> None:
+    """Three tested: one clear, so that the next needs p ≤ 2/3 of 5 %: z 2.128045; another is within ±0.02 for sure."""
+    made = audited.practice(FILTER)
+    clear, open_, level = judge(
+        [effect_of(-0.05, 0.01, 6e-7, made), effect_of(-0.015, 0.01, 0.13, made), effect_of(0.001, 0.008, 0.9, made)],
+        0.1,
+    )
+
+    assert [each.verdict for each in (clear, open_, level)] == [
+        "cuts callbacks",
+        "cannot be told yet",
+        "no difference worth knowing",
+    ]
+    assert [clear.jobs_needed, level.jobs_needed] == [None, None]
+    assert open_.detectable_difference == pytest.approx(0.01 * (2.128045 + 0.841621), rel=1e-5)
+    assert open_.jobs_needed == 1300  # (2.9697 / 2)² − 1 = 1.2048 times 1000
+    assert level.verdict_words == "no difference worth knowing"
+
+
+def test_what_is_picked_as_clearest_is_shrunk_to_what_is_true_of_it_on_average() -> None:
+    """2,000 audits of ten practices, true spread 1, errors 1: the largest estimate is too large by some 0.8, since half
+    of its square is luck; shrunk it is right on average, and its 95 % range holds the truth in 95 %."""
+    rng = np.random.default_rng(1)
+    truth = rng.standard_normal((2000, 10))
+    seen = truth + rng.standard_normal((2000, 10))
+    at = np.abs(seen).argmax(axis=1)
+    rows, sign = np.arange(2000), np.sign(seen[np.arange(2000), np.abs(seen).argmax(axis=1)])
+    means, spreads = (np.array(each) for each in zip(*(shrunk(one, np.ones(10)) for one in seen), strict=True))
+
+    off = sign * (means[rows, at] - truth[rows, at])
+    assert (sign * (seen[rows, at] - truth[rows, at])).mean() > 0.6
+    assert abs(off.mean()) < 0.1
+    assert np.mean(np.abs(off) < 1.96 * spreads[rows, at]) == pytest.approx(0.95, abs=0.02)
+
+
+def test_effects_far_beyond_their_errors_are_left_as_they_are_and_units_do_not_matter() -> None:
+    clear, errors = np.array([-5.0, 4.0, 6.0, -3.0]), np.full(4, 0.05)
+
+    assert shrunk(clear, errors)[0] == pytest.approx(clear, rel=1e-3)
+    assert shrunk(clear, errors)[1] == pytest.approx(errors, rel=0.01)
+    for small, large in zip(shrunk(clear, np.full(4, 3.0)), shrunk(clear * 10, np.full(4, 30.0)), strict=True):
+        assert large == pytest.approx(small * 10)
+    assert shrunk(np.zeros(0), np.zeros(0))[0].size == 0
 
 
 @pytest.mark.parametrize(("number", "told"), [(3.2, 4), (0.0, 1), (961.3, 970), (12_345, 13_000)])

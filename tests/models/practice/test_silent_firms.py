@@ -74,3 +74,35 @@ def test_one_callback_of_any_cause_is_enough_to_be_heard(pool: PracticeFrames) -
     callback.loc[callback.index[callback["firm_id"] == "silent"][0], "first_other_day"] = 400.0
 
     assert set(gather(replace(pool, callback=callback)).frame["firm_id"]) == {"talks", "silent"}
+
+
+def cut_to(frames: PracticeFrames, firm: str, days: float) -> PracticeFrames:
+    """The firm's jobs said to be followed for so many days; what came later within the year does not count."""
+    callback, mine = frames.callback.copy(), frames.callback["firm_id"] == firm
+    first = [name for name in callback.columns if name.startswith("first_")]
+    later = (callback[first].gt(days) & callback[first].le(365)).any(axis=1) & mine
+    callback.loc[mine, first] = callback.loc[mine, first].where(callback.loc[mine, first] <= days)
+    callback.loc[mine, "followed_days"] = np.minimum(callback.loc[mine, "followed_days"], days)
+    return replace(frames, callback=callback.assign(has_later_callback_365=later))
+
+
+def test_a_firm_whose_callbacks_lie_beyond_its_ends_of_follow_up_is_left_out_and_told_why(pool: PracticeFrames) -> None:
+    short = cut_to(pool, "talks", 20)
+    sentence = "300 jobs left out: most callbacks of the firm lie after the day to which its jobs were followed"
+
+    with pytest.raises(Refusal, match=sentence):
+        audit(short, Firm(), Scope(firms=("talks",)))
+    with pytest.raises(Refusal, match=sentence):
+        own_firm(short, "talks")
+    for rate in (callback_rate(short.callback), callback_rate(short.callback, "talks")):
+        assert rate.risk is None
+        assert "leave followed_until empty" in rate.refused
+    assert gather(short).left_out == {
+        "most callbacks of the firm lie after the day to which its jobs were followed": 300,
+        "the firm has handed in no callbacks": 150,
+    }
+
+
+def test_a_firm_that_follows_its_jobs_for_most_of_the_year_is_heard(pool: PracticeFrames) -> None:
+    assert len(gather(cut_to(pool, "talks", 250)).days) == 300
+    assert len(gather(cut_to(pool, "talks", 365)).days) == 300

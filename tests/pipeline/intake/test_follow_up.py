@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -44,7 +45,7 @@ def jobs(followed_until: str = "") -> list[str]:
 def test_follow_up_ends_with_the_day_of_loading_and_a_later_end_is_warned_of(
     book: Book, write_log: WriteLog, frame_of: Frame, until: str, days: int, notes: int
 ) -> None:
-    report = load([write_log(jobs=jobs(until))], book)
+    report = load([write_log(jobs=jobs(until), callbacks=[CALLS, *(f"{f},a,2025-03-04,leak," for f in "ns")])], book)
 
     assert frame_of(book, "ftr_callback")["followed_days"].tolist() == [days, days]  # 4 March to 2 June: 27+30+31+2
     warned = frame_of(book, "row_warnings")
@@ -69,7 +70,7 @@ def test_the_recorded_day_counts_and_not_that_of_a_rebuild(
 ) -> None:
     calls = [CALLS, "s,a,2025-06-03,blockage,"]
     load([write_log(jobs=jobs("2025-06-20"), callbacks=calls)], book)
-    names = ("ftr_callback", "rejects", "row_warnings")
+    names = ("ftr_callback", "follow_up_end", "rejects", "row_warnings")
     before = [frame_of(book, name) for name in names]
     monkeypatch.setattr(f"{__name__}.LOADED", LOADED + timedelta(days=60))
     for stamp in book.checked.glob("*/stamp.json"):
@@ -79,7 +80,7 @@ def test_the_recorded_day_counts_and_not_that_of_a_rebuild(
 
     for name, frame in zip(names, before, strict=True):
         pd.testing.assert_frame_equal(frame_of(book, name), frame)
-    assert len(before[1]) == 1
+    assert len(before[2]) == 1
 
 
 def test_two_causes_on_one_day_are_two_callbacks(book: Book, write_log: WriteLog, frame_of: Frame) -> None:
@@ -128,3 +129,42 @@ def test_of_a_firm_without_callbacks_the_list_of_jobs_does_not_say_how_long_it_w
 
     assert listed["followed_days"]["n"] == 90
     assert listed.loc["s", ["followed_days", "has_debris_callback_365", "is_censored_365"]].isna().all()
+
+
+def handed_in(day: date, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(f"{__name__}.LOADED", day)
+
+
+def test_jobs_handed_in_one_by_one_are_followed_as_long_as_the_same_jobs_handed_in_together(
+    book: Book, tmp_path: Path, write_log: WriteLog, frame_of: Frame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A week after each visit the job, a day after each the callback; then the same rows on one day."""
+    visits = {f"j{at}": date(2025, 1, 1) + timedelta(days=30 * at) for at in range(8)}
+    rows = {job: f"n,{job},sealed,{day},{day}T09:00,{day}T15:00," for job, day in visits.items()}
+    calls = {"j0": date(2025, 5, 20), "j4": date(2025, 6, 11), "j1": date(2025, 9, 17)}
+    steps = sorted(
+        [(day + timedelta(days=7), "jobs", rows[job]) for job, day in visits.items()]
+        + [(day + timedelta(days=1), "callbacks", f"n,{job},{day},blockage,") for job, day in calls.items()]
+    )
+    for day, table, row in steps:
+        handed_in(day, monkeypatch)
+        load([write_log(**{table: [HEAD if table == "jobs" else CALLS, row]})], book)
+    together, at_once = Book(tmp_path / "together"), [row for _, table, row in steps if table == "callbacks"]
+    load([write_log(jobs=[HEAD, *rows.values()], callbacks=[CALLS, *at_once])], together)
+
+    found, wanted = frame_of(book, "ftr_callback"), frame_of(together, "ftr_callback")
+    pd.testing.assert_frame_equal(found, wanted)
+    assert found["followed_days"].tolist() == [(date(2025, 9, 18) - day).days for day in visits.values()]
+    assert found["first_debris_day"].dropna().tolist() == [139.0, 229.0, 41.0]
+
+
+def test_an_empty_table_of_callbacks_says_that_there_were_none_up_to_its_day(
+    book: Book, write_log: WriteLog, frame_of: Frame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = [HEAD, jobs()[1]]
+    load([write_log(jobs=own, callbacks=[CALLS, "n,a,2025-03-14,leak,"])], book)
+    handed_in(LOADED + timedelta(days=100), monkeypatch)
+    load([write_log(callbacks=[CALLS])], book)
+
+    assert frame_of(book, "follow_up_end")["callbacks_known_to"].dt.date.tolist() == [date(2025, 9, 10)]
+    assert frame_of(book, "ftr_callback")["followed_days"].tolist() == [190]

@@ -103,59 +103,82 @@ def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> No
     )
 
 
+KNOWN_TO = """
+firm_id | callbacks_known_to
+n       | 2025-12-01
+s       | 2024-04-03
+"""
 FOLLOWED = """
 firm_id | job_id | visit_date | loaded_on  | followed_until
 n       | to365  | 2024-03-04 | 2026-01-01 | 2025-03-04
 n       | to364  | 2024-03-04 | 2026-01-01 | 2025-03-03
-n       | day365 | 2024-03-04 | 2026-01-01 | 2025-06-01
-n       | day366 | 2024-03-04 | 2026-01-01 | 2025-06-01
-n       | late   | 2024-03-04 | 2024-04-03 | 2030-01-01
-n       | none   | 2024-03-20 | 2024-05-03 | -
+n       | day365 | 2024-03-04 | 2026-01-01 | 2025-03-04
+n       | day366 | 2024-03-04 | 2026-01-01 | 2025-03-05
+n       | ahead  | 2025-11-20 | 2025-11-25 | 2030-01-01
+n       | owner  | 2025-11-20 | 2025-12-11 | 2030-01-01
+n       | none   | 2025-11-30 | 2026-01-01 | -
+n       | young  | 2025-12-20 | 2026-01-01 | -
 n       | odd    | 2024-03-04 | 2026-01-01 | 2024-03-01
 n       | beyond | 2024-03-04 | 2026-01-01 | 2024-03-14
-n       | early  | 2024-03-04 | 2026-01-01 | 2024-03-14
 n       | after  | 2024-03-04 | 2026-01-01 | 2024-03-14
-s       | to365  | 2024-02-01 | 2026-01-01 | 2024-04-03
+n       | early  | 2024-03-04 | 2026-01-01 | 2024-03-14
+s       | to365  | 2024-02-01 | 2024-02-03 | -
+s       | ahead  | 2024-02-01 | 2024-02-08 | -
+q       | to365  | 2024-02-01 | 2024-02-08 | -
+q       | ahead  | 2024-02-01 | 2024-02-08 | 2024-03-01
 """
 CALLED = """
 firm_id | job_id | called_back_on | cause        | debris_related
 n       | day365 | 2025-03-04     | noise        | -
 n       | day366 | 2025-03-05     | pump         | -
+n       | to364  | 2025-03-04     | pump         | -
 n       | beyond | 2024-06-12     | leak         | -
 n       | beyond | 2024-05-03     | blockage     | -
-n       | beyond | 2024-04-03     | cold_emitter | false
+n       | beyond | 2024-04-03     | boiler_fault | -
 n       | early  | 2024-03-14     | cold_emitter | -
 n       | early  | 2024-03-24     | other        | true
 n       | early  | 2024-03-09     | boiler_fault | -
-n       | early  | 2024-03-19     | boiler_fault | -
 n       | early  | 2024-03-11     | other        | -
+n       | early  | 2024-03-12     | boiler_fault | -
+n       | early  | 2024-03-13     | cold_emitter | false
 n       | after  | 2025-03-05     | noise        | -
-s       | to365  | 2024-03-05     | leak         | -
+n       | beyond | 2025-06-12     | leak         | -
+n       | after  | 2024-03-14     | boiler_fault | -
+s       | ahead  | 2024-04-03     | leak         | -
+s       | ahead  | 2024-04-02     | noise        | -
+s       | ahead  | 2024-04-03     | blockage     | -
 n       | gone   | 2024-03-05     | leak         | -
 """
 
 
-def test_a_callback_on_day_365_is_within_the_year_and_one_on_day_366_is_not() -> None:
-    """4 March 2024 to 4 March 2025 is 365 days: the leap day lies before. Follow-up reaches to the last callback known."""
+def test_each_job_is_followed_to_its_stated_end_or_that_of_the_firm_and_later_callbacks_do_not_count() -> None:
+    """4 March 2024 to 4 March 2025 is 365 days: the leap day lies before. `ahead` of s came back and is followed for as long
+    as `to365` of the same firm, which did not; nothing is known of q, but what it states."""
     check(
         "features/ftr_callback",
         """
-        firm_id | job_id | followed_days | first_debris_day | first_other_day | first_unknown_day | observed_days | has_debris_callback_365 | is_censored_365
-        n       | after  | 366           | 366              | -               | -                 | 365           | false                   | false
-        n       | beyond | 100           | 60               | 30              | -                 | 60            | true                    | false
-        n       | day365 | 454           | 365              | -               | -                 | 365           | true                    | false
-        n       | day366 | 454           | 366              | -               | -                 | 365           | false                   | false
-        n       | early  | 20            | 10               | 7               | 5                 | 10            | true                    | false
-        n       | late   | 30            | -                | -               | -                 | 30            | -                       | true
-        n       | none   | 44            | -                | -               | -                 | 44            | -                       | true
-        n       | odd    | 0             | -                | -               | -                 | 0             | -                       | true
-        n       | to364  | 364           | -                | -               | -                 | 364           | -                       | true
-        n       | to365  | 365           | -                | -               | -                 | 365           | false                   | false
-        s       | to365  | 62            | -                | 33              | -                 | 62            | -                       | true
+        firm_id | job_id | followed_days | first_debris_day | first_other_day | first_unknown_day | observed_days | has_debris_callback_365 | is_censored_365 | has_later_callback_365
+        n       | after  | 10            | -                | -               | 10                | 10            | -                       | true            | false
+        n       | ahead  | 11            | -                | -               | -                 | 11            | -                       | true            | false
+        n       | beyond | 10            | -                | -               | -                 | 10            | -                       | true            | true
+        n       | day365 | 365           | 365              | -               | -                 | 365           | true                    | false           | false
+        n       | day366 | 366           | 366              | -               | -                 | 365           | false                   | false           | false
+        n       | early  | 10            | 10               | 7               | 5                 | 10            | true                    | false           | true
+        n       | none   | 1             | -                | -               | -                 | 1             | -                       | true            | false
+        n       | odd    | 0             | -                | -               | -                 | 0             | -                       | true            | false
+        n       | owner  | 21            | -                | -               | -                 | 21            | -                       | true            | false
+        n       | to364  | 364           | -                | -               | -                 | 364           | -                       | true            | true
+        n       | to365  | 365           | -                | -               | -                 | 365           | false                   | false           | false
+        n       | young  | 0             | -                | -               | -                 | 0             | -                       | true            | false
+        q       | ahead  | 7             | -                | -               | -                 | 7             | -                       | true            | false
+        q       | to365  | 0             | -                | -               | -                 | 0             | -                       | true            | false
+        s       | ahead  | 62            | 61               | 62              | -                 | 61            | true                    | false           | false
+        s       | to365  | 62            | -                | -               | -                 | 62            | -                       | true            | false
         """,
         ordered=True,
         jobs="\n".join([FOLLOWED.strip().splitlines()[0], *FOLLOWED.strip().splitlines()[:0:-1]]),
         callbacks=CALLED,
+        follow_up_end=KNOWN_TO,
     )
 
 
@@ -168,4 +191,48 @@ def test_each_cause_says_whether_it_was_debris_unless_the_log_does() -> None:
         + "\n".join(f"{cause} | {days[kind]}" for cause, kind in causes.items()),
         jobs="firm_id | job_id | visit_date | loaded_on\n" + "\n".join(f"n | {c} | 04 | 2026-01-01" for c in causes),
         callbacks="firm_id | job_id | called_back_on | cause\n" + "\n".join(f"n | {c} | 05 | {c}" for c in causes),
+        follow_up_end="firm_id | callbacks_known_to\nn | 2025-06-01",
     )
+
+
+SPANS = """
+batch_no | source_no | table_name | firm_id | job_id | rows
+1        | 1         | jobs       | n       | a      | 1
+1        | 2         | callbacks  | n       | a      | 2
+2        | 1         | callbacks  | n       | b      | 1
+2        | 1         | callbacks  | s       | a      | 1
+2        | 1         | callbacks  | c       | a      | 1
+2        | 1         | callbacks  | k       | a      | 1
+2        | 1         | callbacks  | zz      | a      | 1
+2        | 1         | callbacks  | aa      | a      | 1
+3        | 2         | jobs       | s       | b      | 1
+3        | 1         | catches    | n       | a      | 9
+"""
+HANDED_IN = """
+batch_no | source_no | table_name | rows | loaded_on
+1        | 1         | jobs       | 1    | 2025-05-09
+1        | 2         | callbacks  | 2    | 2025-05-09
+2        | 1         | callbacks  | 2    | 2025-05-07
+2        | 2         | jobs       | 0    | 2025-05-20
+3        | 1         | catches    | 9    | 2025-05-21
+3        | 2         | jobs       | 1    | 2025-05-21
+4        | 1         | callbacks  | 3    | 2025-05-22
+5        | 1         | callbacks  | 0    | 2025-05-11
+"""
+
+
+def test_the_end_of_follow_up_of_a_firm_is_the_last_day_on_which_its_callbacks_were_handed_in() -> None:
+    """The table with a row that was rejected (batch 4) and the empty one (5) are nobody's where there are two firms."""
+    both = {"checked_spans": SPANS, "checked_sources": HANDED_IN}
+    jobs = "firm_id | job_id\nn | a\nn | b"
+
+    others = "\n".join(f"{firm} | 2025-05-07" for firm in ("aa", "c", "k"))
+    head = f"firm_id | callbacks_known_to\n{others}\n"
+    check(
+        "core/follow_up_end",
+        head + "n | 2025-05-09\ns | 2025-05-07\nzz | 2025-05-07",
+        ordered=True,
+        jobs=jobs + "\ns | a",
+        **both,
+    )
+    check("core/follow_up_end", head + "n | 2025-05-11\ns | 2025-05-07\nzz | 2025-05-07", jobs=jobs, **both)
