@@ -13,7 +13,7 @@ from tests.benchmarks.studies.practice_world import World, draw_world
 
 @pytest.fixture(scope="session")
 def world() -> World:
-    return draw_world(5, 1500)
+    return draw_world(2, 1500)
 
 
 @pytest.fixture(scope="session")

@@ -29,7 +29,9 @@ def fewer(frames: PracticeFrames, rows: slice) -> PracticeFrames:
 
 
 def test_intervals_hold_the_true_effects_and_verdicts_are_not_wrong(audited: Audit, world: World) -> None:
-    """Eight intervals at 95 %: all but one must hold the truth (chance of fewer: 6 %; the seed is fixed)."""
+    """Eight intervals at 95 %: all but one must hold the truth (chance of fewer: 6 %; the seed is fixed).
+
+    With 20 engineers and 1,500 jobs the filter's verdict comes in about every second draw; in this one it does."""
     told = [audited.practice(name) for name in EFFECTS]
     truth = [float((world.risks[each.contrast][:, 0] - world.risks[each.contrast][:, 1]).mean()) for each in told]
     held = [each.low < true < each.high for each, true in zip(told, truth, strict=True)]  # type: ignore[operator]
@@ -115,11 +117,13 @@ def test_a_group_without_a_debris_callback_has_no_curves(world: World) -> None:
 def test_jobs_without_follow_up_are_left_out_and_counted(world: World) -> None:
     callback = world.frames.callback.copy()
     callback.loc[:9, ["followed_days", "first_debris_day", "first_other_day"]] = [0.0, np.nan, np.nan]
+    without = int((callback["followed_days"] <= 0).sum())  # ten by hand, and what the draw itself left without a day
 
     records = gather(replace(world.frames, callback=callback))
 
-    assert records.left_out == {"no follow-up after the visit": 10}
-    assert len(records.days) == len(world.frames.jobs) - 10
+    assert without >= 10
+    assert records.left_out == {"no follow-up after the visit": without}
+    assert len(records.days) == len(world.frames.jobs) - without
 
 
 def test_a_scope_keeps_the_jobs_of_its_period_and_system(records: Records, world: World) -> None:
