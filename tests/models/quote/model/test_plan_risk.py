@@ -24,6 +24,8 @@ from pipeline.contract.firm import Firm
 from tests.models.quote.conftest import Planted, plant
 
 FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
+BY_MARGIN = replace(FIRM, target_margin_share=0.5)
+"""A firm whose prices follow the mean cost: twice that."""
 RATE = CallbackRate(2000, 240, 0.12, 0.10, 0.14)
 PER_KG = RiskPerKg(-0.04, -0.06, -0.02, 365, 2000, 1.5, 40.0)
 REFUSED = RiskPerKg(None, None, None, 365, 2000, 1.5, 4.0, "The ways of flushing moved the kilograms too little.")
@@ -105,10 +107,11 @@ def test_a_sum_by_hand_of_chance_cost_and_price(model: QuoteModel, gaining: Plan
     assert found.chance == pytest.approx(0.12 + found.change.change)
     row = gaining.features.iloc[[10]].assign(predose_days=7.0)
     prices = [
-        answer(told(model, gaining, each), row, gaining.volumes, FIRM)[0].price.price for each in (PER_KG, REFUSED)
+        answer(told(model, gaining, each), row, gaining.volumes, BY_MARGIN)[0].price for each in (PER_KG, REFUSED)
     ]
-    # a visit of 60 + 75 + 120 minutes at 32 an hour is 136, with a quarter of overhead 170
-    assert prices[0] - prices[1] == pytest.approx(170 * (found.chance - plain.chance), abs=0.02)
+    # a visit of 60 + 75 + 120 minutes at 32 an hour is 136, with a quarter of overhead 170; half of a price is margin
+    assert {price.set_by for price in prices} == {"margin"}
+    assert prices[0].price - prices[1].price == pytest.approx(2 * 170 * (found.chance - plain.chance), abs=0.02)
 
 
 def test_where_the_slope_is_refused_the_plain_rate_stands_and_says_why(model: QuoteModel, gaining: Planted) -> None:
@@ -170,13 +173,13 @@ def test_a_filter_with_a_verdict_is_worth_its_callbacks(model: QuoteModel, gaini
     row = gaining.features.iloc[[10]].assign(predose_days=0.0)
     size = volumes_of(row, gaining.volumes, encode(row), FIRM)[0]
 
-    fitted, declined, *_ = options(told(model, gaining, REFUSED, FILTER), encode(row)[0], size, FIRM)
+    fitted, declined, *_ = options(told(model, gaining, REFUSED, FILTER), encode(row)[0], size, BY_MARGIN)
 
     assert declined.callback_chance - fitted.callback_chance == pytest.approx(0.05)
     assert declined.callback_change is not None
     assert (declined.callback_change.low, declined.callback_change.high) == pytest.approx((0.02, 0.08))
-    # 85 for the filter less 0.05 visits of 136, both with a quarter of overhead
-    assert fitted.price - declined.price == pytest.approx(1.25 * (85 - 0.05 * 136), abs=0.011)
+    # 85 for the filter less 0.05 visits of 136, both with a quarter of overhead; half of a price is margin
+    assert fitted.price - declined.price == pytest.approx(2 * 1.25 * (85 - 0.05 * 136), abs=0.021)
 
 
 def test_other_plans_tell_the_same_change_as_their_quotes(model: QuoteModel, gaining: Planted) -> None:
