@@ -4,7 +4,7 @@
 
 A GROUP is one of `GROUPS`, or `all`. N places of it are drawn at random (default 25), a fault at each. The tests are
 collected once and run once without a fault to be timed; then, the quickest first, against each fault, until one
-fails. Tests that take longer than SECONDS (default 3) are left out: so the score is that of the quick tests, a little
+fails. Tests that take longer than SECONDS of the processor (default 3) are left out: so the score is that of the quick tests, a little
 low. `--only` keeps the modules whose path holds PART. For each fault a process parts from the one that has collected;
 a fault within a function is put into that function's code, one outside is planted in a new Python as it imports the
 module. No file changes.
@@ -131,8 +131,6 @@ class _Collected:
         settings.load_profile("mutation")
 
     def pytest_runtest_logreport(self, report) -> None:  # type: ignore[no-untyped-def]
-        if report.when != "teardown":
-            self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
         self.has_failed |= report.failed
 
     def pytest_runtestloop(self, session) -> bool:  # type: ignore[no-untyped-def]
@@ -155,7 +153,9 @@ class _Collected:
 
     def _run(self, items: Sequence, *, until_one_fails: bool) -> tuple[int, str]:  # type: ignore[type-arg]
         for item, following in zip(items, [*items[1:], None], strict=True):
+            before = time.process_time()  # other programs on the machine must not make a test look slow
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            self.seconds[item.nodeid] = time.process_time() - before
             if self.has_failed and until_one_fails:
                 break
         return int(self.has_failed), "".join(f"{seconds}\t{name}\n" for name, seconds in self.seconds.items())
