@@ -4,10 +4,10 @@
 
 A GROUP is one of `GROUPS`, or `all`. N places of it are drawn at random (default 25), a fault at each. The tests are
 collected once and run once without a fault to be timed; then, the quickest first, against each fault, until one
-fails. Tests that take longer than SECONDS of the processor (default 3) are left out: so the score is that of the quick tests, a little
-low. `--only` keeps the modules whose path holds PART. For each fault a process parts from the one that has collected;
-a fault within a function is put into that function's code, one outside is planted in a new Python as it imports the
-module. No file changes.
+fails. Tests that take longer than SECONDS of the processor (default 3) are left out: so the score is that of the
+quick tests, a little low. `--only` keeps the modules whose path holds PART. For each fault a process parts from the one
+that has collected; a fault within a function is put into that function's code, one outside is planted in a new Python
+as it imports the module. No file changes.
 
 Needs the `bench` extra. Scores, survivors and those that are equivalent: README.md in this folder.
 """
@@ -63,8 +63,8 @@ GROUPS = {
     "effects": Group(
         ("models/practice/effects",),
         (
-            *(f"tests/models/practice/test_{name}.py" for name in ("effect_parts", "estimators", "parts", "survival")),
-            "tests/models/practice/test_verdicts.py",
+            *(f"tests/models/practice/test_{name}.py" for name in ("effect_parts", "effect_edges", "estimators")),
+            *(f"tests/models/practice/test_{name}.py" for name in ("parts", "survival", "verdicts")),
             "tests/published/test_practice_statistics.py",
             "tests/published/test_adjustment.py",
         ),
@@ -79,13 +79,12 @@ GROUPS = {
         ("pipeline/checks",),
         (
             *(f"tests/pipeline/checks/test_{name}.py" for name in ("check_rows", "quick_check", "row_edges")),
-            *(f"tests/pipeline/checks/test_{name}.py" for name in ("row_warnings", "both_ways")),
+            *(f"tests/pipeline/checks/test_{name}.py" for name in ("check_edges", "row_warnings", "both_ways")),
             *(f"tests/pipeline/intake/test_{name}.py" for name in ("load", "two_files", "reject_workbook")),
+            "tests/pipeline/intake/test_load_foreign.py",
         ),
     ),
-    "renew": Group(
-        ("pipeline/renew.py",), ("tests/pipeline/test_renew.py", "tests/pipeline/intake/test_two_files.py")
-    ),
+    "renew": Group(("pipeline/renew.py",), ("tests/pipeline/test_renew.py", "tests/pipeline/intake/test_two_files.py")),
     "journal": Group(("pipeline/store/journal.py",), ("tests/pipeline/store",)),
     "mapping": Group(("pipeline/mapping",), ("tests/pipeline/mapping",)),
 }

@@ -12,7 +12,7 @@ import polars as pl
 import pytest
 
 from pipeline.checks import original_rows as originals
-from pipeline.checks.batch_sources import TableSource, file_contents
+from pipeline.checks.batch_sources import TableSource
 from pipeline.checks.check_rows import check_rows, check_table, conflicts
 from pipeline.checks.in_turn import AHEAD, in_turn
 from pipeline.checks.original_rows import original_rows
@@ -87,7 +87,8 @@ def test_words_for_yes_and_no_are_the_same_by_both_readers() -> None:
 
 
 @pytest.mark.parametrize(
-    "line", ["a,1,maybe", " a,1,yes", "a,1,yes ", "a, 1,yes", "a ,1,yes", "a,1,y\tes", "a@b,1,yes", "a\x00,1,yes", "a,1"]
+    "line",
+    ["a,1,maybe", " a,1,yes", "a,1,yes ", "a, 1,yes", "a ,1,yes", "a,1,y\tes", "a@b,1,yes", "a\x00,1,yes", "a,1"],
 )
 @pytest.mark.parametrize("place", [0, 1])
 def test_a_doubtful_line_first_or_last_is_left_to_the_thorough_reader(line: str, place: int) -> None:
@@ -232,22 +233,3 @@ def test_what_a_task_raises_is_raised_and_later_ones_are_not_begun() -> None:
     with pytest.raises(ValueError, match="this one"):
         [*in_turn([bad, *(partial(later, number) for number in range(9))])]
     assert len(begun) <= AHEAD
-
-
-def test_tables_of_one_file_are_told_apart_by_a_number(tmp_path: Path) -> None:
-    """Three sheets of one workbook that all hold catches; and a sheet alone is named by its file."""
-    import openpyxl
-
-    book = openpyxl.Workbook()
-    for name in ("catches", "Catches ", "CATCHES  ", "jobs"):
-        sheet = book.create_sheet(name)
-        sheet.append(["job_id", "catch_no"])
-        sheet.append(["a", 1])
-    book.remove(book.worksheets[0])
-    book.save(tmp_path / "all.xlsx")
-
-    names = [(each.table.name, each.file) for each in file_contents(tmp_path / "all.xlsx", "ours.xlsx", None).sources]
-
-    assert names[-1] == ("jobs", "ours.xlsx")
-    assert len({file for _, file in names[:3]}) == 3
-    assert all(file.startswith("ours.xlsx/") for _, file in names[:3])

@@ -69,11 +69,7 @@ def told(found: pl.DataFrame) -> list[tuple[int, str, str, str]]:
     return found.select("line", "firm_id", "column_name", "reason").rows()
 
 
-NEW_YEAR = {
-    "visit_date": "2026-01-01",
-    "flush_started_at": "2026-01-01T09:00",
-    "flush_ended_at": "2026-01-01T15:00",
-}
+NEW_YEAR = {"visit_date": "2026-01-01", "flush_started_at": "2026-01-01T09:00", "flush_ended_at": "2026-01-01T15:00"}
 SECOND = {name: cell.replace("2026-01-01", "2026-01-02") for name, cell in NEW_YEAR.items()}
 FIRST = {"visit_date": "1980-01-01", "flush_started_at": "1980-01-01T09:00", "flush_ended_at": "1980-01-01T15:00"}
 SIXTH_DAY = {"flush_started_at": "2025-03-10T00:00", "flush_ended_at": "2025-03-10T05:00"}
@@ -126,13 +122,7 @@ BETWEEN = [
         "arrived_at",
         "after flush_started_at",
     ),
-    (
-        "jobs",
-        {"arrived_at": "2025-03-04T00:00"},
-        {"arrived_at": "2025-03-03T23:59"},
-        "arrived_at",
-        "before visit_date",
-    ),
+    ("jobs", {"arrived_at": "2025-03-04T00:00"}, {"arrived_at": "2025-03-03T23:59"}, "arrived_at", "before visit_date"),
     ("jobs", {"left_at": "2025-03-04T15:00"}, {"left_at": "2025-03-04T14:59"}, "left_at", "before flush_ended_at"),
     (
         "jobs",

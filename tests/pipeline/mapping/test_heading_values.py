@@ -55,13 +55,7 @@ def said(table: str, name: str, *cells: str, units: tuple[str, ...] = NONE) -> t
         ("catches", "caught_at", ["9:00"] * 3 + ["x"], "its values are no times of day", True),
         ("catches", "caught_at", ["9:00"] * 4 + ["x"], "", False),
         ("catches", "trap", ["magnet", "sieve box"], "", False),  # half of its words are known
-        (
-            "jobs",
-            "system_type",
-            ["sealed", "12", "13"],
-            "most of its words are none of open_vented, sealed",
-            False,
-        ),
+        ("jobs", "system_type", ["sealed", "12", "13"], "most of its words are none of open_vented, sealed", False),
         ("jobs", "system_type", ["1", "2", "3"], "most of its words are none of open_vented, sealed", True),
         ("jobs", "job_id", ["101", "102"], "", False),
         ("jobs", "job_id", ["1.5", "2.5"], "its values are numbers and no ids", True),

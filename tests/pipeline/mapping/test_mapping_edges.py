@@ -126,7 +126,8 @@ def test_numbers_of_a_mapping_file_that_are_none(line: str, told: str, tmp_path:
 
 
 def test_faults_of_a_table_each_once() -> None:
-    twice = (ColumnMap("note", "a"), ColumnMap("note", "b"), ColumnMap("trap", "c", constant="magnet"), ColumnMap("trap"))
+    both = ColumnMap("trap", "c", constant="magnet")
+    twice = (ColumnMap("note", "a"), ColumnMap("note", "b"), both, ColumnMap("trap"))
 
     assert mapping_faults(Mapping((TableMap(" ", "catches", twice),))) == (
         "[  to catches] names no source",

@@ -90,7 +90,7 @@ def test_there_is_no_thirteenth_month(cells: list[str], order: str) -> None:
 
 
 def test_days_moments_clocks_and_day_numbers_are_counted_each() -> None:
-    """Of five cells one is a day, one a day with a clock time, one a clock time, one the number of a day, one a word."""
+    """Of five cells one is a day, one a day with a clock time, one a clock time, one a day's number, one a word."""
     found = shape("13/3/2025", "14/3/2025 9:15", "16:30", "45720", "x")
 
     assert (found.dates, found.moments, found.clocks, found.serials) == (2 / 5, 1 / 5, 1 / 5, 1 / 5)

@@ -76,9 +76,7 @@ def test_what_a_phrase_leaves_over_of_a_heading() -> None:
         ("job_id", "text", "magnet", ("", 0.0)),
     ],
 )
-def test_a_firms_word_and_the_one_nearest_to_it(
-    column: str, kind: str, word: str, found: tuple[str, float]
-) -> None:
+def test_a_firms_word_and_the_one_nearest_to_it(column: str, kind: str, word: str, found: tuple[str, float]) -> None:
     assert choice_for(column, kind, word) == found
 
 
@@ -135,10 +133,7 @@ def test_one_firm_claim_is_taken_and_a_second_column_that_fits_keeps_it_open() -
         "b": ["trap", "weighed"],
         "d": ["caught_at"],
     }
-    assert found.why == {
-        "b": "more than one column fits it",
-        "d": "like caught_at, but its values differ",
-    }
+    assert found.why == {"b": "more than one column fits it", "d": "like caught_at, but its values differ"}
 
 
 def test_two_headings_of_one_column_are_rivals_unless_one_is_its_own_name() -> None:
