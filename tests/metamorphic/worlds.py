@@ -1,5 +1,6 @@
 """Small worlds of job logs for the metamorphic tests: two firms that share job numbers, odd masses, long jobs, twins,
-weighings at one moment, callbacks on days 365 and 366, empty cells wherever a cell may be empty.
+weighings at one moment, callbacks on days 365 and 366, a job of each firm that runs into midnight, empty cells wherever
+a cell may be empty.
 
 Everything is text, as in a file; nothing of the simulator is used, so that what is tested meets figures that no part
 of the project made.
@@ -21,11 +22,13 @@ World = dict[str, pl.DataFrame]
 
 
 def make_world(seed: int, jobs: int = 16, weighings: int = 18) -> World:
-    """A world of `jobs` jobs, half of them each firm's, with fewer than that many weighings a job."""
+    """A world of `jobs` jobs, half of them each firm's, with fewer than that many weighings a job; and two by night."""
     chance = random.Random(seed)
     rows: dict[str, list[dict[str, str]]] = {name: [] for name in JOB_LOG}
     for number in range(jobs):
         _add_job(rows, chance, FIRMS[number % 2], f"J{number // 2:03d}", weighings)
+    for number, firm in enumerate(FIRMS):
+        _add_night(rows, {"firm_id": firm, "job_id": "night"}, ends_at_midnight=number == 0)
     return {name: pl.DataFrame(found, infer_schema_length=None) for name, found in rows.items()}
 
 
@@ -50,6 +53,7 @@ def _add_job(
             "flush_ended_at": ended.isoformat(),
             "machine_max_flow_l_min": f"{chance.uniform(25, 45):.1f}",
             "strainer_checked": chance.choice(["yes", "no", ""]),
+            "left_at": "",
             "followed_until": chance.choice(["", str(visit + timedelta(days=chance.choice([364, 365, 30])))]),
         }
     )
@@ -91,6 +95,41 @@ def _add_job(
     for day in sorted(chance.sample([20, 90, 365, 366, 400], chance.choice([0, 0, 1, 2]))):
         cause = chance.choice(["blockage", "leak", "boiler_fault"])
         rows["callbacks"].append({**key, "called_back_on": str(visit + timedelta(days=day)), "cause": cause})
+
+
+def _add_night(rows: dict[str, list[dict[str, str]]], key: dict[str, str], *, ends_at_midnight: bool) -> None:
+    """A flush from 20:00 that ends at midnight, left half an hour later; or one that runs on to 02:00, with weighings
+    and readings on the stroke of midnight and a second either side."""
+    evening = datetime(2024, 2, 28, 20)  # a leap year: the day after is the 29th
+    midnight = datetime(2024, 2, 29)
+    ended = midnight if ends_at_midnight else midnight + timedelta(hours=2)
+    rows["jobs"].append(
+        {
+            **dict.fromkeys(rows["jobs"][0], ""),
+            **key,
+            "system_type": "sealed",
+            "visit_date": str(evening.date()),
+            "flush_started_at": evening.isoformat(),
+            "flush_ended_at": ended.isoformat(),
+            "left_at": (ended + timedelta(minutes=30)).isoformat(),
+        }
+    )
+    rows["emitters"].append({**dict.fromkeys(rows["emitters"][0], ""), **key, "emitter_no": "1"})
+    for number, second in enumerate((-1, 0, 1), start=1):
+        moment = (midnight + timedelta(seconds=second)).isoformat()
+        rows["catches"].append(
+            {
+                **dict.fromkeys(rows["catches"][0], ""),
+                **key,
+                "catch_no": str(number),
+                "caught_at": moment,
+                "trap": "magnet",
+                "mass_g": f"{100.1 / number:.1f}",
+                "focus_emitter_no": "1",
+            }
+        )
+        reading = {"read_at": moment, "flow_l_min": "20.3", "flow_temp_c": "50"}
+        rows["readings"].append({**dict.fromkeys(rows["readings"][0], ""), **key, **reading})
 
 
 def _moments(chance: random.Random, started: datetime, ended: datetime, count: int) -> list[datetime]:

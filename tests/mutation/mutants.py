@@ -59,6 +59,23 @@ class Mutant:
         assert made is not None
         return str(made)
 
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What names the fault, as texts."""
+        return str(self.module), str(self.line), str(self.column), self.operator, str(self.occurrence)
+
+    @classmethod
+    def of_key(cls, key: Sequence[str]) -> Mutant:
+        """The fault of that key."""
+        return cls(Path(key[0]), int(key[1]), int(key[2]), key[3], int(key[4]))
+
+    @property
+    def is_in_function(self) -> bool:
+        """Whether the fault stands within a function, and nothing of it is worked out when the module is imported."""
+        tree = ast.parse(self.module.read_text())
+        functions = [node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+        return any(node.lineno <= self.line <= (node.end_lineno or 0) for node in functions)
+
     def __str__(self) -> str:
         before, after = self.module.read_text().splitlines(), self.source.splitlines()
         old, new = next((a, b) for a, b in zip(before, after, strict=False) if a != b)
@@ -94,9 +111,10 @@ def _every(module: Path) -> Iterator[Mutant]:
 
     source = module.read_text()
     read_by_types, lines = list(_annotations(ast.parse(source))), source.splitlines()
+    nodes = list(ast_nodes(get_ast(source)))
     for name in OPERATORS:
         operator, occurrence = get_operator(f"core/{name}")(), 0
-        for node in ast_nodes(get_ast(source)):
+        for node in nodes:
             for start, _ in operator.mutation_positions(node):
                 is_marker = lines[start[0] - 1][start[1] : start[1] + 2] == "*,"  # what follows is given by name
                 if not is_marker and not any(low <= start < high for low, high in read_by_types):

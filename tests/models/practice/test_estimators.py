@@ -129,3 +129,15 @@ def test_outcomes_are_those_of_each_stratum_by_itself() -> None:
     found = outcomes_by_stratum(np.array([2, 0, 2, 0, 2, 2, 0]), days, event, 365.0)
 
     assert found == pytest.approx([1.0, 0.0, 0.5, 0.0, 1.25, -0.25, 0.0])
+
+
+@pytest.mark.parametrize(("early_with", "parts"), [(100, [100] * 4), (99, [200, 100, 100]), (101, [200, 100, 100])])
+def test_a_part_of_99_jobs_is_joined_to_the_other_and_one_of_100_is_not(early_with: int, parts: list[int]) -> None:
+    """200 jobs did it, 200 did not, all followed for a year; of those that did it 100 leave early, or 99, or 101."""
+    practice = np.arange(400) < 200
+    early = np.where(practice, np.arange(400) < early_with, np.arange(400) < 300)
+
+    codes = strata(practice, early, np.full(400, 365.0), np.zeros(400, dtype=bool), 365.0)
+
+    assert sorted(np.unique(codes, return_counts=True)[1].tolist()) == sorted(parts)
+    assert not set(codes[practice]) & set(codes[~practice])
