@@ -136,7 +136,7 @@ OUTS = [
     Call("rejects --xlsx {tmp}/new.csv --book {book}", "must end in .xlsx"),
     Call("rejects --xlsx {tmp}/" + LONG + ".xlsx --book {book}", "File name too long"),
     Call("rejects --xlsx {tmp}/new.xlsx --all --book {book}", "leave --all out"),
-    Call("rejects --xlsx {tmp}/new.xlsx --batch none --book {book}", "no batch 'none'"),
+    Call("rejects --xlsx {tmp}/new.xlsx --batch none --book {book}", "received no batch none"),
     Call("report H-01 --book {book}", "Name the file to write"),
     Call("report H-01 --pdf {tmp}/taken.pdf --book {book}", "is there already"),
     Call("report H-01 --pdf {tmp}/no/where.pdf --book {book}", "is not there; make it first"),
