@@ -53,13 +53,15 @@ AT_REST = """() => document.querySelector('[data-testid="stApp"]')?.dataset.test
 
 
 @pytest.fixture(scope="session")
-def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The book that `sludgebook demo` makes, with 90 jobs. Read only."""
-    book = tmp_path_factory.mktemp("demo") / "book"
-    command = [COMMAND, "demo", "--jobs", "90", "--book", str(book), "--no-serve"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return book
+def demo_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> Path:
+    """The book that `sludgebook demo` makes, with 90 jobs, once for all workers. Read only."""
+
+    def make(folder: Path) -> None:
+        command = [COMMAND, "demo", "--jobs", "90", "--book", str(folder / "book"), "--no-serve"]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+
+    return made_once("demo", make) / "book"
 
 
 @contextmanager

@@ -32,9 +32,7 @@ def whole(world: World, tmp_path_factory: pytest.TempPathFactory) -> Tables:
     return found
 
 
-@pytest.mark.parametrize(
-    ("dealt", "step"), [(2, -1), *(pytest.param(3, s, marks=pytest.mark.study) for s in (1, -1))]
-)
+@pytest.mark.parametrize(("dealt", "step"), [(2, -1), *(pytest.param(3, s, marks=pytest.mark.study) for s in (1, -1))])
 def test_split_by_job_in_either_order(
     dealt: int, step: int, world: World, whole: Tables, book: Book, tmp_path: Path
 ) -> None:

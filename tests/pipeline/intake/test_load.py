@@ -13,9 +13,10 @@ import polars as pl
 import pytest
 
 from pipeline.contract.findings import BadInput, BookError
-from pipeline.intake.load import book_lock, load
+from pipeline.intake.load import book_lock
 from pipeline.intake.load_report import LoadReport
 from pipeline.store.book import Book, read_table
+from tests.load_once import load_once as load
 from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 Counts = tuple[int, int, int, int, int, int]
