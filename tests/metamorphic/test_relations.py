@@ -70,7 +70,7 @@ def test_each_table_in_a_form_of_its_own(turn: int, world: World, whole: Tables,
 STUDIED = [pytest.param(jobs, dealt, 3, marks=pytest.mark.study) for jobs, dealt in ((36, 18), (240, 40))]
 
 
-@pytest.mark.parametrize(("jobs", "dealt", "later"), [(20, 20, 1), *STUDIED])
+@pytest.mark.parametrize(("jobs", "dealt", "later"), [(20, 24, 1), *STUDIED])
 def test_jobs_renewed_few_by_few_equal_a_whole_build(
     jobs: int, dealt: int, later: int, tmp_path: Path, book: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
