@@ -153,11 +153,13 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], pro
 
 def write_comments(connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT)) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
+    told: list[str] = []
     for table in (BUILT[name] for name in names):
-        connection.execute("comment on table " + table.name + " is " + _quoted(table.grain))
+        told.append("comment on table " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name
-            connection.execute("comment on column " + target + " is " + _quoted(column.label))
+            told.append("comment on column " + target + " is " + _quoted(column.label))
+    connection.execute(";\n".join(told))
 
 
 def _quoted(text: str) -> str:

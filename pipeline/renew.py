@@ -182,8 +182,10 @@ def _same_ratios(scratch: duckdb.DuckDBPyConnection) -> bool:
 
 def _replace(connection: duckdb.DuckDBPyConnection, name: str, rows: pl.DataFrame) -> None:
     """Put the rows of the touched jobs in the place of their old ones."""
-    put_table(connection, "renewed", rows)
     gone = " where (firm_id, job_id) in (select (firm_id, job_id) from touched)"
     connection.execute("delete from " + name + gone)
+    if rows.is_empty():
+        return
+    put_table(connection, "renewed", rows)
     connection.execute("insert into " + name + " by name select * from renewed")
     connection.unregister("renewed")

@@ -6,6 +6,7 @@ and books trained once: workers that run side by side share them by way of a fol
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -19,6 +20,17 @@ if TYPE_CHECKING:
 # Before numpy and its like are loaded: workers side by side must not each take every core.
 for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "POLARS_MAX_THREADS"):
     os.environ.setdefault(threads, "1")
+
+
+collect_ignore = ["benchmarks", "mutation"]  # programs beside the tests; a study imports each of them
+
+gc.disable()  # all that collecting makes stays until the end: looking through it over and over took a third of the time
+
+
+def pytest_collection_finish() -> None:
+    """Look for unused objects again, but no more through those that were collected."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session")
@@ -79,5 +91,5 @@ def small_logs(small_book: Book) -> Path:
 
 @pytest.fixture(scope="session")
 def trained_book(simulated_book: Callable[..., Book]) -> Book:
-    """A demo in small: 160 simulated jobs, seed 11, loaded and everything learnt. Read only."""
-    return simulated_book(160, 11, trained=True)
+    """A demo in small: 90 simulated jobs, seed 3, loaded and everything learnt. Read only."""
+    return simulated_book(90, 3, trained=True)

@@ -13,7 +13,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -72,7 +72,13 @@ class _Source:
 
 def stamp() -> dict[str, object]:
     """What a checked batch was made with; another stamp means that it must be made again."""
-    return {"contract": CONTRACT_VERSION, "checks": 5, "polars": version("polars")}
+    return {"contract": CONTRACT_VERSION, "checks": 5, "polars": _polars_version()}
+
+
+@cache
+def _polars_version() -> str:
+    """Of the library that reads and writes; asked once, because the answer is read from a file."""
+    return version("polars")
 
 
 def found_stamp(book: Book, batch_id: str) -> dict[str, object]:

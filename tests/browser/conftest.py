@@ -45,6 +45,8 @@ SIZES: dict[str, dict[str, Any]] = {
         "user_agent": "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/140.0 Mobile Safari/537.36",
     },
 }
+BARE = Path("/usr/lib/chromium/chromium")
+"""The program that Debian's `chromium` starts, with flags for a graphics card: without one they cost a sixth more."""
 PATIENCE_MS = 60_000
 """A shared, busy machine can take this long for one page; a test that waits longer has failed."""
 AT_REST = """() => document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
@@ -53,13 +55,15 @@ AT_REST = """() => document.querySelector('[data-testid="stApp"]')?.dataset.test
 
 
 @pytest.fixture(scope="session")
-def demo_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The book that `sludgebook demo` makes, with 90 jobs. Read only."""
-    book = tmp_path_factory.mktemp("demo") / "book"
-    command = [COMMAND, "demo", "--jobs", "90", "--book", str(book), "--no-serve"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return book
+def demo_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> Path:
+    """The book that `sludgebook demo` makes, with 90 jobs, once for all workers. Read only."""
+
+    def make(folder: Path) -> None:
+        command = [COMMAND, "demo", "--jobs", "90", "--book", str(folder / "book"), "--no-serve"]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+
+    return made_once("demo", make) / "book"
 
 
 @contextmanager
@@ -106,7 +110,8 @@ def own_address(demo_book: Path, tmp_path: Path) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """A real Chromium with a fresh profile."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    names = (str(BARE), "chromium", "chromium-browser", "google-chrome")
+    program = next(filter(None, map(shutil.which, names)), None)
     if program is None:
         missing = "Chromium is not installed: `apt-get install chromium`"
         pytest.fail(missing) if os.environ.get("CI") == "true" else pytest.skip(missing)

@@ -6,6 +6,7 @@ import base64
 import json
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,31 +27,39 @@ APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 
 
 @pytest.fixture(scope="session")
-def page_book(simulated_book: Callable[..., Book]) -> Book:
+def page_book(trained_book: Book) -> Book:
     """A book with 90 simulated jobs, loaded and trained. Read only."""
-    return simulated_book(90, 3, trained=True)
+    return trained_book
 
 
 @pytest.fixture
 def open_page(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
     """Opens a page of the app from its entry point: `open_page("intake", book_path)`; None: no book named."""
+    return partial(opened, monkeypatch)
 
-    def opened(page: str, book: Path | None, **state: Any) -> AppTest:
-        from streamlit.testing.v1 import AppTest
 
-        if book is None:
-            monkeypatch.delenv("SLUDGEBOOK_BOOK", raising=False)
-        else:
-            monkeypatch.setenv("SLUDGEBOOK_BOOK", str(book))
-        app = AppTest.from_file(str(APP), default_timeout=60)
-        for name, value in state.items():
-            app.session_state[name] = value
-        app.run()
-        if page != "price_a_job":
-            app.switch_page(f"app_pages/{page}.py").run()
-        return app
+_registered: dict[str, Any] = {}
+"""The app's pages as its first run registers them: a later test goes to its page without running the first one."""
 
-    return opened
+
+def opened(patch: pytest.MonkeyPatch, page: str, book: Path | None, **state: Any) -> AppTest:
+    """A page at rest; the book is named in the environment for as long as the patch holds."""
+    from streamlit.testing.v1 import AppTest
+
+    if book is None:
+        patch.delenv("SLUDGEBOOK_BOOK", raising=False)
+    else:
+        patch.setenv("SLUDGEBOOK_BOOK", str(book))
+    app = AppTest.from_file(str(APP), default_timeout=60)
+    for name, value in state.items():
+        app.session_state[name] = value
+    if page == "price_a_job":
+        return app.run()
+    if _registered:
+        app._registered_pages = dict(_registered)
+    else:
+        _registered.update(app.run()._registered_pages)
+    return app.switch_page(f"app_pages/{page}.py").run()
 
 
 @pytest.fixture(scope="session")

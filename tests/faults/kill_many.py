@@ -235,7 +235,7 @@ def void(_: object) -> None:
     """Forget a result."""
 
 
-def kill_many(kills: int, seed: int, say: Callable[[str], None]) -> int:
+def kill_many(kills: int, seed: int, say: Callable[[str], None], scenarios: tuple[str, ...] = SCENARIOS) -> int:
     """Kill so many times, scenario after scenario in turn; the number of kills after which something was wrong."""
     chance = random.Random(seed)
     bad, struck = 0, 0
@@ -243,7 +243,7 @@ def kill_many(kills: int, seed: int, say: Callable[[str], None]) -> int:
     with tempfile.TemporaryDirectory(prefix="sludgebook-kills-") as folder:
         trials: dict[str, Trial] = {}
         for number in range(kills):
-            name = SCENARIOS[number % len(SCENARIOS)]
+            name = scenarios[number % len(scenarios)]
             if name not in trials:
                 (Path(folder) / name).mkdir()
                 trials[name] = Trial(name, Path(folder) / name)
@@ -266,8 +266,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--scenarios", nargs="+", choices=SCENARIOS, default=SCENARIOS)
     arguments = parser.parse_args()
-    sys.exit(1 if kill_many(arguments.kills, arguments.seed, say) else 0)
+    sys.exit(1 if kill_many(arguments.kills, arguments.seed, say, tuple(arguments.scenarios)) else 0)
 
 
 def say(line: str) -> None:

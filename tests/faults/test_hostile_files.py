@@ -239,8 +239,9 @@ def test_a_sheet_that_is_damaged_inside_an_archive(tmp_path: Path) -> None:
     assert "logs.zip/log.xlsx" in refusal(tmp_path, "logs.zip", zipped({"log.xlsx": good[: len(good) // 2]}))
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.study) for seed in (1, 2))])
 def test_mutated_files_are_read_or_refused_and_every_row_is_accounted_for(seed: int, tmp_path: Path) -> None:
+    """A hundred mutations find with 95 % chance a fault that three in a hundred set off; all three hundred, one."""
     told = fuzz(tmp_path, count=SEEDS_IN_CI // 3, seed=seed, load_every=20)
 
     assert told.faults == ()

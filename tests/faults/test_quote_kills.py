@@ -43,10 +43,12 @@ def _calls(folder: Path) -> int:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="kills need a system that can fork")
-def test_quotes_said_to_be_kept_survive_every_kill(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("kills", "least"), [(8, 6), pytest.param(30, 25, marks=pytest.mark.study)])
+def test_quotes_said_to_be_kept_survive_every_kill(kills: int, least: int, tmp_path: Path) -> None:
+    """Eight kills find with 90 % chance what is lost in a quarter of the work; thirty, what is lost in a twelfth."""
     (tmp_path / "counted").mkdir()
     calls, chance, struck = _calls(tmp_path / "counted"), random.Random(5), 0
-    for kill in range(30):
+    for kill in range(kills):
         book, said = Book(tmp_path / f"{kill}" / "book"), tmp_path / f"said-{kill}"
         status = in_child(lambda b=book, s=said: _keep_all(b, s), Kill(None, chance.randint(1, calls)))  # type: ignore[misc]
         struck += status == -9
@@ -58,4 +60,4 @@ def test_quotes_said_to_be_kept_survive_every_kill(tmp_path: Path) -> None:
         assert [dict(quote.answer) for quote in kept] == [_answer(number) for number in range(len(kept))]
         assert damaged_quotes(book) == ()
         assert not book.exists() or verify(book).findings == ()
-    assert struck >= 25
+    assert struck >= least

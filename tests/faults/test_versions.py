@@ -22,11 +22,18 @@ from pipeline.verify.verify_book import verify
 from tests.faults.kill_many import HAND_WRITTEN, correction, tables_digest
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> Book:
-    found = Book(tmp_path / "book")
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Book:
+    found = Book(tmp_path_factory.mktemp("loaded") / "book")
     load([HAND_WRITTEN], found)
     return found
+
+
+@pytest.fixture
+def book(tmp_path: Path, loaded: Book) -> Book:
+    """A copy of it, to be aged and spoilt."""
+    shutil.copytree(loaded.path, tmp_path / "book")
+    return Book(tmp_path / "book")
 
 
 def older_builds(book: Book, count: int) -> list[Path]:

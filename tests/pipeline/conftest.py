@@ -46,15 +46,26 @@ CATCHES_HEAD = "job_id,catch_no,caught_at,trap,mass_g"
 def write_log(tmp_path: Path) -> WriteLog:
     """Write tables given as lines of CSV to a new folder: `write_log(jobs=[head, row, …], catches=[…])`."""
     count = iter(range(100))
+    return lambda **tables: _written(tmp_path / f"log{next(count)}", tables)
 
-    def write(**tables: list[str]) -> Path:
-        folder = tmp_path / f"log{next(count)}"
-        folder.mkdir()
-        for name, lines in tables.items():
-            (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-        return folder
 
-    return write
+def _written(folder: Path, tables: dict[str, list[str]]) -> Path:
+    folder.mkdir()
+    for name, lines in tables.items():
+        (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def one_load(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., tuple[Book, LoadReport]]:
+    """`one_load(jobs=[…], catches=[…])`: a book of these tables and the report, for many tests that only read."""
+
+    def loaded(**tables: list[str]) -> tuple[Book, LoadReport]:
+        folder = tmp_path_factory.mktemp("one_load")
+        book = Book(folder / "book")
+        return book, load([_written(folder / "log", tables)], book)
+
+    return loaded
 
 
 @pytest.fixture

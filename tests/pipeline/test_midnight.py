@@ -79,15 +79,15 @@ def at(text: str) -> str:
     return f"2025-03-{text}" if text else ""
 
 
-@pytest.fixture
-def midnight(book: Book, write_log: WriteLog) -> tuple[Book, LoadReport]:
+@pytest.fixture(scope="module")
+def midnight(one_load: Callable[..., tuple[Book, LoadReport]]) -> tuple[Book, LoadReport]:
     jobs, catches, readings = [HEAD], [CATCHES], [READINGS]
     for firm, job, start, end, arrived, left, caught, read, *_ in EDGES:
         day = at(arrived or start)[:10]
         jobs.append(f"{firm},{job},sealed,{day},{at(start)},{at(end)},{at(arrived)},{at(left)}")
         catches += [f"{firm},{job},{n},{at(moment)},magnet,100" for n, moment in enumerate(caught, start=1)]
         readings += [f"{firm},{job},{at(moment)},20" for moment in read]
-    return book, load([write_log(jobs=jobs, catches=catches, readings=readings)], book)
+    return one_load(jobs=jobs, catches=catches, readings=readings)
 
 
 def test_minutes_over_midnight_are_the_sums_by_hand(midnight: tuple[Book, LoadReport], frame_of: Frame) -> None:
@@ -138,30 +138,35 @@ def test_a_weighing_keeps_its_place_on_the_clock_over_midnight(
     assert [curve["s", "gap", n] for n in (1, 2)] == [390, 390]  # the night between is no flushing
 
 
-@pytest.mark.parametrize(
-    ("ended", "left", "caught", "is_kept"),
-    [
-        ("2025-03-04T23:30", "", "2025-03-05T00:00", True),  # midnight after the last day is still that day
-        ("2025-03-04T23:30", "", "2025-03-05T00:30", True),  # an hour after the flow has ended
-        ("2025-03-04T23:30", "", "2025-03-05T00:31", False),
-        ("2025-03-04T15:00", "", "2025-03-05T00:00", True),
-        ("2025-03-04T15:00", "", "2025-03-05T00:01", False),
-        ("2025-03-05T00:00", "2025-03-05T00:00", "2025-03-05T01:01", False),  # ended with the 4th: no 5th on site
-        ("2025-03-05T00:00", "2025-03-05T00:01", "2025-03-05T01:01", True),  # left on the 5th
-    ],
-)
+# job, end of the flush, left, a weighing and a reading of either firm, whether they are kept
+ENDS = [
+    ("a", "2025-03-04T23:30", "", "2025-03-05T00:00", True),  # midnight after the last day is still that day
+    ("b", "2025-03-04T23:30", "", "2025-03-05T00:30", True),  # an hour after the flow has ended
+    ("c", "2025-03-04T23:30", "", "2025-03-05T00:31", False),
+    ("d", "2025-03-04T15:00", "", "2025-03-05T00:00", True),
+    ("e", "2025-03-04T15:00", "", "2025-03-05T00:01", False),
+    ("f", "2025-03-05T00:00", "2025-03-05T00:00", "2025-03-05T01:01", False),  # ended with the 4th: no 5th on site
+    ("g", "2025-03-05T00:00", "2025-03-05T00:01", "2025-03-05T01:01", True),  # left on the 5th
+]
+
+
 def test_the_visit_ends_with_midnight_after_its_last_day(
-    book: Book, write_log: WriteLog, ended: str, left: str, caught: str, is_kept: bool
+    one_load: Callable[..., tuple[Book, LoadReport]], frame_of: Frame
 ) -> None:
-    jobs = [HEAD, *(f"{firm},a,sealed,2025-03-04,2025-03-04T14:00,{ended},,{left}" for firm in "ns")]
-    # firm n's rows stand out of order, so that they are judged one by one
-    rows = [f"s,a,1,{caught},magnet,100", f"n,a,2,{caught},magnet,100", "n,a,1,2025-03-04T14:30,magnet,50"]
-    readings = [f"s,a,{caught},20", f"n,a,{caught},20", "n,a,2025-03-04T14:30,20"]
-    report = load([write_log(jobs=jobs, catches=[CATCHES, *rows], readings=[READINGS, *readings])], book)
+    jobs, rows, readings = [HEAD], [CATCHES], [READINGS]
+    for job, ended, left, caught, _ in ENDS:
+        jobs += [f"{firm},{job},sealed,2025-03-04,2025-03-04T14:00,{ended},,{left}" for firm in "ns"]
+        # firm n's rows stand out of order, so that they are judged one by one
+        rows += [f"s,{job},1,{caught},magnet,100", f"n,{job},2,{caught},magnet,100"]
+        rows.append(f"n,{job},1,2025-03-04T14:30,magnet,50")
+        readings += [f"s,{job},{caught},20", f"n,{job},{caught},20", f"n,{job},2025-03-04T14:30,20"]
+    book, report = one_load(jobs=jobs, catches=rows, readings=readings)
 
     for table in ("catches", "readings"):
-        assert report.tables[table].accepted == (3 if is_kept else 1)
-    assert len(report.rejects) == (0 if is_kept else 4)
+        kept = frame_of(book, table)["job_id"].value_counts().to_dict()
+        assert kept == {job: 3 if is_kept else 1 for job, *_, is_kept in ENDS}
+        assert report.tables[table].accepted == sum(kept.values())
+    assert len(report.rejects) == sum(0 if is_kept else 4 for *_, is_kept in ENDS)
 
 
 def test_heat_counts_on_over_a_midnight_of_work_and_not_over_a_night(

@@ -83,15 +83,20 @@ def split_log(logs: Path, out: Path, seed: int) -> list[Path]:
     return folders
 
 
-@pytest.mark.parametrize("seed", [1, *(pytest.param(seed, marks=pytest.mark.study) for seed in (2, 3))])
+@pytest.mark.parametrize(
+    ("seed", "compared"), [(1, (3,)), *(pytest.param(s, (0, 1, 2, 3), marks=pytest.mark.study) for s in (1, 2, 3))]
+)
 def test_loads_in_any_order_give_what_one_build_gives(
-    seed: int, small_logs: Path, tmp_path: Path, count_whole: list[int]
+    seed: int, compared: tuple[int, ...], small_logs: Path, tmp_path: Path, count_whole: list[int]
 ) -> None:
+    """Compared after the last load only, a fault that a later load of the same jobs makes good goes unseen; the study
+    compares after each."""
     book = Book(tmp_path / "book")
-    for folder in split_log(small_logs, tmp_path, seed):
+    for number, folder in enumerate(split_log(small_logs, tmp_path, seed)):
         load([folder], book)
-        assert_same(book)
-    assert len(count_whole) == 1 + 4  # the first load, and the four comparisons
+        if number in compared:
+            assert_same(book)
+    assert len(count_whole) == 1 + len(compared)  # the first load, and the comparisons
 
 
 def test_a_correction_and_a_waiting_row_are_renewed_in_place(

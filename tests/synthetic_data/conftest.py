@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -27,28 +30,41 @@ from synthetic_data.simulate import simulate_chunks
 JOBS = 500
 
 
+Drawn = Callable[[str, int, int], list[Chunk]]
+
+
 @pytest.fixture(scope="session")
-def chunk() -> Chunk:
+def drawn(made_once: Callable[[str, Callable[[Path], None]], Path]) -> Drawn:
+    """`drawn(scenario, jobs, seed)`: the chunks of a world, drawn once for all workers. Read only."""
+
+    @cache
+    def chunks(scenario: str, jobs: int, seed: int) -> list[Chunk]:
+        def draw(folder: Path) -> None:
+            found = list(simulate_chunks(SCENARIOS[scenario], jobs=jobs, seed=seed))
+            (folder / "chunks").write_bytes(pickle.dumps(found))
+
+        kept = made_once(f"chunks-{scenario}-{jobs}-{seed}", draw) / "chunks"
+        return list(pickle.loads(kept.read_bytes()))
+
+    return chunks
+
+
+@pytest.fixture(scope="session")
+def chunk(drawn: Drawn) -> Chunk:
     """500 jobs of the usual world."""
-    return next(simulate_chunks(SCENARIOS["usual"], jobs=JOBS, seed=11))
+    return drawn("usual", JOBS, 11)[0]
 
 
 @pytest.fixture(scope="session")
-def many() -> list[Chunk]:
+def many(drawn: Drawn) -> list[Chunk]:
     """2000 jobs of the usual world, another seed."""
-    return list(simulate_chunks(SCENARIOS["usual"], jobs=2000, seed=2))
+    return drawn("usual", 2000, 2)
 
 
 @pytest.fixture(scope="session")
-def hidden_chunk() -> Chunk:
+def hidden_chunk(drawn: Drawn) -> Chunk:
     """500 jobs where care on the day, written nowhere, moves both what is done and what comes of it."""
-    return next(simulate_chunks(SCENARIOS["hidden_skill"], jobs=JOBS, seed=11))
-
-
-@pytest.fixture(scope="session")
-def null_chunk() -> Chunk:
-    """The same 500 houses where practices do nothing."""
-    return next(simulate_chunks(SCENARIOS["no_effects"], jobs=JOBS, seed=11))
+    return drawn("hidden_skill", JOBS, 11)[0]
 
 
 def still_house(emitters: int, kind: str, length_mm: float, layout: int) -> Houses:

@@ -18,16 +18,32 @@ FILTER, INHIBITOR, PREDOSE, ISOLATION, *_ = CONTRASTS
 
 
 @pytest.fixture(scope="module")
-def usual_rows(chunk):
-    """Potential risks of 500 usual jobs for filter, inhibitor, pre-dose and isolation."""
-    return risks(chunk, (FILTER, INHIBITOR, PREDOSE, ISOLATION))
+def some(drawn):
+    """250 usual jobs: enough for what is exact, and for effects as large as those of filter and inhibitor."""
+    return drawn("usual", 250, 8)[0]
+
+
+@pytest.fixture(scope="module")
+def usual_rows(some):
+    """Potential risks of those jobs for filter, inhibitor, pre-dose and isolation."""
+    return risks(some, (FILTER, INHIBITOR, PREDOSE, ISOLATION))
+
+
+def table_of(rows):
+    effects = Effects()
+    effects.add(rows)
+    return effects.table()
 
 
 @pytest.fixture(scope="module")
 def table(usual_rows):
-    effects = Effects()
-    effects.add(usual_rows)
-    return effects.table()
+    return table_of(usual_rows)
+
+
+@pytest.fixture(scope="module")
+def large_table(chunk):
+    """The same of 500 jobs, for what is told apart from confounding only among many."""
+    return table_of(risks(chunk, (FILTER, PREDOSE)))
 
 
 def one(table, contrast, population="all"):
@@ -56,23 +72,24 @@ def test_a_pre_dose_does_no_harm_and_leaves_less_behind(table):
     assert row["residual_with_kg"] < row["residual_without_kg"]
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("contrast", [FILTER, PREDOSE], ids=lambda contrast: contrast.name)
-def test_raw_differences_hide_what_a_practice_does(table, many, contrast):
+def test_raw_differences_hide_what_a_practice_does(large_table, many, contrast):
     # confounding by indication: the worse a house looks, the more is done
     risk = np.concatenate([chunk.outcome.risk for chunk in many])
     did, did_not = (
         np.concatenate([does(chunk.plans, contrast.column, value) for chunk in many])
         for value in (contrast.with_value, contrast.without_value)
     )
-    raw, true = risk[did].mean() - risk[did_not].mean(), one(table, contrast)["difference"]
+    raw, true = risk[did].mean() - risk[did_not].mean(), one(large_table, contrast)["difference"]
 
     assert true < 0
     assert raw > 0.9 * true
 
 
-def test_a_filter_is_weighed_up_only_where_none_was_there(table, chunk):
-    assert one(table, FILTER)["jobs"] == (~chunk.fouling.filter).sum()
-    assert one(table, PREDOSE)["jobs"] == chunk.jobs
+def test_a_filter_is_weighed_up_only_where_none_was_there(table, some):
+    assert one(table, FILTER)["jobs"] == (~some.fouling.filter).sum()
+    assert one(table, PREDOSE)["jobs"] == some.jobs
 
 
 @pytest.mark.parametrize("population", ["all", "treated", "overlap"])
@@ -96,8 +113,8 @@ def test_what_was_done_gives_the_risk_that_was(usual_rows):
         assert rows["risk"].to_numpy() == pytest.approx(rows[risk].to_numpy(), abs=1e-12)
 
 
-def test_where_practice_does_nothing_every_true_effect_is_nil(null_chunk):
-    rows = risks(null_chunk, (FILTER, INHIBITOR, PREDOSE))
+def test_where_practice_does_nothing_every_true_effect_is_nil(drawn):
+    rows = risks(drawn("no_effects", 250, 8)[0], (FILTER, INHIBITOR, PREDOSE))
 
     assert rows["risk_with"].to_numpy() == pytest.approx(rows["risk_without"].to_numpy(), abs=1e-12)
     # and there is something to be confounded by: callbacks do happen, unequally
@@ -105,11 +122,11 @@ def test_where_practice_does_nothing_every_true_effect_is_nil(null_chunk):
     assert rows["risk"].std() > 0.02
 
 
-def test_the_same_plan_again_gives_the_same_outcome(chunk):
-    again = outcome(chunk.setting, plan(chunk.setting))
+def test_the_same_plan_again_gives_the_same_outcome(some):
+    again = outcome(some.setting, plan(some.setting))
 
-    assert (again.risk == chunk.outcome.risk).all()
-    assert (again.flush.end.caught == chunk.flush.end.caught).all()
+    assert (again.risk == some.outcome.risk).all()
+    assert (again.flush.end.caught == some.flush.end.caught).all()
 
 
 def test_chances_tell_who_would_choose_what(chunk):
@@ -124,10 +141,9 @@ def test_chances_tell_who_would_choose_what(chunk):
     assert share == pytest.approx(expected, abs=4 * np.sqrt(0.25 / middle.sum()))
 
 
+@pytest.mark.study
 def test_a_hidden_confounder_makes_a_practice_look_better_than_it_is(hidden_chunk):
-    effects = Effects()
-    effects.add(risks(hidden_chunk, (FILTER,)))
-    row = one(effects.table(), FILTER)
+    row = one(table_of(risks(hidden_chunk, (FILTER,))), FILTER)
 
     assert row["raw_difference"] < row["difference"] - 0.02
 
@@ -159,9 +175,10 @@ def weighed(chunks, contrast):
     return means[0] - means[1], risk[did].mean() - risk[~did].mean(), np.sqrt(variance)
 
 
-def test_weighing_by_the_true_chance_finds_the_true_effect_where_nothing_is_hidden(table, many):
+@pytest.mark.study
+def test_weighing_by_the_true_chance_finds_the_true_effect_where_nothing_is_hidden(large_table, many):
     found, raw, error = weighed(many, PREDOSE)
-    true = one(table, PREDOSE, "overlap")["difference"]
+    true = one(large_table, PREDOSE, "overlap")["difference"]
 
     assert abs(found - true) < 0.5 * abs(raw - true)
     # three standard errors of the weighed difference
@@ -169,14 +186,15 @@ def test_weighing_by_the_true_chance_finds_the_true_effect_where_nothing_is_hidd
     assert error < 0.01
 
 
+@pytest.mark.study
 def test_weighing_does_not_help_where_care_on_the_day_is_hidden(hidden_chunk):
     found, *_ = weighed([hidden_chunk], PREDOSE)
-    effects = Effects()
-    effects.add(risks(hidden_chunk, (PREDOSE,)))
+    table = table_of(risks(hidden_chunk, (PREDOSE,)))
 
-    assert found < 2 * one(effects.table(), PREDOSE, "overlap")["difference"] < 0
+    assert found < 2 * one(table, PREDOSE, "overlap")["difference"] < 0
 
 
+@pytest.mark.study
 def test_the_document_lists_true_effects_as_they_are():
     # the two that need no second flush: 1000 jobs, seed 1
     effects = Effects()

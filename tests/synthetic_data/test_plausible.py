@@ -3,9 +3,6 @@
 import numpy as np
 import pytest
 
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
-
 
 @pytest.fixture(scope="module")
 def caught_kg(chunk):
@@ -80,7 +77,7 @@ def test_raw_shares_hide_what_effort_does(chunk):
     assert per_l[dosed].mean() > 1.2 * per_l[~dosed].mean()
 
 
-def test_neglected_stock_is_dirtier(chunk):
-    neglected = next(simulate_chunks(SCENARIOS["neglected_stock"], jobs=500, seed=11))
+def test_neglected_stock_is_dirtier(chunk, drawn):
+    neglected = drawn("neglected_stock", 250, 8)[0]
 
     assert np.median(neglected.fouling.magnetite_kg) > 1.3 * np.median(chunk.fouling.magnetite_kg)

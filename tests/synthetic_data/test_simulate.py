@@ -16,49 +16,56 @@ def bytes_of(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
 
 
-@pytest.mark.parametrize("form", ["csv", "parquet", "xlsx"])
-def test_same_seed_gives_the_same_bytes(tmp_path, form):
-    one = simulate_to_folder(tmp_path / "one", jobs=30, seed=6, format=form)
+FORMS = ("csv", "parquet", "xlsx")
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """30 jobs of seed 6 in each form. Read only."""
+    folder = tmp_path_factory.mktemp("written")
+    return {form: simulate_to_folder(folder / form / "logs", jobs=30, seed=6, format=form) for form in FORMS}
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_same_seed_gives_the_same_bytes(tmp_path, form, written):
+    one = written[form]
     two = simulate_to_folder(tmp_path / "two", jobs=30, seed=6, format=form)
 
     assert bytes_of(one.out) == bytes_of(two.out)
     assert one.truth.read_bytes() == two.truth.read_bytes()
 
 
-def test_another_seed_gives_another_firm(tmp_path):
-    one = simulate_to_folder(tmp_path / "one", jobs=30, seed=6)
+def test_another_seed_gives_another_firm(tmp_path, written):
+    one = written["csv"]
     two = simulate_to_folder(tmp_path / "two", jobs=30, seed=7)
 
     assert bytes_of(one.out)["jobs.csv"] != bytes_of(two.out)["jobs.csv"]
 
 
-def test_csv_parquet_and_xlsx_hold_the_same_rows(tmp_path):
-    forms = ("csv", "parquet", "xlsx")
-    written = {form: simulate_to_folder(tmp_path / form, jobs=12, seed=6, format=form) for form in forms}
-
+def test_csv_parquet_and_xlsx_hold_the_same_rows(written):
     assert written["csv"].rows == written["parquet"].rows == written["xlsx"].rows
     for name in JOB_LOG:
-        csv = pl.read_csv(tmp_path / "csv" / f"{name}.csv", infer_schema=False)
-        parquet = pl.read_parquet(tmp_path / "parquet" / f"{name}.parquet")
-        sheet = pl.read_excel(tmp_path / "xlsx" / "job_log.xlsx", sheet_name=name)
+        csv = pl.read_csv(written["csv"].out / f"{name}.csv", infer_schema=False)
+        parquet = pl.read_parquet(written["parquet"].out / f"{name}.parquet")
+        sheet = pl.read_excel(written["xlsx"].out / "job_log.xlsx", sheet_name=name)
         assert csv.columns == parquet.columns == sheet.columns
         assert csv.height == parquet.height == sheet.height == written["csv"].rows[name]
 
 
-def test_yes_and_no_are_words_in_csv_and_times_have_minutes(tmp_path):
-    jobs = pl.read_csv(simulate_to_folder(tmp_path / "one", jobs=30, seed=6).out / "jobs.csv", infer_schema=False)
+def test_yes_and_no_are_words_in_csv_and_times_have_minutes(written):
+    jobs = pl.read_csv(written["csv"].out / "jobs.csv", infer_schema=False)
 
     assert set(jobs["flow_reversed"].drop_nulls()) == {"yes", "no"}
     assert jobs["flush_started_at"].str.contains(r"^\d{4}-\d\d-\d\dT\d\d:\d\d$").all()
     assert jobs["visit_date"].str.contains(r"^\d{4}-\d\d-\d\d$").all()
 
 
-def test_truth_lies_beside_the_folder_and_has_a_row_an_emitter(tmp_path):
-    written = simulate_to_folder(tmp_path / "logs", jobs=30, seed=6)
+def test_truth_lies_beside_the_folder_and_has_a_row_an_emitter(written):
+    csv = written["csv"]
 
-    assert written.truth == tmp_path / "logs-truth.parquet"
-    assert pl.read_parquet(written.truth).height == written.rows["emitters"]
-    assert sorted(path.name for path in written.out.iterdir()) == sorted(f"{name}.csv" for name in JOB_LOG)
+    assert csv.truth == csv.out.parent / "logs-truth.parquet"
+    assert pl.read_parquet(csv.truth).height == csv.rows["emitters"]
+    assert sorted(path.name for path in csv.out.iterdir()) == sorted(f"{name}.csv" for name in JOB_LOG)
 
 
 def test_a_folder_that_holds_something_is_refused_and_left_alone(tmp_path):

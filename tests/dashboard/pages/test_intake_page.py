@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import shutil
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ import pytest
 
 from dashboard import data
 from dashboard.app_parts.intake.intake_parts import KINDS, as_zip
+from pipeline.store.book import Book
+from tests.dashboard.conftest import opened
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
@@ -34,8 +37,23 @@ def hand_in(app: AppTest, *files: tuple[str, bytes]) -> AppTest:
     return app.button(key="intake_load").click().run()
 
 
-def test_a_bad_row_is_shown_with_file_line_column_and_reason(open_page: Open, words: Words, tmp_path: Path) -> None:
-    app = hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS))
+Page = tuple["AppTest", Path]
+"""A page as it stood after a load, and its book: for tests that only read."""
+
+
+def page_of(folder: Path, *files: tuple[str, bytes]) -> Iterator[Page]:
+    with pytest.MonkeyPatch.context() as patch:
+        yield hand_in(opened(patch, "intake", folder / "book"), *files), folder / "book"
+
+
+@pytest.fixture(scope="module")
+def two_jobs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    """Two jobs handed in, of which one is rejected."""
+    yield from page_of(tmp_path_factory.mktemp("two_jobs"), ("jobs.csv", JOBS))
+
+
+def test_a_bad_row_is_shown_with_file_line_column_and_reason(two_jobs: Page, words: Words) -> None:
+    app = two_jobs[0]
 
     assert not app.exception
     assert "1 of 2 rows accepted, 1 rejected" in words(app)
@@ -104,8 +122,10 @@ def test_rejects_go_out_as_a_workbook_and_shrink_when_it_comes_back_mended(
     assert "The book holds 2 jobs and 0 weighings; 0 faults still keep rows out" in words(app)
 
 
-def test_rejects_in_the_workbook_are_marked_with_the_reason_beside_them(open_page: Open, tmp_path: Path) -> None:
-    hand_in(open_page("intake", tmp_path / "book"), ("jobs.csv", JOBS))
+def test_rejects_in_the_workbook_are_marked_with_the_reason_beside_them(
+    two_jobs: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(two_jobs[1]))
 
     (row,) = pl.read_excel(io.BytesIO(data.reject_workbook(str(data.book().current()), None))).to_dicts()
 
@@ -118,29 +138,37 @@ def uploads_of(folder: str) -> list[tuple[str, bytes]]:
     return [(path.name, path.read_bytes()) for path in files]
 
 
-def test_headings_of_ones_own_are_proposed_asked_about_loaded_and_kept(
-    open_page: Open, words: Words, tmp_path: Path
-) -> None:
-    app = hand_in(open_page("intake", tmp_path / "book"), *uploads_of("us_firm"))
-    assert "Say below what your headings mean" in words(app)
+@pytest.fixture(scope="module")
+def us_firm(tmp_path_factory: pytest.TempPathFactory, words: Words) -> Iterator[Page]:
+    """A firm's files with headings of its own, after its answers to what was asked."""
+    for app, book in page_of(tmp_path_factory.mktemp("us_firm"), *uploads_of("us_firm")):
+        assert "Say below what your headings mean" in words(app)
+        yield with_headings_told(app), book
+
+
+def with_headings_told(app: AppTest) -> AppTest:
     answers = {"main bore": "inch copper US", "boiler output": "thousands ,", "machine max flow": "gal US/min"}
     for asked in (*app.radio, *app.selectbox):
         asked.set_value(next(answer for heading, answer in answers.items() if heading in asked.label))
-    next(button for button in app.button if button.label == "Use these headings").click().run()
+    return next(button for button in app.button if button.label == "Use these headings").click().run()
+
+
+def test_headings_of_ones_own_are_proposed_asked_about_loaded_and_kept(us_firm: Page, words: Words) -> None:
+    app, book = us_firm
 
     assert not app.exception
     assert "9 of 9 rows accepted, 0 rejected" in words(app)
     assert "The book keeps these headings" in words(app)
-    jobs = data.table(str(data.book().current()), "jobs").set_index("job_id")
+    jobs = data.table(str(Book(book).current()), "jobs").set_index("job_id")
     expected = pd.read_csv(FOREIGN / "us_firm" / "expected" / "jobs.csv").set_index("job_id")
     for column in ("main_bore_mm", "boiler_output_kw", "machine_max_flow_l_min", "hose_length_m"):
         assert jobs.loc[expected.index, column].tolist() == pytest.approx(expected[column].tolist(), rel=1e-6)
 
 
 def test_the_next_file_with_headings_the_book_knows_is_read_by_itself(
-    open_page: Open, words: Words, tmp_path: Path
+    us_firm: Page, open_page: Open, words: Words, tmp_path: Path
 ) -> None:
-    test_headings_of_ones_own_are_proposed_asked_about_loaded_and_kept(open_page, words, tmp_path)
+    shutil.copytree(us_firm[1], tmp_path / "book")
     (weights,) = (each for each in uploads_of("us_firm") if each[0] == "debris weights.tsv")
 
     app = hand_in(open_page("intake", tmp_path / "book"), (weights[0], weights[1].replace(b"12 oz", b"13 oz")))

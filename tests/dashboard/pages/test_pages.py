@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from pipeline.store.book import Book, read_table
+from tests.dashboard.conftest import opened
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
@@ -23,9 +25,16 @@ WITH_CHARTS = [page for page in PAGES if page not in ("intake", "price_a_job")]
 NUMBER = re.compile(r"\d")
 
 
+@pytest.fixture(scope="module")
+def shown(page_book: Book) -> Iterator[Callable[[str], AppTest]]:
+    """Each page over the trained book, drawn once for all tests that only read it."""
+    with pytest.MonkeyPatch.context() as patch:
+        yield cache(lambda page: opened(patch, page, page_book.path))
+
+
 @pytest.mark.parametrize("page", PAGES)
-def test_a_page_asks_one_question_and_answers_first_with_a_number(page: str, open_page: Open, page_book: Book) -> None:
-    app = open_page(page, page_book.path)
+def test_a_page_asks_one_question_and_answers_first_with_a_number(page: str, shown: Callable[[str], AppTest]) -> None:
+    app = shown(page)
 
     assert not app.exception
     assert len(app.title) == 1
@@ -34,13 +43,13 @@ def test_a_page_asks_one_question_and_answers_first_with_a_number(page: str, ope
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_every_page_says_that_the_book_is_simulated(page: str, open_page: Open, page_book: Book, words: Words) -> None:
-    assert "Every job in this book is simulated" in words(open_page(page, page_book.path))
+def test_every_page_says_that_the_book_is_simulated(page: str, shown: Callable[[str], AppTest], words: Words) -> None:
+    assert "Every job in this book is simulated" in words(shown(page))
 
 
 @pytest.mark.parametrize("page", WITH_CHARTS)
-def test_every_chart_has_words_units_and_a_table(page: str, open_page: Open, page_book: Book, charts: Charts) -> None:
-    app = open_page(page, page_book.path)
+def test_every_chart_has_words_units_and_a_table(page: str, shown: Callable[[str], AppTest], charts: Charts) -> None:
+    app = shown(page)
 
     found = charts(app)
     assert found
@@ -90,8 +99,8 @@ def test_a_damaged_book_is_one_sentence(page: str, open_page: Open, words: Words
     assert "is damaged" in words(app)
 
 
-def test_the_job_book_shows_what_the_middle_job_gave(open_page: Open, page_book: Book) -> None:
-    app = open_page("job_book", page_book.path)
+def test_the_job_book_shows_what_the_middle_job_gave(shown: Callable[[str], AppTest], page_book: Book) -> None:
+    app = shown("job_book")
 
     middle = read_table(page_book.current(), "ftr_outcome")["magnetite_kg"].median()
     said = re.search(r"gave ([0-9.]+)\skg", app.header[0].value)
@@ -124,10 +133,10 @@ def test_about_the_data_counts_the_jobs_and_explains_every_table(open_page: Open
     assert "system_volume_l" in glossary["Column"].tolist()
 
 
-def test_the_forecasts_page_shows_the_stored_scores(open_page: Open, page_book: Book) -> None:
+def test_the_forecasts_page_shows_the_stored_scores(shown: Callable[[str], AppTest], page_book: Book) -> None:
     from models.quote.model.storage import load_report
 
-    app = open_page("forecasts", page_book.path)
+    app = shown("forecasts")
 
     kept = load_report(page_book.models_dir(page_book.current()))["backtest"]["targets"]
     table = app.dataframe[-1].value
@@ -137,8 +146,8 @@ def test_the_forecasts_page_shows_the_stored_scores(open_page: Open, page_book: 
     )  # one decimal is shown
 
 
-def test_the_forecasts_page_answers_and_tells_every_part(open_page: Open, page_book: Book, words: Words) -> None:
-    app = open_page("forecasts", page_book.path)
+def test_the_forecasts_page_answers_and_tells_every_part(shown: Callable[[str], AppTest], words: Words) -> None:
+    app = shown("forecasts")
 
     assert not app.exception
     assert app.header[0].value.startswith("Of 10 past jobs, this many landed in the range that said 8:")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from pipeline.store.book import Book
+from tests.dashboard.conftest import opened
 
 if TYPE_CHECKING:
     from streamlit.testing.v1 import AppTest
@@ -33,8 +34,15 @@ def kilos_of(app: AppTest) -> float:
     return app.session_state["price_quote"].forecasts["magnetite_kg"].quantiles.p50  # type: ignore[no-any-return]
 
 
-def test_a_survey_gets_kilograms_hours_and_a_price(open_page: Open, page_book: Book, words: Words) -> None:
-    app = filled_in(open_page("price_a_job", page_book.path))
+@pytest.fixture(scope="module")
+def quoted(page_book: Book) -> Iterator[AppTest]:
+    """The page with its quote, for tests that only read it."""
+    with pytest.MonkeyPatch.context() as patch:
+        yield filled_in(opened(patch, "price_a_job", page_book.path))
+
+
+def test_a_survey_gets_kilograms_hours_and_a_price(quoted: AppTest, words: Words) -> None:
+    app = quoted
 
     assert not app.exception
     quote = app.session_state["price_quote"]
@@ -44,22 +52,21 @@ def test_a_survey_gets_kilograms_hours_and_a_price(open_page: Open, page_book: B
     assert "What to ask" in words(app)
 
 
-def test_the_cost_stands_part_by_part_with_its_sum(open_page: Open, page_book: Book) -> None:
+def test_the_cost_stands_part_by_part_with_its_sum(quoted: AppTest) -> None:
     from dashboard.app_parts.quote.quote_parts import cost_rows
     from models.quote.pricing.price import PART_NAMES
 
-    app = filled_in(open_page("price_a_job", page_book.path))
-    price = app.session_state["price_quote"].price
+    price = quoted.session_state["price_quote"].price
 
-    shown = next(table.value for table in app.dataframe if "Part" in table.value)
+    shown = next(table.value for table in quoted.dataframe if "Part" in table.value)
     assert shown["Part"].tolist() == [*PART_NAMES, "Cost, middle"]
     rows = cost_rows(price)
     assert rows["Amount"].iloc[:-1].sum() == pytest.approx(rows["Amount"].iloc[-1], abs=0.06)  # each to 0.01
 
 
 def test_more_emitters_never_bring_less_debris(open_page: Open, page_book: Book) -> None:
-    few = kilos_of(filled_in(open_page("price_a_job", page_book.path), count_panel_22=5))
-    many = kilos_of(filled_in(open_page("price_a_job", page_book.path), count_panel_22=25))
+    app = open_page("price_a_job", page_book.path)
+    few, many = (kilos_of(filled_in(app, count_panel_22=count)) for count in (5, 25))
 
     assert many > few
 
@@ -79,8 +86,10 @@ def test_answers_that_cannot_all_be_true_are_refused(open_page: Open, page_book:
     assert "price_quote" not in app.session_state
 
 
-def test_a_book_not_learnt_from_offers_to_learn(open_page: Open, page_book: Book, words: Words, tmp_path: Path) -> None:
-    shutil.copytree(page_book.path, tmp_path / "book", ignore=shutil.ignore_patterns("models"))
+def test_a_book_not_learnt_from_offers_to_learn(
+    open_page: Open, small_book: Book, words: Words, tmp_path: Path
+) -> None:
+    shutil.copytree(small_book.path, tmp_path / "book", ignore=shutil.ignore_patterns("models"))
 
     app = open_page("price_a_job", tmp_path / "book")
     assert "have not been learnt from these jobs yet" in words(app)
@@ -90,11 +99,11 @@ def test_a_book_not_learnt_from_offers_to_learn(open_page: Open, page_book: Book
     assert app.header[0].value.startswith("Expect ")
 
 
-def test_the_papers_to_keep_hold_the_quote(open_page: Open, page_book: Book) -> None:
+def test_the_papers_to_keep_hold_the_quote(quoted: AppTest) -> None:
     from dashboard.app_parts.quote.quote_parts import quote_text
     from models.quote.answer import as_json
 
-    quote = filled_in(open_page("price_a_job", page_book.path)).session_state["price_quote"]
+    quote = quoted.session_state["price_quote"]
 
     kept = json.loads(json.dumps(as_json(quote), default=str))
     assert kept["magnetite_kg"]["p50"] == pytest.approx(quote.forecasts["magnetite_kg"].quantiles.p50)

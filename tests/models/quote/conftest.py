@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pandas as pd
 import pytest
+
+if TYPE_CHECKING:
+    from models.quote.model.quote_model import QuoteModel
 
 
 @dataclass(frozen=True)
@@ -119,3 +125,14 @@ def planter() -> Planter:
 def past() -> Planted:
     """1,000 planted jobs, made once; never changed by a test."""
     return plant(1000)
+
+
+@pytest.fixture(scope="session")
+def past_model(past: Planted, made_once: Callable[[str, Callable[[Path], None]], Path]) -> QuoteModel:
+    """The model of those jobs, trained once for all workers. Read only."""
+    from models.quote.train import train_quote
+
+    def train(folder: Path) -> None:
+        (folder / "model").write_bytes(pickle.dumps(train_quote(past.features, past.outcomes)))
+
+    return cast("QuoteModel", pickle.loads((made_once("past-model", train) / "model").read_bytes()))

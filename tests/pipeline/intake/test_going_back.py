@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.intake import load as loading
 from pipeline.intake.history import history
-from pipeline.intake.load import load
 from pipeline.store.book import Book, read_table
 from pipeline.store.received import Staged, batches, receive
 from pipeline.verify.verify_book import verify
+from tests.load_once import load_once as load
 from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 
 X = [CATCHES_HEAD, "a,1,2025-03-04T10:00,magnet,500", "a,2,2025-03-04T11:00,magnet,300"]
@@ -167,7 +168,7 @@ def test_a_load_killed_after_receiving_again_is_finished_by_the_next(
     with monkeypatch.context() as patch:
         patch.setattr("pipeline.intake.load._received", _received_then_killed)
         with pytest.raises(KeyboardInterrupt):
-            load([x], one_job)
+            loading.load([x], one_job)
     assert [b.batch_id.endswith("-2") for b in batches(one_job)] == [False, False, False, True]
     assert [note.code for note in verify(one_job).notes] == ["not_checked_yet", "not_built_yet"]
     report = load([x], one_job)
@@ -191,11 +192,11 @@ def test_a_receipt_that_is_gone_is_missed(one_job: Book, write_log: WriteLog) ->
 
 def test_a_decision_carried_out_already_never_undoes_a_later_correction(one_job: Book, write_log: WriteLog) -> None:
     x, decided = write_log(catches=X), datetime.now() - timedelta(seconds=5)
-    load([x], one_job, unless_since=decided)
+    loading.load([x], one_job, unless_since=decided)
     load([write_log(catches=Y)], one_job)
-    assert not load([x], one_job, unless_since=decided).is_new
+    assert not loading.load([x], one_job, unless_since=decided).is_new
     assert masses(one_job) == [50, 30]
-    assert load([x], one_job, unless_since=datetime.now() + timedelta(seconds=5)).is_new  # decided anew
+    assert loading.load([x], one_job, unless_since=datetime.now() + timedelta(seconds=5)).is_new  # decided anew
     assert masses(one_job) == [500, 300]
 
 

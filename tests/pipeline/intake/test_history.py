@@ -8,9 +8,9 @@ from pipeline.checks.batch_sources import file_contents
 from pipeline.checks.original_rows import original_rows
 from pipeline.contract.findings import BadInput, BookError
 from pipeline.intake.history import Change, find_any_job, history
-from pipeline.intake.load import load
 from pipeline.intake.load_report import LoadReport
 from pipeline.store.book import Book, read_table
+from tests.load_once import load_once as load
 from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 

@@ -10,11 +10,11 @@ import pytest
 import xlsxwriter
 
 from pipeline.contract.findings import BadInput
-from pipeline.intake.load import load
 from pipeline.intake.load_report import LoadReport
 from pipeline.intake.open_rejects import open_rejects
 from pipeline.intake.reject_workbook import write_reject_workbook
 from pipeline.store.book import Book, read_table
+from tests.load_once import load_once as load
 from tests.pipeline.conftest import CATCHES_HEAD, HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
 
 Mend = Callable[[str, dict[str, str | None]], None]

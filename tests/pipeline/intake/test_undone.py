@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pipeline.contract.findings import Finding
-from pipeline.intake.load import load
 from pipeline.store.book import Book, read_table
+from tests.load_once import load_once as load
 from tests.pipeline.conftest import CATCHES_HEAD, JOB_A, JOBS_HEAD, WriteLog
 
 MOVED = JOB_A.replace("03-04", "04-13")

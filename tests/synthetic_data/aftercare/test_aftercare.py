@@ -130,8 +130,8 @@ def test_a_skilled_finish_lowers_the_hazard_as_planted(live, chunk):
     assert hazards[1] / hazards[0] == pytest.approx(np.exp(-USUAL.skill_log))
 
 
-def test_where_practice_does_nothing_the_future_does_not_know_what_was_done(null_chunk):
-    chunk = null_chunk
+def test_where_practice_does_nothing_the_future_does_not_know_what_was_done(drawn):
+    chunk = drawn("no_effects", 250, 8)[0]
     other = replace(
         chunk.plans,
         filter_fitted=np.ones(chunk.jobs, dtype=int),

@@ -11,15 +11,13 @@ from synthetic_data.logbook.jobs_table import write_tables
 from synthetic_data.logbook.logbook import job_ids
 from synthetic_data.logbook.truth import truth_rows
 from synthetic_data.parameters import FaultParameters
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 from synthetic_data.streams import stream
 
 
 @pytest.fixture(scope="module")
-def faulty():
+def faulty(drawn):
     """500 jobs, every third with a fault."""
-    return next(simulate_chunks(SCENARIOS["faulty_days"], jobs=500, seed=11))
+    return drawn("faulty_days", 500, 11)[0]
 
 
 def test_a_third_of_the_jobs_has_a_fault_and_every_kind_is_there(faulty):
@@ -58,9 +56,9 @@ def test_kinds_come_in_equal_parts():
 
 
 @pytest.fixture(scope="module")
-def sound(faulty):
+def sound(chunk):
     """The same 500 jobs without the faults: same houses, crews and noise."""
-    return next(simulate_chunks(SCENARIOS["usual"], jobs=500, seed=11))
+    return chunk
 
 
 @pytest.fixture(scope="module")

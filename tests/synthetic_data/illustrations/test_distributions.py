@@ -8,8 +8,6 @@ import pytest
 from pipeline.contract.findings import BadInput
 from synthetic_data.illustrations.distributions import LOOKS, FirmDistributions, firm_distributions
 from synthetic_data.logbook.truth import truth_rows
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 
 JOBS = 240
 
@@ -20,8 +18,8 @@ def firm() -> FirmDistributions:
 
 
 @pytest.fixture(scope="module")
-def truth() -> pl.DataFrame:
-    return pl.concat([truth_rows(chunk) for chunk in simulate_chunks(SCENARIOS["usual"], jobs=JOBS, seed=7)])
+def truth(drawn) -> pl.DataFrame:
+    return pl.concat([truth_rows(chunk) for chunk in drawn("usual", JOBS, 7)])
 
 
 def test_kilograms_are_those_of_the_truth_file(firm, truth):

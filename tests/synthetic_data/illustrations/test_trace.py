@@ -12,28 +12,27 @@ from synthetic_data.flush.flush_state import DONE, MAGNET
 from synthetic_data.illustrations.trace import JobTrace, trace_job
 from synthetic_data.logbook.jobs_table import write_tables
 from synthetic_data.logbook.truth import truth_rows
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 from synthetic_data.streams import stream
 
 # the flow solver stops a little earlier or later where it solves one house, not hundreds
 AGREES = 1e-6
-WORLDS = {"usual": (120, 11), "faulty_days": (60, 4), "pool": (1020, 6)}
+WORLDS = {"usual": (500, 11), "faulty_days": (60, 4), "pool": (1020, 6)}
 PICKS = [("usual", 1), ("usual", 37), ("usual", 120), ("faulty_days", 5), ("faulty_days", 8), ("pool", 1013)]
+OVER_THE_EDGE = ("pool", 1013)
+"""In the second chunk of its run, which takes a thousand jobs to reach: left to the study."""
 
 
-@pytest.fixture(scope="module")
-def worlds() -> dict[str, list[Chunk]]:
-    """Whole runs of some worlds; that of the pool goes over the edge of a chunk."""
-    return {name: list(simulate_chunks(SCENARIOS[name], jobs=jobs, seed=seed)) for name, (jobs, seed) in WORLDS.items()}
+def picked(pick):
+    marks = pytest.mark.study if pick == OVER_THE_EDGE else ()
+    return pytest.param(pick, marks=marks, id=f"{pick[0]}-{pick[1]}")
 
 
-@pytest.fixture(scope="module", params=PICKS, ids=[f"{name}-{job}" for name, job in PICKS])
-def pair(request: pytest.FixtureRequest, worlds: dict[str, list[Chunk]]) -> tuple[JobTrace, Chunk, int]:
+@pytest.fixture(scope="module", params=[picked(pick) for pick in PICKS])
+def pair(request: pytest.FixtureRequest, drawn) -> tuple[JobTrace, Chunk, int]:
     """A traced job, the chunk of the whole run that holds it, and its row there."""
     name, job = request.param
     jobs, seed = WORLDS[name]
-    chunk = next(c for c in worlds[name] if c.rows.start < job <= c.rows.stop)
+    chunk = next(c for c in drawn(name, jobs, seed) if c.rows.start < job <= c.rows.stop)
     return trace_job(name, seed, job, jobs=jobs), chunk, job - 1 - chunk.rows.start
 
 
@@ -83,12 +82,11 @@ def test_minutes_run_from_the_first_flow_to_the_end_of_the_rinse(pair):
     assert trace.flow_l_min[1:-1].min() > 0.1
 
 
-def test_the_logged_masses_are_the_traced_ones_within_the_error_of_weighing(worlds):
-    chunk = worlds["usual"][0]
+def test_the_logged_masses_are_the_traced_ones_within_the_error_of_weighing(chunk):
     catches = write_tables(stream(1, "gaps"), stream(1, "readings"), chunk)["catches"]
     magnet = catches.filter((pl.col("trap") == "magnet") & (pl.col("weighed").fill_null("wet") == "wet"))
     for job in (3, 37, 90):
-        trace = trace_job("usual", 11, job, jobs=120)
+        trace = trace_job("usual", 11, job, jobs=500)
         logged = magnet.filter(pl.col("job_id") == f"J{job:05d}")["mass_g"].sum() / 1000
         wet = float(trace.magnetite.caught_kg[-1].sum() * trace.plans.wet_ratio[0])
         weighings = int((trace.weighings.trap == MAGNET).sum())

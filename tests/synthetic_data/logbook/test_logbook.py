@@ -8,7 +8,6 @@ import pytest
 from pipeline.contract import JOB_LOG, SIMULATED_PREFIX
 from synthetic_data.logbook.jobs_table import write_tables
 from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 from synthetic_data.streams import stream
 
 TYPES = {
@@ -26,8 +25,8 @@ JOB = ["firm_id", "job_id"]
 
 
 @pytest.fixture(scope="module", params=sorted(SCENARIOS))
-def tables(request):
-    chunk = next(simulate_chunks(SCENARIOS[request.param], jobs=250, seed=8))
+def tables(request, drawn):
+    chunk = drawn(request.param, 250, 8)[0]
     return write_tables(stream(8, "gaps"), stream(8, "readings"), chunk)
 
 
@@ -103,8 +102,8 @@ def test_the_emitter_in_focus_is_one_of_the_house(tables, table):
     assert focus.join(known, on=[*JOB, "focus_emitter_no"], how="anti").is_empty()
 
 
-def test_a_dry_weighing_stands_beside_its_wet_one_and_is_lighter():
-    chunk = next(simulate_chunks(SCENARIOS["usual"], jobs=250, seed=8))
+def test_a_dry_weighing_stands_beside_its_wet_one_and_is_lighter(drawn):
+    chunk = drawn("usual", 250, 8)[0]
     catches = write_tables(stream(8, "gaps"), stream(8, "readings"), chunk)["catches"]
     dry = catches.filter(weighed="dry")
     pairs = dry.join(catches.filter(weighed="wet"), on=[*JOB, "caught_at", "trap"])
@@ -123,10 +122,10 @@ def test_catches_are_numbered_in_order_of_time(tables):
     assert catches.group_by(JOB, maintain_order=True).agg(pl.col("caught_at").is_sorted())["caught_at"].all()
 
 
-def test_lazy_loggers_leave_more_cells_empty_than_others():
+def test_lazy_loggers_leave_more_cells_empty_than_others(drawn):
     empty = {}
     for name in ("usual", "lazy_loggers"):
-        chunk = next(simulate_chunks(SCENARIOS[name], jobs=250, seed=8))
+        chunk = drawn(name, 250, 8)[0]
         jobs = write_tables(stream(8, "gaps"), stream(8, "readings"), chunk)["jobs"]
         empty[name] = jobs.null_count().sum_horizontal().item() / jobs.height
 

@@ -11,6 +11,8 @@ from synthetic_data.scenarios import SCENARIOS
 from synthetic_data.simulate import simulate_to_folder
 
 CLEAN = sorted(set(SCENARIOS) - {"lazy_loggers"})
+QUICK = ("usual", "pool", "faulty_days")
+"""One firm on usual days, several firms, days that go wrong: rows of every kind that any world writes."""
 
 
 @pytest.fixture(scope="module")
@@ -23,8 +25,10 @@ def lazy(tmp_path_factory):
     return written, pl.read_parquet(written.slips), *reports
 
 
-@pytest.mark.parametrize("scenario", CLEAN)
+@pytest.mark.parametrize("scenario", [n if n in QUICK else pytest.param(n, marks=pytest.mark.study) for n in CLEAN])
 def test_every_other_world_loads_without_a_reject(tmp_path, scenario):
+    """Three worlds find whatever is written wrongly in all of them; what one of the others alone writes wrongly is
+    found here by the study, and by the contract's ranges in `test_logbook.py` always."""
     written = simulate_to_folder(tmp_path / "logs", jobs=60, seed=4, scenario=scenario)
     report = load([written.out], Book(tmp_path / "book"))
 

@@ -9,8 +9,6 @@ from synthetic_data.house.house import ONE_PIPE
 from synthetic_data.logbook.jobs_table import write_tables
 from synthetic_data.logbook.truth import truth_rows
 from synthetic_data.logbook.visit_tables import scale_factor
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 from synthetic_data.streams import stream
 
 
@@ -20,9 +18,9 @@ def truth(chunk):
 
 
 @pytest.fixture(scope="module")
-def drifting():
-    """400 jobs weighed on scales that drift."""
-    return next(simulate_chunks(SCENARIOS["drifting_scales"], jobs=400, seed=11))
+def drifting(drawn):
+    """500 jobs weighed on scales that drift."""
+    return drawn("drifting_scales", 500, 11)[0]
 
 
 def test_no_column_of_the_truth_but_the_keys_is_in_the_log(truth):
@@ -61,11 +59,10 @@ def test_scales_show_what_is_there_unless_they_drift(chunk, drifting):
     assert len(np.unique(drifting.plans.engineer)) > 2
 
 
-def test_a_drifting_scale_is_in_every_mass_and_in_nothing_else(drifting):
-    usual = next(simulate_chunks(SCENARIOS["usual"], jobs=400, seed=11))
+def test_a_drifting_scale_is_in_every_mass_and_in_nothing_else(drifting, chunk):
     (off, right) = (
         write_tables(stream(11, "gaps"), stream(11, "readings"), chunk)["catches"].drop("firm_id")
-        for chunk in (drifting, usual)
+        for chunk in (drifting, chunk)
     )
     both = pl.concat([off, right.select(right_g="mass_g")], how="horizontal").filter(pl.col("right_g") > 400)
     factor = pl.DataFrame(

@@ -1,10 +1,14 @@
 """Files appear whole or not at all, and Parquet is written as it comes."""
 
+from functools import partial
+
 import polars as pl
 import pyarrow.parquet as pq
 import pytest
 
-from synthetic_data import chunk
+from synthetic_data import chunk, simulate
+from synthetic_data.crew.practices import CONTRASTS
+from synthetic_data.effects import risks
 from synthetic_data.logbook.writing import FolderWriter, ParquetStream, WrittenTogether
 from synthetic_data.simulate import simulate_to_folder
 
@@ -61,15 +65,20 @@ def test_a_table_without_rows_is_a_file_with_its_columns(tmp_path):
     assert "called_back_on" in callbacks.columns
 
 
-def test_effects_are_written_beside_the_folder(tmp_path):
+@pytest.mark.parametrize("contrasts", [CONTRASTS[:2], pytest.param(CONTRASTS, marks=pytest.mark.study)], ids=len)
+def test_effects_are_written_beside_the_folder(tmp_path, monkeypatch, contrasts):
+    """Two contrasts find rows lost or doubled; that each of them all can be worked out is for the study."""
+    monkeypatch.setattr(simulate, "CONTRASTS", contrasts)
+    monkeypatch.setattr(simulate, "risks", partial(risks, contrasts=contrasts))
     steps = []
     written = simulate_to_folder(
         tmp_path / "logs", jobs=12, seed=1, effects=True, progress=lambda done, total: steps.append((done, total))
     )
-    risks, effects = pl.read_parquet(written.risks), pl.read_parquet(written.effects)
+    chances, effects = pl.read_parquet(written.risks), pl.read_parquet(written.effects)
 
     assert written.risks.parent == written.effects.parent == tmp_path
-    assert risks.height == 12 * risks["contrast"].n_unique()
-    assert effects.height == 3 * risks["contrast"].n_unique()
+    assert chances["contrast"].n_unique() == len(contrasts)
+    assert chances.height == 12 * len(contrasts)
+    assert effects.height == 3 * len(contrasts)
     assert steps[-1] == (12, 12)
     assert steps == sorted(steps)

@@ -5,14 +5,12 @@ import pytest
 
 from synthetic_data.flush.flush_state import MAGNET
 from synthetic_data.logbook.written_clocks import catch_clock, clock_step, reading_clock, visit_clocks
-from synthetic_data.scenarios import SCENARIOS
-from synthetic_data.simulate import simulate_chunks
 
 
 @pytest.fixture(scope="module")
-def lazy():
-    """300 jobs of which most are noted in steps of five minutes."""
-    return next(simulate_chunks(SCENARIOS["lazy_loggers"], jobs=300, seed=8))
+def lazy(drawn):
+    """250 jobs of which most are noted in steps of five minutes."""
+    return drawn("lazy_loggers", 250, 8)[0]
 
 
 def test_some_clocks_go_in_steps_of_five_and_some_to_the_minute(lazy):

@@ -23,8 +23,8 @@ FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
 
 
 @pytest.fixture(scope="module")
-def model(past: Planted) -> QuoteModel:
-    return train_quote(past.features, past.outcomes)
+def model(past_model: QuoteModel) -> QuoteModel:
+    return past_model
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,9 @@ from scipy.stats import spearmanr
 
 from models.quote.answer import answer
 from models.quote.base.quote_result import TARGETS
+from models.quote.model.quote_model import QuoteModel
 from models.quote.pricing.price import Work, prices
 from models.quote.pricing.scenarios import joint_ranks, volume_ranks
-from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
 from tests.models.quote.conftest import Planted
 
@@ -75,8 +75,9 @@ def test_planted_residuals_come_back_in_the_scenarios_and_independent_ones_do_no
         assert both == pytest.approx(expected, abs=0.06)  # 400 scenarios: standard error 0.024
 
 
-def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(past: Planted) -> None:
-    model = train_quote(past.features, past.outcomes)
+def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(
+    past: Planted, past_model: QuoteModel
+) -> None:
     even = (np.arange(400) + 0.5) / 400
     rng = np.random.default_rng(3)
     together = np.column_stack([even] * len(TARGETS))
@@ -84,7 +85,7 @@ def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(
     firm = replace(FIRM, disposal_cost_per_kg=40.0)
 
     costs = [
-        answer(replace(model, ranks=ranks), past.features[-1:], past.volumes, firm)[0].price.cost
+        answer(replace(past_model, ranks=ranks), past.features[-1:], past.volumes, firm)[0].price.cost
         for ranks in (apart, together)
     ]
 
@@ -92,8 +93,7 @@ def test_a_quote_of_hard_houses_costs_more_in_the_tail_than_one_that_forgets_it(
     assert costs[1].p10 < 0.98 * costs[0].p10
 
 
-def test_a_volume_less_surely_known_makes_the_cost_less_sure(past: Planted) -> None:
-    model = train_quote(past.features, past.outcomes)
+def test_a_volume_less_surely_known_makes_the_cost_less_sure(past: Planted, past_model: QuoteModel) -> None:
     firm = replace(FIRM, cleaner_cost_per_l=200.0, cleaner_dose_l_per_100_l=1.0, chemical_pack_l=0.0)
     spread = []
     for share in (0.0, 0.4):
@@ -101,7 +101,7 @@ def test_a_volume_less_surely_known_makes_the_cost_less_sure(past: Planted) -> N
             system_volume_low_l=past.volumes["system_volume_l"] * (1 - share),
             system_volume_high_l=past.volumes["system_volume_l"] * (1 + share),
         )
-        cost = answer(model, past.features[-1:], volumes, firm)[0].price.cost
+        cost = answer(past_model, past.features[-1:], volumes, firm)[0].price.cost
         spread.append(cost.p90 - cost.p10)
 
     assert spread[1] > spread[0]
