@@ -107,6 +107,6 @@ def test_every_quote_of_a_simulated_book_says_so(trained_book: Book) -> None:
 
     quotes = answer(model, read_table(build, "ftr_quote"), read_table(build, "ftr_volume"), Firm())
 
-    assert len(quotes) == 160
+    assert len(quotes) == 90
     assert all("simulated_only" in {f.code for f in quote.findings} for quote in quotes)
     assert all(quote.basis.method == "boosted" and quote.basis.simulated_share == 1 for quote in quotes)
