@@ -33,7 +33,7 @@ def features(core: Core, threads: int) -> Core:
         for name, frame in {**core, "kept_wet_dry_pair": no_pairs()}.items():
             put_table(connection, "came_" + name, frame)
             connection.execute("create table " + name + " as select * from came_" + name)
-        run_steps(connection, (*WARNING_STEPS, *FEATURE_STEPS))
+        run_steps(connection, (*WARNING_STEPS, *FEATURE_STEPS, "features/ftr_callback"))
         return {
             name: pl.DataFrame(connection.table(name).order(", ".join(BUILT[name].key)).to_arrow_table())
             for name in MADE
@@ -43,7 +43,7 @@ def features(core: Core, threads: int) -> Core:
 @pytest.fixture(scope="module")
 def core(small_book: Book) -> Core:
     """Jobs with so many weighings and readings that threads share them, of numbers that no float holds exactly."""
-    tables = {name: pl.DataFrame(read_arrow(small_book.current(), name)) for name in JOB_LOG}
+    tables = {name: pl.DataFrame(read_arrow(small_book.current(), name)) for name in (*JOB_LOG, "follow_up_end")}
     catches, readings = tables["catches"], tables["readings"]
     catches = pl.concat(
         catches.with_columns(pl.col("catch_no") + 1000 * k, pl.col("mass_g") / 137 + k / 7) for k in range(120)
