@@ -159,8 +159,8 @@ def _of_the_callbacks(records: Records) -> Iterator[Finding]:
     if records.unknown_cause:
         yield Finding(
             "unknown_cause",
-            f"{records.unknown_cause} jobs had a callback that may or may not have been debris; they count as "
-            "other causes. Say which in the log, and the audit gets sharper.",
+            f"{records.unknown_cause} {'job' if records.unknown_cause == 1 else 'jobs'} had a callback that may or may "
+            "not have been debris, counted as other causes. Say which in the log, and the audit gets sharper.",
             {"jobs": records.unknown_cause},
         )
     followed = float(np.mean(records.days >= HORIZON_DAYS) + np.mean(records.is_event & (records.days < HORIZON_DAYS)))
