@@ -24,19 +24,9 @@ from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.sync.client import connect
 
-from tests.browser.conftest import COMMAND, _wait_for
+from tests.browser.conftest import COMMAND, PAGES, _wait_for
 from tests.browser.test_on_site import free_port
 
-PAGES = (
-    "price-a-job",
-    "watch-the-catch",
-    "quoted-and-done",
-    "job-book",
-    "intake",
-    "forecasts",
-    "practice-audit",
-    "about-the-data",
-)
 FAULTY = ("met a fault of its own", "Traceback")
 PATIENCE_S = 120.0
 

@@ -36,6 +36,17 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+PAGES = (
+    "price-a-job",
+    "watch-the-catch",
+    "quoted-and-done",
+    "job-book",
+    "intake",
+    "forecasts",
+    "practice-audit",
+    "about-the-data",
+)
+"""Every page of the dashboard by its address."""
 SIZES: dict[str, dict[str, Any]] = {
     "desktop": {"viewport": {"width": 1280, "height": 900}},
     "phone": {

@@ -16,7 +16,7 @@ import pytest
 from pipeline.on_site.entries import Sender, record
 from pipeline.quotes.kept_quotes import keep_quote
 from pipeline.store.book import Book
-from tests.browser.conftest import _wait_for, served
+from tests.browser.conftest import PAGES, _wait_for, served
 from tests.browser.test_on_site import free_port
 from tests.hostile_world import MARK, PATTERNS, faults_in, make_hostile
 
@@ -26,16 +26,6 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 Open = Callable[..., "Page"]
 Rest = Callable[["Page"], None]
-PAGES = (
-    "price-a-job",
-    "watch-the-catch",
-    "quoted-and-done",
-    "job-book",
-    "intake",
-    "forecasts",
-    "practice-audit",
-    "about-the-data",
-)
 TEXTS = """() => [...document.querySelectorAll('body *')].filter(e => !e.closest('script, style, noscript')).map(e => ({
     own: [...e.childNodes].filter(n => n.nodeType === 3).map(n => n.data).join(''),
     all: e.children.length && e.tagName !== 'text' ? '' : e.textContent, tag: e.tagName,
