@@ -47,5 +47,5 @@ def quotes(path: Path, became: tuple[str, str] | None, job: str | None, as_json:
         text.say(
             f"{row['quote_id']}  {row['status']:<9}  {row['firm_id']}/{row['job_id']}  "
             f"{wording.money(row['price'], row['currency'])} before tax, kept {row['kept_at']:%Y-%m-%d}, "
-            f"stands until {row['valid_until']}"
+            f"valid until {row['valid_until']}"
         )

@@ -1,4 +1,4 @@
-"""Axes that several figures share: flush time in hours, mass from nought, money."""
+"""Axes that several figures share: flush time in hours, mass from zero, money."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ def quote_sheet(contents: QuoteContents, quote: Quote, head: Letterhead) -> byte
 def _what(sheet: Sheet, contents: QuoteContents) -> None:
     sheet.letters(SMALL + 1, colour=LOOK.muted)
     until = f"Job {contents.job}   |   {wording.day(contents.quoted_on)}   |   "
-    sheet.cell(sheet.epw, 5, sheet.fitted(f"{until}stands until {wording.day(contents.valid_until)}", sheet.epw))
+    sheet.cell(sheet.epw, 5, sheet.fitted(f"{until}valid until {wording.day(contents.valid_until)}", sheet.epw))
     sheet.ln(6)
     sheet.paragraph(contents.system, bold=True)
 

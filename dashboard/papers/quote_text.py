@@ -19,7 +19,7 @@ def quote_text(contents: QuoteContents, firm: Firm) -> str:
         "",
         f"Quote for job {contents.job}",
         f"Date: {wording.day(contents.quoted_on)}",
-        f"Stands until: {wording.day(contents.valid_until)}",
+        f"Valid until: {wording.day(contents.valid_until)}",
         "",
     ]
     lines += _wrapped(contents.system)

@@ -56,7 +56,7 @@ def draw_engineers(audit: Audit) -> None:
     spread = " Engineers differ by more than chance; the limits allow for it." if funnel.is_over_dispersed else ""
     frame.small(
         f"A dot is an engineer with at least {funnel.minimum_jobs} jobs, compared with callbacks expected of those "
-        f"very jobs. Dashed and dotted: what chance keeps.{spread} In order of name, never of merit."
+        f"very jobs. Dashed and dotted: what chance keeps.{spread} Listed by name, not ranked."
     )
 
 

@@ -28,7 +28,7 @@ KEPT_HEADS = {
     "site_minutes_p50": "Time on site [min]",
     "magnetite_p50": "Magnetite [kg]",
     "kept_at": "Kept",
-    "valid_until": "Stands until",
+    "valid_until": "Valid until",
 }
 """Columns of the quotes kept, and how the page heads them."""
 

@@ -33,7 +33,7 @@ class ForestRow:
 
 
 def forest(rows: Sequence[ForestRow], title: str, sides: tuple[str, str], look: Look = LIGHT) -> go.Figure:
-    """The rows from top to bottom; `sides` say what lies left and right of nought."""
+    """The rows from top to bottom; `sides` say what lies left and right of zero."""
     figure = new_figure(look, height=96 + ROW_PX * len(rows))
     low, high = _ends(rows)
     for number, row in enumerate(rows):
