@@ -17,7 +17,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,13 +56,23 @@ SIZES: dict[str, dict[str, Any]] = {
         "user_agent": "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/140.0 Mobile Safari/537.36",
     },
 }
-BARE = Path("/usr/lib/chromium/chromium")
-"""The program that Debian's `chromium` starts, with flags for a graphics card: without one they cost a sixth more."""
+PROGRAMS = (
+    "chromium-headless-shell",  # the same engine without a window, toolbars or a graphics card: a third less to do
+    "/usr/lib/chromium/chromium",  # what Debian's `chromium` starts, without its flags for a graphics card
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+)
+"""What counts as Chromium, the lightest first."""
 PATIENCE_MS = 60_000
 """A shared, busy machine can take this long for one page; a test that waits longer has failed."""
-AT_REST = """() => document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
-    && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"]')
-    && !document.querySelector('[data-stale="true"]')"""
+AT_REST = """() => {
+    const rests = document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
+        && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"], [data-stale="true"]');
+    window.restsSince = rests ? window.restsSince ?? performance.now() : undefined;
+    return performance.now() - window.restsSince >= 500;
+}"""
+"""Nothing runs, spins or is stale, and has not for half a second: a rerun may start a moment after a click."""
 
 
 @pytest.fixture(scope="session")
@@ -121,10 +131,9 @@ def own_address(demo_book: Path, tmp_path: Path) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """A real Chromium with a fresh profile."""
-    names = (str(BARE), "chromium", "chromium-browser", "google-chrome")
-    program = next(filter(None, map(shutil.which, names)), None)
+    program = next(filter(None, map(shutil.which, PROGRAMS)), None)
     if program is None:
-        missing = "Chromium is not installed: `apt-get install chromium`"
+        missing = "Chromium is not installed: `apt-get install chromium-headless-shell` or `chromium`"
         pytest.fail(missing) if os.environ.get("CI") == "true" else pytest.skip(missing)
     from playwright.sync_api import sync_playwright
 
@@ -138,11 +147,12 @@ def browser() -> Iterator[Browser]:
 def contexts(browser: Browser) -> Callable[[str, str], BrowserContext]:
     """One browser window a size and scheme for all tests: what a page has fetched once is not fetched again."""
 
-    @cache
-    def context(size: str, scheme: str) -> BrowserContext:
-        return browser.new_context(**SIZES[size], color_scheme=scheme)  # type: ignore[arg-type]
+    return cache(partial(new_context, browser))
 
-    return context
+
+def new_context(browser: Browser, size: str, scheme: str) -> BrowserContext:
+    """A window of a size and scheme in which nothing glides: less to draw, sooner at rest."""
+    return browser.new_context(**SIZES[size], color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -165,13 +175,45 @@ def open_at(contexts: Callable[[str, str], BrowserContext]) -> Iterator[Callable
 
 
 @pytest.fixture(scope="session")
+def walked(address: str, browser: Browser) -> Callable[..., Page]:
+    """`walked("job-book", "phone", "dark")`: a page of the demo's dashboard, reached by its link in a window that all
+    tests of that size and scheme share; for tests that only look. No other test's window has its list unfolded."""
+
+    @cache
+    def window(size: str, scheme: str) -> Page:
+        page = new_context(browser, size, scheme).new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(f"{address}/about-the-data")
+        page.wait_for_selector("h1")
+        return page
+
+    def at(name: str, size: str, scheme: str = "light") -> Page:
+        page = window(size, scheme)
+        follow(page, name)
+        return page
+
+    return at
+
+
+def follow(page: Page, name: str) -> None:
+    """Go to another page by its link in the list at the side, folded away or not."""
+    rest(page)
+    page.evaluate("() => { const h1 = document.querySelector('h1'); if (h1) h1.id = 'left-behind' }")
+    link = page.locator(f'[data-testid="stSidebarNavLink"][href$="/{name}"]').first
+    if not page.url.endswith(f"/{name}"):
+        link.evaluate("link => link.click()")
+        page.wait_for_url(f"**/{name}")
+        page.wait_for_selector("h1:not(#left-behind)")
+    rest(page)
+
+
+@pytest.fixture(scope="session")
 def at_rest() -> Callable[[Page], None]:
     """Waits until the app has nothing left to draw."""
     return rest
 
 
 def rest(page: Page) -> None:
-    """Wait until nothing runs, spins or is stale, twice in a row: a rerun may start a moment after a click."""
-    for _ in range(2):
-        page.wait_for_timeout(400)
-        page.wait_for_function(AT_REST)
+    """Wait until the app has nothing left to draw."""
+    page.evaluate("() => { window.restsSince = undefined }")
+    page.wait_for_function(AT_REST, polling=50)

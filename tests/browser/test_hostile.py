@@ -16,12 +16,12 @@ import pytest
 from pipeline.on_site.entries import Sender, record
 from pipeline.quotes.kept_quotes import keep_quote
 from pipeline.store.book import Book
-from tests.browser.conftest import PAGES, _wait_for, served
+from tests.browser.conftest import PAGES, PATIENCE_MS, _wait_for, follow, served
 from tests.browser.test_on_site import free_port
 from tests.hostile_world import MARK, PATTERNS, faults_in, make_hostile
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import BrowserContext, Page
 
 pytestmark = pytest.mark.browser
 Open = Callable[..., "Page"]
@@ -89,7 +89,7 @@ def hostile_address(hostile_book: Path, tmp_path_factory: pytest.TempPathFactory
         yield url
 
 
-def foreign_requests(page: Page, url: str) -> list[str]:
+def foreign_requests(page: Page, url: str) -> _Foreign:
     """Addresses outside the dashboard that the page asks for from now on, refused ones among them."""
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
@@ -116,15 +116,24 @@ def wrongly_drawn(page: Page) -> list[Any]:
     return texts + [each for each in said if "evil.example" in each["link"]]
 
 
+@pytest.fixture(scope="module")
+def walker(hostile_address: str, contexts: Callable[[str, str], BrowserContext]) -> Iterator[tuple[Page, _Foreign]]:
+    """A window that goes from page to page of the hostile book, and every address that it asked for on the way."""
+    page = contexts("desktop", "light").new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    foreign = foreign_requests(page, hostile_address)
+    page.goto(f"{hostile_address}/about-the-data")
+    page.wait_for_selector("h1")
+    yield page, foreign
+    page.close()
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_every_page_draws_hostile_text_letter_by_letter(
-    hostile_address: str, open_at: Open, at_rest: Rest, name: str
+    walker: tuple[Page, _Foreign], at_rest: Rest, name: str
 ) -> None:
-    page = open_at(f"{hostile_address}/about-the-data", "desktop")
-    foreign = foreign_requests(page, hostile_address)
-    page.goto(f"{hostile_address}/{name}")
-    page.wait_for_selector("h1")
-    at_rest(page)
+    page, foreign = walker
+    follow(page, name)
     unfold_all(page, at_rest)
 
     for step in STEPS.get(name, ()):

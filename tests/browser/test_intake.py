@@ -89,9 +89,11 @@ def test_headings_of_ones_own_are_confirmed_on_the_page(
 
     for answer in ("flush started at", "flush ended at", "none of these: reject such rows", "magnet"):
         page.get_by_text(answer, exact=True).click()
+        at_rest(page)
     for what in ("height", "length"):
         page.get_by_label(re.compile(f"Which unit has .rad .n. {what}")).click()
         page.get_by_role("option", name="mm", exact=True).click()
+        at_rest(page)
     page.get_by_role("button", name="Use these headings").click()
     page.get_by_text("The book keeps these headings").wait_for()
     assert page.get_by_text(re.compile("rows accepted, 1 rejected")).is_visible()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from dashboard.theme import contrast, look
+from tests.browser.conftest import PAGES
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -19,7 +20,6 @@ pytestmark = pytest.mark.browser
 Open = Callable[..., "Page"]
 Rest = Callable[["Page"], None]
 SIZES = ("desktop", "phone")
-PAGES = ("", "watch-the-catch", "job-book", "intake", "forecasts", "practice-audit", "about-the-data")
 BAD_JOBS = (
     b"job_id,system_type,visit_date,flush_started_at,flush_ended_at\n"
     b"N1,sealed,2024-03-04,2024-03-04T09:00,2024-03-04T12:00\n"
@@ -114,8 +114,8 @@ def test_from_the_demo_to_a_quote_to_the_intake_of_a_bad_file(
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_a_page_fits_a_phone_360_px_wide(name: str, address: str, open_at: Open) -> None:
-    page = open_at(f"{address}/{name}", "phone")
+def test_a_page_fits_a_phone_360_px_wide(name: str, walked: Open) -> None:
+    page = walked(name, "phone")
 
     widths = page.get_by_test_id("stMain").evaluate("main => [main.scrollWidth, main.clientWidth]")
     outside = page.get_by_test_id("stMain").evaluate(
@@ -134,8 +134,8 @@ HEIGHTS = """() => [...document.querySelectorAll('section button, main button')]
     .map(b => [b.innerText, b.getBoundingClientRect().height])"""
 
 
-def test_fingers_find_targets_of_48_px_on_the_catch_page(address: str, open_at: Open) -> None:
-    page = open_at(f"{address}/watch-the-catch", "phone")
+def test_fingers_find_targets_of_48_px_on_the_catch_page(walked: Open) -> None:
+    page = walked("watch-the-catch", "phone")
     page.locator(".stButton:visible, .stDownloadButton:visible, .stButtonGroup:visible").first.wait_for()
 
     page.wait_for_function(f"() => ({HEIGHTS})().every(b => b[1] >= 48)")  # a redraw takes the style away for a moment
@@ -144,10 +144,10 @@ def test_fingers_find_targets_of_48_px_on_the_catch_page(address: str, open_at: 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", PAGES)
-def test_a_page_can_be_read_in_both_themes(name: str, scheme: str, address: str, open_at: Open) -> None:
+def test_a_page_can_be_read_in_both_themes(name: str, scheme: str, walked: Open) -> None:
     """Words at least 4.5 to 1 as drawn (WCAG 2.2, 1.4.3; what cannot be used yet is exempt there), headings in
     order, a name on every field, figures in the colours of the theme."""
-    page = open_at(f"{address}/{name}", "desktop", scheme)
+    page = walked(name, "desktop", scheme)
 
     faint = faint_words(page)
     levels = [int(tag[1]) for tag in page.locator("h1, h2, h3, h4").evaluate_all("all => all.map(h => h.tagName)")]
