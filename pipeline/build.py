@@ -83,7 +83,8 @@ class BuildError(SludgebookError):
 def build_name(batches: list[str], firm: Firm) -> str:
     """File name of the build, from everything that goes into it: rows, rules, trade tables, settings."""
     digest = hashlib.sha256()
-    rules = (str(CONTRACT_VERSION), repr(firm.wet_dry_ratio), *(sql_text(step) for step in STEPS))
+    ratios = repr((firm.wet_dry_ratio, firm.other_wet_dry_ratio))
+    rules = (str(CONTRACT_VERSION), ratios, *(sql_text(step) for step in STEPS))
     for part in (*rules, *batches):
         digest.update(part.encode() + b"\x00")
     for name in REFERENCES:
@@ -117,7 +118,8 @@ def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:
     """Make the trade tables (`ref_<name>`) and the settings that SQL reads (`book_settings`) readable."""
     for name in REFERENCES:
         put_table(connection, "ref_" + name, pl.read_csv(reference_path(name)))
-    put_table(connection, "book_settings", pl.DataFrame({"wet_dry_ratio": [firm.wet_dry_ratio]}))
+    ratios = {name: [getattr(firm, name)] for name in ("wet_dry_ratio", "other_wet_dry_ratio")}
+    put_table(connection, "book_settings", pl.DataFrame(ratios))
 
 
 def no_pairs() -> pl.DataFrame:

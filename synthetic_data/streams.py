@@ -22,6 +22,9 @@ PROCESSES = (
     "scales",
     "slips",
     "propensity",
+    "magnet_test",
+    "valves",
+    "beside",
 )
 """Processes in fixed order: new ones go to the end, else every world changes."""
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from synthetic_data.logbook.writing import Format
 
 DEMO_SEED = 7
+DEMO_LABEL_DAYS = 14
+"""The invented firm has read the label of its invented cleaner; another firm's settings begin without."""
 
 
 def demo(path: Path, jobs: int) -> None:
@@ -31,6 +33,9 @@ def demo(path: Path, jobs: int) -> None:
         simulate(logs, jobs, DEMO_SEED, "usual", "csv", as_json=False)
     load([logs], path, strict=False, as_json=False)
     book = Book(path)
+    settings = book.firm_file.read_text(encoding="utf-8")
+    settings = settings.replace("label_max_days = 0\n", f"label_max_days = {DEMO_LABEL_DAYS}\n")
+    book.firm_file.write_text(settings, encoding="utf-8")
     if is_trained(book):
         text.say("The models of these jobs are fitted already.")
     else:

@@ -109,7 +109,7 @@ def hand_in_site_job(name: str) -> LoadReport:
 
 def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> tuple[Finding, ...]:
     """What is still to do or to write down before the job is finished."""
-    from pipeline.on_site.finish import before_finishing
+    from pipeline.on_site.rinse_proof import before_finishing
 
     return before_finishing(job, facts, readings)
 

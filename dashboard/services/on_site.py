@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from dashboard.services.build_tables import WATCH_TABLES
 from pipeline.contract.findings import Finding
+from pipeline.contract.job_cautions import cautions
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,7 +44,9 @@ def site_view(book: Book, job: SiteJob, now: datetime, firm: Firm, known: Past) 
     seen = job_of_book(tables.frames.__getitem__, FIRM, job.name, firm, known)
     if job.finish is None:
         seen = replace(seen, ended_at=None)
-    return SiteView(seen, tables.frames["readings"], (*job.findings, *logged.findings, *tables.findings))
+    begun = (job.start.of.get("job") or {}) if job.start else {}
+    found = (*cautions(begun), *job.findings, *logged.findings, *tables.findings)
+    return SiteView(seen, tables.frames["readings"], found)
 
 
 def next_name(today: datetime, taken: Collection[str]) -> str:

@@ -99,22 +99,30 @@ def quotes(asked: QuoteInputs, by: Forecaster, firm: Firm, *, with_further: bool
     `with_further` adds offers, other plans and the worth of a water sample; None: only where the requests are few.
     """
     from models.quote.answer import answer
-    from models.quote.offers.further import A_FEW, further
+    from models.quote.offers.further import A_FEW
 
     wanted = len(asked.features) <= A_FEW if with_further is None else with_further
     notes = (*asked.findings, *by.findings)
     for first in range(0, len(asked.features), AT_ONCE):
-        some = asked.features[first : first + AT_ONCE]
-        more = further(by.model, some, asked.volumes, firm) if wanted else []
-        for quote, added in zip_longest(answer(by.model, some, asked.volumes, firm), more):
-            yield Answer(replace(quote, findings=(*quote.findings, *notes)), added)
+        some = replace(asked, features=asked.features[first : first + AT_ONCE])
+        more = further(some, by, firm) if wanted else []
+        for quote, added in zip_longest(answer(by.model, some.features, asked.volumes, firm), more):
+            own = asked.of_job(quote.firm_id, quote.job_id)
+            yield Answer(replace(quote, findings=(*own, *quote.findings, *notes)), added)
 
 
 def further(asked: QuoteInputs, by: Forecaster, firm: Firm) -> list[Further]:
-    """Offers, other plans and the worth of a water sample alone, one a request."""
+    """Offers, other plans and the worth of a water sample alone, one a request; none with a cleaning chemical where an
+    exchanger is aluminium."""
     from models.quote.offers.further import further as work_out
 
-    return work_out(by.model, asked.features, asked.volumes, firm)
+    without = replace(firm, label_max_days=0)
+    keys = zip(asked.features["firm_id"], asked.features["job_id"], strict=True)
+    firms = [without if any(f.code == "aluminium" for f in asked.of_job(*key)) else firm for key in keys]
+    if all(one is firm for one in firms):
+        return work_out(by.model, asked.features, asked.volumes, firm)
+    rows = [asked.features[number : number + 1] for number in range(len(firms))]
+    return [work_out(by.model, row, asked.volumes, one)[0] for row, one in zip(rows, firms, strict=True)]
 
 
 def inputs_of(jobs: Rows, emitters: Rows, pipe_runs: Rows, firm: Firm) -> QuoteInputs:

@@ -21,7 +21,7 @@ from models.catch.exhaustion.exhaustion_forecast import (
     outlook,
 )
 from models.catch.records.flush_clock import clock_at, minutes_at
-from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch, emitter_curve, emitter_curves, house_curve
+from models.catch.records.job import Catch, EmitterFacts, JobCatch, emitter_curve, emitter_curves, house_curve
 from models.catch.records.job_frames import CatchFrames, HandWeighing, job_catch, job_catch_by_hand, job_catches
 from models.catch.records.ragged_arrays import Floats
 from models.catch.records.serialization import as_json
@@ -119,7 +119,7 @@ def _changed(learnt: Learnt | None, crew: CrewForecast | None) -> tuple[Finding,
 
 
 def _caught(job: JobCatch, *, is_magnetic: bool) -> float:
-    return sum(c.dry_g for c in job.catches if (c.trap == MAGNET) == is_magnetic) / G_PER_KG
+    return sum(c.dry_g for c in job.catches if c.is_magnetic == is_magnetic) / G_PER_KG
 
 
 def _numbers(job: JobCatch) -> list[int]:

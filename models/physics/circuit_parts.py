@@ -19,7 +19,10 @@ EMITTER_VALVE_KV_M3_H = 1.3
 """Kv [m³/h] of one 15 mm emitter valve wide open; `assumption` (makes run from about 0.5 to 2)."""
 
 BOTH_VALVES_KV_M3_H = float(series_kv_m3_h(EMITTER_VALVE_KV_M3_H, EMITTER_VALVE_KV_M3_H))
-"""Kv [m³/h] of the two valves of an emitter, one after the other."""
+"""Kv [m³/h] of the two valves of an emitter, one after the other, both manual."""
+
+THERMOSTATIC_KV_M3_H = 0.7
+"""Kv [m³/h] of a thermostatic body with its head off; from memory: 0.5 to 0.9."""
 
 HOSE_BORE_MM, HOSE_M, HOSE_ROUGHNESS_MM = 25.0, 12.0, 0.01
 """Both hoses together; `assumption`."""
@@ -47,6 +50,18 @@ CONNECTIONS: Mapping[str, Connection] = {
     "microbore_tails": Connection(12.0, 10.0, 8.0 * K_ELBOW, np.inf),
 }
 """Both sides of the joint together, by name in the job log; every figure an `assumption`."""
+
+
+def emitter_kv_m3_h(thermostatic_share: ArrayLike) -> NDArray[np.float64]:
+    """Kv [m³/h] of the two valves of an emitter, one after the other, of which one is a thermostatic body (share 1),
+    manual (share 0), or something between over many.
+
+    >>> round(float(emitter_kv_m3_h(1.0)), 3)
+    0.616
+    """
+    body = series_kv_m3_h(THERMOSTATIC_KV_M3_H, EMITTER_VALVE_KV_M3_H)
+    share = np.asarray(thermostatic_share, dtype=np.float64)
+    return np.asarray(share * body + (1.0 - share) * BOTH_VALVES_KV_M3_H)
 
 
 def hoses(jobs: int, length_m: ArrayLike = HOSE_M, bore_mm: ArrayLike = HOSE_BORE_MM) -> Tube:

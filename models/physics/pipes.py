@@ -1,13 +1,13 @@
 """Round tube: contents, velocity, friction. Units in the names; water properties from `water`.
 
 Bores are outside diameter less twice the wall; sizes of copper tube from EN 1057. Friction through the
-`fluids` package (Clamond's solution of the Colebrook equation above Re 2040, 64/Re below).
+`fluids` package: 64/Re up to Re 2,000, Clamond's solution of the Colebrook equation from 2,500, a blend between.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from fluids.vectorized import friction_factor  # type: ignore[attr-defined]
+from fluids.vectorized import Clamond  # type: ignore[attr-defined]
 from numpy.typing import ArrayLike, NDArray
 
 from models.physics.water import density_kg_m3, viscosity_pa_s
@@ -18,6 +18,11 @@ COPPER_ROUGHNESS_MM = 0.0015
 
 COPPER_WALL_MM = {8.0: 0.6, 10.0: 0.7, 15.0: 0.7, 22.0: 0.9, 28.0: 0.9, 35.0: 1.2, 42.0: 1.2, 54.0: 1.2}
 """Usual wall [mm] by outside diameter [mm]: EN 1057 sizes; 8 and 10 mm are the soft microbore sizes."""
+
+
+LAMINAR_RE, TURBULENT_RE = 2000.0, 2500.0
+"""Where 64/Re ends and the Colebrook equation begins. The band is narrow because the published pipe-sizing table is
+turbulent from about Re 2,500 on (`tests/published`); inside it the factor is an `assumption`."""
 
 
 def bore_mm(outside_mm: ArrayLike, wall_mm: ArrayLike) -> NDArray[np.float64]:
@@ -63,9 +68,18 @@ def gradient_pa_m(
     Straight tube only; fittings are not in it.
     """
     diameter_m = np.asarray(bore, dtype=np.float64) / MM_PER_M
-    factor = friction_factor(Re=reynolds(flow_l_min, bore, temp_c), eD=roughness_mm / MM_PER_M / diameter_m)
+    factor = _friction_factor(reynolds(flow_l_min, bore, temp_c), roughness_mm / MM_PER_M / diameter_m)
     dynamic_pa = 0.5 * density_kg_m3(temp_c) * velocity_m_s(flow_l_min, bore) ** 2
     return np.asarray(np.asarray(factor) * dynamic_pa / diameter_m)
+
+
+def _friction_factor(re: NDArray[np.float64], relative_roughness: ArrayLike) -> NDArray[np.float64]:
+    """Darcy factor without a step: between the two laws ln f goes over from one to the other, level at both ends."""
+    laminar = 64.0 / re
+    turbulent = np.asarray(Clamond(np.maximum(re, LAMINAR_RE), relative_roughness))
+    place = np.clip(np.log(re / LAMINAR_RE) / np.log(TURBULENT_RE / LAMINAR_RE), 0.0, 1.0)
+    weight = place**2 * (3.0 - 2.0 * place)
+    return np.asarray(laminar ** (1.0 - weight) * turbulent**weight)
 
 
 def square_law_resistance(

@@ -83,7 +83,7 @@ def water_lost_l(
 
 
 SMALL_VESSEL_L = 15.0
-"""Up to this size the reserve of water is a share of the vessel, above it a share of the system (EN 12828)."""
+"""Up to this size the reserve of water is a share of the vessel, above it of the system (EN 12828, from memory)."""
 
 
 def vessel_size_l(

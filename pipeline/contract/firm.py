@@ -112,8 +112,15 @@ class Firm:
         "wet mass / dry mass",
         1.3,
         2.7,
-        "Used for jobs with no catch weighed both wet and dry; 1.3..2.7 is a packed bed at porosity 0.6..0.9",
+        "Magnetite, for jobs with no catch weighed both wet and dry; 1.3..2.7 is a packed bed at porosity 0.6..0.9",
         "Weighing",
+    )
+    other_wet_dry_ratio: float = _key(
+        1.25,
+        "wet mass / dry mass",
+        1.0,
+        2.7,
+        "Debris that no magnet holds: sand at porosity 0.4 carries a quarter of its dry mass in water",
     )
 
     day_minutes: int = _key(
@@ -158,7 +165,13 @@ class Firm:
     chemical_pack_l: float = _key(
         1.0, "L", 0, 1000, "Chemical is used by whole containers of this size; 0: by the litre"
     )
-    label_max_days: int = _key(14, "days", 0, 365, "Longest the label lets the cleaning chemical stay in")
+    label_max_days: int = _key(
+        0,
+        "days",
+        0,
+        365,
+        "Longest the label lets the cleaning chemical stay in; 0: not read yet, no pre-dose is offered",
+    )
     filter_cost: float = _key(85.0, "currency", 0, 100_000, "Magnetic filter with fittings, if none is there")
     water_cost_per_m3: float = _key(4.0, "currency/m³", 0, 1000, "Water in and waste water out")
     water_fills: float = _key(8.0, "system volumes", 0, 200, "Water used for one job, in system volumes")

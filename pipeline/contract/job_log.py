@@ -33,6 +33,7 @@ EMITTER_KINDS = (
     "underfloor_loop",
     "coil",
 )
+VALVE_KINDS = ("manual", "thermostatic")
 TRAPS = ("magnet", "strainer", "machine_base")
 CAUSES = ("blockage", "cold_emitter", "noise", "pump", "boiler_fault", "leak", "other")
 
@@ -62,6 +63,19 @@ JOBS = Table(
         ),
         C("boiler_kind", "choice", "Kind of heat source", choices=BOILER_KINDS),
         C("boiler_output_kw", "number", "Output of the heat source", "kW", low=3, high=200),
+        C(
+            "aluminium_exchanger",
+            "yes_no",
+            "The heat source has an aluminium heat exchanger, which acid and alkaline cleaners eat",
+        ),
+        C(
+            "buffer_l",
+            "number",
+            "Water of buffer, store and coils on the heating circuit together; 0: there is none",
+            "L",
+            low=0,
+            high=2000,
+        ),
         C("install_year", "integer", "Year the emitters went in", "year", low=1930, rule=_YEAR_RULE),
         C(
             "last_cleaned_year",
@@ -74,12 +88,13 @@ JOBS = Table(
         C("inhibitor_at_survey", "yes_no", "Inhibitor was in the water at survey"),
         C("filter_at_survey", "yes_no", "A magnetic filter was already fitted"),
         C("known_building_debris", "yes_no", "Sand, cement or tank debris is known or suspected"),
+        C("antifreeze_at_survey", "yes_no", "The system water holds antifreeze (glycol)"),
         C("topups_per_year", "number", "How often pressure or the tank had to be topped up", "1/year", low=0, high=365),
         C("survey_ph", "number", "System water at survey, pH", "pH", low=0, high=14, warn_low=6, warn_high=11),
         C("survey_conductivity_us_cm", "number", "System water at survey, conductivity", "µS/cm", low=0, high=20000),
         C("survey_turbidity_ntu", "number", "System water at survey, turbidity", "NTU", low=0, high=10000),
         C("survey_iron_mg_l", "number", "System water at survey, iron", "mg/L", low=0, high=5000),
-        C("mains_conductivity_us_cm", "number", "Fill water, conductivity", "µS/cm", low=0, high=5000),
+        C("mains_conductivity_us_cm", "number", "Fill water, conductivity at 25 °C", "µS/cm", low=0, high=5000),
         C(
             "predosed_on",
             "date",
@@ -97,6 +112,12 @@ JOBS = Table(
             high=5,
         ),
         C("label_max_days", "integer", "Longest the label lets that chemical stay in", "days", "plan", low=0, high=365),
+        C(
+            "cleaner_suits_aluminium",
+            "yes_no",
+            "The cleaning chemical's label says that it may go into a system with aluminium",
+            known_by="plan",
+        ),
         C(
             "visit_date",
             "date",
@@ -135,6 +156,12 @@ JOBS = Table(
             low=1,
             high=200,
         ),
+        C(
+            "machine_open_tank",
+            "yes_no",
+            "The machine's tank is open to the air: a sealed system has no pressure while it runs",
+            known_by="plan",
+        ),
         C("hose_length_m", "number", "Hose length, each way", "m", "plan", low=0.5, high=60),
         C("hose_bore_mm", "number", "Hose bore", "mm", "plan", low=6, high=40),
         C("isolation", "choice", "How the flow was focused", known_by="plan", choices=ISOLATIONS),
@@ -168,7 +195,16 @@ JOBS = Table(
         C(
             "final_conductivity_us_cm",
             "number",
-            "Water left in the system, conductivity",
+            "Last rinse, conductivity at 25 °C before inhibitor goes in",
+            "µS/cm",
+            "after",
+            low=0,
+            high=20000,
+        ),
+        C(
+            "dosed_conductivity_us_cm",
+            "number",
+            "Water left in the system, conductivity at 25 °C once inhibitor is in and mixed",
             "µS/cm",
             "after",
             low=0,
@@ -214,6 +250,7 @@ EMITTERS = Table(
         C("length_mm", "number", "Length", "mm", low=100, high=6000),
         C("floor_level", "integer", "Floor it stands on, ground = 0", "storey", low=-2, high=6),
         C("tail_bore_mm", "number", "Outside diameter of its tails", "mm", low=6, high=35),
+        C("valve_kind", "choice", "Kind of its valve: a thermostatic body lets less through", choices=VALVE_KINDS),
         C("cold_at_survey", "yes_no", "Cold at the bottom or in the middle at survey"),
     ),
     rules=(
@@ -261,6 +298,12 @@ CATCHES = Table(
         C("trap", "choice", "Where it was caught", known_by="during", required=True, choices=TRAPS),
         C("mass_g", "number", "Mass weighed", "g", "during", required=True, low=0, high=20000),
         C("weighed", "choice", "Weighed wet or dry; empty: wet", known_by="during", choices=("wet", "dry")),
+        C(
+            "sticks_to_magnet",
+            "yes_no",
+            "Strainer and machine base: most of the dried catch sticks to a magnet, so that it is magnetite",
+            known_by="during",
+        ),
         C("note", "text", "Note", known_by="during"),
     ),
     rules=(
@@ -268,9 +311,10 @@ CATCHES = Table(
         "flush_ended_at where that is later.",
         "A trap weighed wet and dry at one moment (same job, trap and caught_at): the dry masses count and the wet "
         "ones do not, however many there are. A dry 0 g beside a wet mass counts for nothing, the wet mass counts.",
-        "Wet mass alone is divided by the firm's wet / dry ratio: the median of its traps weighed exactly once wet and "
-        "once dry at one moment, dry not heavier than wet, rounded to 0.01; without any, the figure of the settings. "
-        "A ratio outside 1.3..2.7 is warned of.",
+        "Magnetite (the magnet's catch, and what sticks to a magnet) weighed wet alone is divided by the firm's wet / "
+        "dry ratio: the median of its catches of magnetite weighed exactly once wet and once dry at one moment, dry "
+        "not heavier than wet, rounded to 0.01; without any, the figure of the settings. A ratio outside 1.3..2.7 is "
+        "warned of. Other debris (sand, cement, scale) is divided by a ratio of its own, from the settings.",
     ),
 )
 

@@ -29,6 +29,7 @@ FINISH = (
     "mains_conductivity_us_cm",
     "final_ph",
     "final_conductivity_us_cm",
+    "dosed_conductivity_us_cm",
     "final_turbidity_ntu",
     "final_iron_mg_l",
     "filter_fitted",
@@ -90,7 +91,7 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
             return _start_faults(facts)
         case "catch":
             needed = [f"a catch needs its {words}" for name, words in _CATCH_NEEDS.items() if name not in facts]
-            return needed + _out_of_range("catches", facts, ("focus_emitter_no", "trap", "mass_g", "weighed", "note"))
+            return needed + _out_of_range("catches", facts, _CATCH)
         case "reading":
             faults = _out_of_range("readings", facts, ("focus_emitter_no", *MEASURED))
             has_any = any(name in facts for name in MEASURED)
@@ -106,6 +107,7 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
     return []
 
 
+_CATCH = ("focus_emitter_no", "trap", "mass_g", "weighed", "sticks_to_magnet", "note")
 _CATCH_NEEDS = {"mass_g": "grams", "trap": "trap"}
 
 

@@ -7,7 +7,7 @@ A request is one JSON file or a job-log folder. JSON may hold one job (its colum
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from pipeline.checks.check_rows import check_table
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG, SIMULATED_PREFIX
 from pipeline.contract.findings import BadInput, Finding
 from pipeline.contract.firm import Firm
+from pipeline.contract.job_cautions import cautions, stops
 from pipeline.contract.measured import MAX_REQUEST_BYTES, parsed_json, read_measured
 from pipeline.quotes.request_features import request_tables
 from pipeline.readers.text_tables import LINE, TextTable
@@ -53,11 +54,16 @@ class Requests:
 
 @dataclass(frozen=True, slots=True)
 class QuoteInputs:
-    """Features as `ftr_quote` and volumes as `ftr_volume`, one row a request."""
+    """Features as `ftr_quote` and volumes as `ftr_volume`, one row a request; `cautions` by firm and job."""
 
     features: pl.DataFrame
     volumes: pl.DataFrame
     findings: tuple[Finding, ...] = ()
+    cautions: Mapping[tuple[str, str], tuple[Finding, ...]] = field(default_factory=dict)
+
+    def of_job(self, firm_id: str, job_id: str) -> tuple[Finding, ...]:
+        """What can hurt someone on that job."""
+        return self.cautions.get((firm_id, job_id), ())
 
 
 def read_requests(path: Path) -> Requests:
@@ -96,7 +102,22 @@ def requests_from_tables(jobs: Rows, emitters: Rows = (), pipe_runs: Rows = ()) 
 def request_features(requests: Requests, firm: Firm) -> QuoteInputs:
     """Features and volumes of the requests, in the order of the requests."""
     tables = {"jobs": requests.jobs, "emitters": requests.emitters, "pipe_runs": requests.pipe_runs}
-    return QuoteInputs(*request_tables(firm, tables), requests.findings)
+    return QuoteInputs(*request_tables(firm, tables), requests.findings, _cautions(requests.jobs))
+
+
+def _cautions(jobs: pl.DataFrame) -> dict[tuple[str, str], tuple[Finding, ...]]:
+    """What can hurt someone, by firm and job; jobs without any are left out."""
+    found = {(row["firm_id"], row["job_id"]): cautions(row) for row in jobs.iter_rows(named=True)}
+    return {key: each for key, each in found.items() if each}
+
+
+def _stopped(jobs: pl.DataFrame) -> list[RefusedRequest]:
+    """Jobs whose plan must not be carried out as it stands."""
+    return [
+        RefusedRequest(row["firm_id"], row["job_id"], found[0].sentence.rstrip("."))
+        for row in jobs.iter_rows(named=True)
+        if (found := stops(row))
+    ]
 
 
 def _numbered(rows: Rows, number: str, only_job: Any) -> list[dict[str, Any]]:
@@ -175,7 +196,7 @@ def _requests(texts: Mapping[str, TextTable]) -> Requests:
         findings += _unknown(name, text)
         frames[name] = checked.accepted.drop(LINE).unique(maintain_order=True)
         findings += [_warning(row) for row in checked.warnings.iter_rows(named=True)]
-    refused = _refused(pl.concat(faults))
+    refused = (*_refused(pl.concat(faults)), *_stopped(frames["jobs"]))
     bad = pl.DataFrame([(r.firm_id, r.job_id) for r in refused], schema=dict.fromkeys(_TIE, pl.String), orient="row")
     good = {name: frame.join(bad, on=_TIE, how="anti", maintain_order="left") for name, frame in frames.items()}
     if not good["jobs"].height:

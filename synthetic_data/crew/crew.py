@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from pipeline.contract import job_log
-from synthetic_data.house.house import MICROBORE, Flags, Floats, Houses, Ints
+from synthetic_data.house.house import HEAT_PUMP, MICROBORE, Flags, Floats, Houses, Ints
 from synthetic_data.house.survey import Survey
 from synthetic_data.parameters import CrewParameters, Parameters
 
@@ -17,6 +17,10 @@ LABEL_DAYS = np.array([7, 14, 28])
 LONG_MM = 1400.0
 WATER_KG_M3, MAGNETITE_KG_M3 = 998.0, 5175.0
 HEATER_KW = np.array([2.8, 3.0, 6.0, 9.0])
+HEAT_PUMP_C = 50.0
+"""Flow temperature that a heat pump gives at most in a flush (common practice, no source)."""
+LOCKED_OUT = np.array([0, 0, 2, 2])
+"""Heat source of each plan where the boiler locks out for want of pressure: none, none, heater, heater."""
 _WORTH = np.array([1.0, 1.1, 1.2])
 """Catch rate found worth while against that at a single emitter, in the order of `job_log.ISOLATIONS`."""
 BY_THE_CLOCK_G_MIN = 1e6
@@ -44,6 +48,7 @@ class Engineers:
     hose_m: Floats
     hose_bore_mm: Floats
     magnet_kg: Floats
+    open_tank: Flags
     careful: Flags
     scale_step_g: Floats
     label_days: Ints
@@ -98,6 +103,7 @@ def hire(
     bore, magnet = rng.choice([19.0, 25.0], number), np.exp(0.2 * rng.standard_normal(number))
     step, label = rng.choice([5.0, 10.0, 20.0], number), rng.choice(3, number, p=(0.25, 0.5, 0.25))
     u = rng.random((3, number))
+    open_tank = rng.random(number) < p.open_tank_share
     habits += p.firm_sd * rng.standard_normal((7, int(firm_of_engineer.max()) + 1))[:, firm_of_engineer]
     skill, predose, focus, agitate, heat, protect, tidy = habits
     return Engineers(
@@ -117,6 +123,7 @@ def hire(
         hose_m=hose_m,
         hose_bore_mm=bore,
         magnet_kg=magnet_kg * magnet,
+        open_tank=open_tank,
         careful=(np.arange(number) % careful_every == 1) & (p.careful_share > 0),
         scale_step_g=step,
         label_days=LABEL_DAYS[label],
@@ -256,7 +263,12 @@ def make_plans(
     diligence = rng.standard_normal(jobs)
     bad = p.indication * (survey.looks_bad - 0.5) + p.hidden_push * diligence
     method = _method(rng, houses, staff, engineer, bad)
+    locked = staff.open_tank[engineer] & ~houses.vented
+    source = np.asarray(method["heat_source"])
+    method["heat_source"] = source = np.where(locked, LOCKED_OUT[source], source)
     set_point = parameters.flush.set_point_c + 2.5 * staff.heat[engineer].clip(-2, 2)
+    set_point = set_point + 2.0 * rng.standard_normal(jobs).clip(-2, 2)
+    is_pump = (houses.boiler_kind == HEAT_PUMP) & (source == 1)
     chosen: dict[str, Any] = {
         **_chemical(rng, staff, engineer, bad),
         **method,
@@ -265,7 +277,7 @@ def make_plans(
         **_water_and_lunch(rng, volume_l, staff, engineer, p),
         "order_key": _order(rng, houses, survey, engineer),
         "wet_ratio": wet_dry_ratio(p.porosity + p.porosity_sd * rng.standard_normal(jobs)),
-        "set_point_c": set_point + 2.0 * rng.standard_normal(jobs).clip(-2, 2),
+        "set_point_c": np.where(is_pump, np.minimum(set_point, HEAT_PUMP_C), set_point),
         "diligence": diligence,
     }
     return Plans(engineer=engineer, **chosen)

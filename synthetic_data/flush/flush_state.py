@@ -145,14 +145,14 @@ class State:
 class Events:
     """Rows of weighings and readings as they happen, each a tuple of equally long arrays."""
 
-    weighings: list[tuple[Ints, ...]]
+    weighings: list[tuple[np.ndarray, ...]]
     readings: list[tuple[np.ndarray, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class Weighings:
     """One entry a weighing: chunk row, wall-clock minute since midnight of the first day, emitter
-    (`WHOLE_SYSTEM` for none), trap, true dry mass [kg], mass as weighed wet [kg]."""
+    (`WHOLE_SYSTEM` for none), trap, true dry mass [kg], mass as weighed wet [kg], share of it that is magnetite."""
 
     row: Ints
     wall_min: Ints
@@ -160,11 +160,13 @@ class Weighings:
     trap: Ints
     dry_kg: Floats
     wet_kg: Floats
+    magnetic_share: Floats
 
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """One entry a reading, true values: flow [L/min], temperatures [°C], solids [g/L], rinse state 0..1, pressure."""
+    """One entry a reading, true values: flow [L/min], temperatures [°C], clouding solids [g/L of fines], rinse state
+    0..1, pressure."""
 
     row: Ints
     wall_min: Ints

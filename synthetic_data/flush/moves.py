@@ -17,6 +17,8 @@ DAY_MINUTES = 1440
 LATEST_MIN = 18 * 60 + 30
 WORTH_A_NIGHT_MIN = 75.0
 NIGHT_SOFTENED = 0.04
+LOOKED_INTO = 0.75
+"""Flow against that through a clear strainer under which those who look into it do so there and then (assumption)."""
 
 
 def _unvisited(s: State, world: World, rows: Ints) -> Flags:
@@ -122,6 +124,7 @@ def decide(s: State, world: World, minute: int, events: Events) -> None:
     since = s.since_weigh_min[rows].copy()
     rate = weigh(s, world, minute, rows, events) * 1000.0 / since
     s.last_rate[rows, s.station[rows]] = rate
+    empty_strainer(s, world, minute, rows[s.flow_l_min[rows] < LOOKED_INTO * s.clear_flow_l_min[rows]], events)
     j = s.row[rows]
     clock = (s.offset_min[rows] + minute) % DAY_MINUTES
     is_late = clock >= world.plans.home_min[j]

@@ -91,7 +91,8 @@ def build_circuits(
     bore, house = systems.main_bore_mm, parameters.house
     source_run = circuit_parts.mains(systems.source_run_m, bore)
     drained = half_drained_mask(houses, plans)
-    branches = circuit_parts.tails(systems.tail_m, systems.tail_bore_mm, half_drained=drained)
+    valves = circuit_parts.emitter_kv_m3_h(houses.thermostatic.astype(np.float64))
+    branches = circuit_parts.tails(systems.tail_m, systems.tail_bore_mm, valves, half_drained=drained)
     mains = circuit_parts.mains(systems.take_off_m, bore[:, None])
     bypass_kv = np.where(defects.bypass_kv_m3_h > 0, defects.bypass_kv_m3_h, 1.0)
     bypass = losses.Tube.of(0.5 * one, 20.0, 0.0, bypass_kv[:, None])

@@ -52,6 +52,16 @@ def sizes_mm(p: ReleaseParameters) -> Floats:
     return np.array([p.fine_um, p.medium_um, p.flake_um, p.sand_um]) / MM_PER_M
 
 
+def clouding(p: ReleaseParameters) -> Floats:
+    """How far a gram of each class clouds the water against a gram of fines, shape (4,): 1 / (density × diameter).
+
+    Sand of 0.3 mm: 0.13 of magnetite of 20 µm.
+    """
+    grain = np.array([sediment.DENSITY_KG_M3[name] for name in ("magnetite", "magnetite", "magnetite", "sand")])
+    per_gram = 1.0 / (grain * sizes_mm(p))
+    return np.asarray(per_gram / per_gram[FINE])
+
+
 def class_shares(p: ReleaseParameters) -> Floats:
     """Shares of loose magnetite by class, shape (4,), the last 0; what lies sheltered counts as flakes."""
     flake = max(1.0 - p.fine_share - p.medium_share, 0.0)

@@ -15,7 +15,7 @@ from synthetic_data.flush.flush_state import State
 from synthetic_data.flush.network import Flows, build_circuits, solve_flows
 from synthetic_data.flush.release import OTHER, Tables, build_tables, class_shares
 from synthetic_data.house.fouling import Fouling
-from synthetic_data.house.house import Floats, Houses, Ints
+from synthetic_data.house.house import Flags, Floats, Houses, Ints
 from synthetic_data.house.system import Systems
 from synthetic_data.parameters import Parameters, ReleaseParameters
 
@@ -33,7 +33,8 @@ LOOSENED_SHARES = np.array([0.2, 0.4, 0.4])
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """Rows are the chunk's jobs. `dose`: multiplier of loosening by the chemical; `cold_bar` before the flush."""
+    """Rows are the chunk's jobs. `dose`: multiplier of loosening by the chemical; `cold_bar` before the flush;
+    `is_open`: a sealed system on a machine whose tank is open, so without pressure."""
 
     houses: Houses
     systems: Systems
@@ -45,6 +46,7 @@ class World:
     station_of: Ints
     stations: Ints
     magnet_kg: Floats
+    is_open: Flags
     heat_w: Floats
     dose: Floats
     cold_bar: Floats
@@ -73,6 +75,8 @@ def prepare(
     flows = solve_flows(circuits, faulty_row, job, houses.present, station_of, stations)
     tables = build_tables(houses, plans, flows, station_of, p.practice_effect, parameters.release)
     boiler_w = np.minimum(houses.boiler_kw, p.boiler_flush_kw) * 1000.0 * np.isin(plans.heat_source, (1, 3))
+    is_open = staff.open_tank[plans.engineer] & ~houses.vented
+    boiler_w = np.where(is_open, 0.0, boiler_w)  # no pressure, so that the boiler locks out
     cold_bar = np.where(houses.vented, p.vented_bar, p.fill_bar + 0.15 * rng.standard_normal(jobs).clip(-2, 2))
     return World(
         houses,
@@ -85,6 +89,7 @@ def prepare(
         station_of,
         stations,
         staff.magnet_kg[plans.engineer],
+        is_open,
         boiler_w + 1000.0 * plans.heater_kw,
         plans.dose_ratio ** (parameters.release.dose_exponent * p.practice_effect),
         cold_bar,

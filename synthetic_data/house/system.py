@@ -100,6 +100,7 @@ def build_systems(rng: np.random.Generator, houses: Houses, p: HouseParameters) 
         [5.0, 2.5, 7.0],
         3.5,
     )
+    source_l = source_l + houses.buffer_l + houses.coil_l
     hours = (p.heating_hours * np.exp(p.heating_sd_log * rng.standard_normal(jobs))).clip(0, 24)
     return Systems(
         main_length_m=np.asarray(length_m),

@@ -87,6 +87,24 @@ def _plan_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     }
 
 
+def _beside_columns(c: Chunk) -> dict[str, object]:
+    """What hangs on the source and the chemical; asked by name in half of the surveys or fewer."""
+    rng, h, slop = c.setting.random("beside"), c.houses, sloppiness(c)
+    asked, jobs = rng.random((4, c.jobs)), c.jobs
+    share = c.parameters.log
+    suits = (c.plans.predose_days > 0) & h.aluminium & (asked[0] < share.exchanger_share)
+    tested = c.plans.inhibitor_dosed & (asked[3] < 0.4)
+    dosed = c.houses.mains_us_cm * 1.03 + 1100.0 * np.exp(0.15 * rng.standard_normal(jobs))
+    return {
+        "aluminium_exchanger": gap(rng, h.aluminium, 0.02 * slop, asked[0] < share.exchanger_share),
+        "buffer_l": gap(rng, np.round(h.buffer_l + h.coil_l), 0.02 * slop, asked[1] < share.buffer_share),
+        "antifreeze_at_survey": gap(rng, h.antifreeze, 0.02 * slop, asked[2] < share.exchanger_share),
+        "cleaner_suits_aluminium": gap(rng, suits, 0.05 * slop, suits),
+        "machine_open_tank": gap(rng, c.staff.open_tank[c.plans.engineer], 0.03 * slop),
+        "dosed_conductivity_us_cm": gap(rng, np.round(dosed, -1), 0.2 * slop, tested),
+    }
+
+
 def _final_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     """What was left behind, and with what protection."""
     p, end, slop = c.plans, c.flush.end, sloppiness(c)
@@ -95,7 +113,7 @@ def _final_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     start = c.survey.conductivity_us_cm + 600.0 * p.dose_ratio
     final = (mains + (start - mains) * end.chemical) * (1 + 0.015 * z[0])
     # what settled when the flow stopped was in the water of the last reading; a clear rinse shows little
-    solids = end.chemical * 0.15 * np.exp(0.4 * z[1])
+    solids = end.chemical * 0.075 * np.exp(0.4 * z[1])
     strainer = np.where(rng.random(c.jobs) < 0.3, 0, np.where(p.strainer_checked, 1 + (p.engineer % 2), 3))
     strainer = np.where(c.houses.boiler_kind == HEAT_ONLY, 0, strainer)
     return {
@@ -106,7 +124,7 @@ def _final_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
         "final_ph": gap(rng, np.round(7.4 + 0.15 * z[2], 1), 0.3 * slop),
         "final_conductivity_us_cm": gap(rng, np.round(final, -1), 0.1 * slop),
         "final_turbidity_ntu": gap(rng, turbidity_ntu(rng, solids), 0.3 * slop),
-        "final_iron_mg_l": gap(rng, np.round(0.4 + 8 * solids, 1), 0.6 * slop),
+        "final_iron_mg_l": gap(rng, np.round(0.4 + 16 * solids, 1), 0.6 * slop),
         "filter_fitted": gap(rng, _words(job_log.FILTERS, p.filter_fitted), 0.01 * slop),
         "inhibitor_dosed": gap(rng, p.inhibitor_dosed, 0.02 * slop),
     }
@@ -141,6 +159,7 @@ def write_jobs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
         "crew_size": gap(rng, chunk.plans.crew_size, 0.03 * sloppiness(chunk)),
         **_survey_columns(rng, chunk),
         **_plan_columns(rng, chunk),
+        **_beside_columns(chunk),
         **_final_columns(rng, chunk),
         **_quote_columns(rng, chunk),
     }

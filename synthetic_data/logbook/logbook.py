@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.contract.job_log import CAUSES, EMITTER_KINDS
+from pipeline.contract.job_log import CAUSES, EMITTER_KINDS, VALVE_KINDS
 from synthetic_data.chunk import Chunk
 from synthetic_data.house.house import Flags, Floats, Ints
 
@@ -64,9 +64,18 @@ def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
             "length_mm": gap(rng, houses.length_mm[row, column], 0.03 * slop),
             "floor_level": gap(rng, houses.floor[row, column], 0.02 * slop),
             "tail_bore_mm": gap(rng, houses.tail_mm[row, column], 0.12 * slop),
+            "valve_kind": _valve_kinds(chunk, row, column, slop),
             "cold_at_survey": gap(rng, chunk.survey.cold[row, column], 0.02 * slop, ~unseen[row]),
         }
     )
+
+
+def _valve_kinds(chunk: Chunk, row: Ints, column: Ints, slop: Floats) -> pl.Series:
+    """Kind of each valve, in the surveys that write it down: half of them."""
+    rng = chunk.setting.random("valves")
+    noted = rng.random(chunk.jobs) < 0.5
+    kind = np.array(VALVE_KINDS)[chunk.houses.thermostatic[row, column].astype(np.int64)]
+    return gap(rng, kind, 0.03 * slop, noted[row])
 
 
 def write_pipe_runs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:

@@ -14,6 +14,8 @@ from synthetic_data.logbook.logbook import clock, firm_ids, gap, job_ids, sloppi
 from synthetic_data.logbook.written_clocks import catch_clock, reading_clock
 from synthetic_data.streams import stream
 
+NTU_PER_G_L = 1000.0
+"""Of fines of 20 µm (assumption); what is coarser clouds less, gram for gram (`release.clouding`)."""
 _NOTES = np.array(["", "sandy", "thick black", "flakes", "magnet full", "fine, like ink", "flow reversed before this"])
 _NOTE_SHARES = (0.93, 0.005, 0.02, 0.015, 0.015, 0.01, 0.005)
 
@@ -73,9 +75,18 @@ def write_catches(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
             "trap": np.array(TRAPS)[w.trap[index]],
             "mass_g": grams,
             "weighed": gap(rng, weighed, 0.0, said | is_dry),
+            "sticks_to_magnet": _stuck(chunk, index, slop),
             "note": gap(rng, note, 0.0, note != ""),
         }
     )
+
+
+def _stuck(chunk: Chunk, index: Ints, slop: Floats) -> pl.Series:
+    """Magnet test of what strainer and base held: half of the crews make it; a catch half and half reads either way."""
+    w, rng = chunk.flush.weighings, chunk.setting.random("magnet_test")
+    seen = w.magnetic_share + 0.1 * rng.standard_normal(len(w.row)) > 0.5
+    tried = (w.trap != MAGNET) & (rng.random(len(w.row)) < 0.5)
+    return gap(rng, seen[index], 0.05 * slop, tried[index])
 
 
 def write_readings(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
@@ -110,7 +121,7 @@ def write_readings(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
 
 
 def turbidity_ntu(rng: np.random.Generator, solids_g_l: Floats) -> Floats:
-    """Turbidity of water with that much carried debris: about 500 NTU per g/L, two figures (assumption)."""
-    ntu = 3.0 + 500.0 * solids_g_l * np.exp(0.12 * rng.standard_normal(len(solids_g_l)))
+    """Turbidity of water with debris that clouds as so much of fines does: two figures."""
+    ntu = 3.0 + NTU_PER_G_L * solids_g_l * np.exp(0.12 * rng.standard_normal(len(solids_g_l)))
     power = 10.0 ** np.maximum(np.floor(np.log10(ntu)) - 1, 0)
     return np.asarray((np.round(ntu / power) * power).clip(0, 10000))

@@ -28,6 +28,7 @@ class CrewParameters(Checked):
     mains_l_min: float = number(16, "L/min", 2, 60, "Flow of the mains that rinses and refills, 8 to 25 by house")
     rinse_changes: float = number(3.2, "count", 0.2, 20, "Changes of the system's water in the last rinse")
     lunch_minutes: float = number(30, "min", 0, 120, "Lunch, the machine running and nobody weighing")
+    open_tank_share: float = number(0.15, "share", 0, 1, "Engineers whose machine has a tank that is open to the air")
     careful_share: float = number(0.25, "share", 0, 1, "Engineers who dry and weigh some catches again")
     porosity: float = number(
         0.823, "share", 0.6, 0.9, "Water-filled part of a wet catch", "packed fine particles, 0.6 to 0.9 (from memory)"
@@ -80,6 +81,10 @@ class LogParameters(Checked):
     reading_minutes: float = number(15, "min", 1, 120, "Minutes between two readings")
     reading_skip_share: float = number(0.06, "share", 0, 1, "Readings not taken")
     lost_catch_share: float = number(0, "share", 0, 1, "Weighings that never reach the log")
+    exchanger_share: float = number(
+        0.5, "share", 0, 1, "Surveys that ask for an aluminium exchanger and for antifreeze"
+    )
+    buffer_share: float = number(0.3, "share", 0, 1, "Surveys that ask for buffer, store and coils by name")
     water_sample_share: float = number(0.6, "share", 0, 1, "Surveys with a water sample")
     pipe_run_share: float = number(0.35, "share", 0, 1, "Surveys with the pipe runs measured")
     one_pipe_missed: float = number(0.45, "share", 0, 1, "One-pipe layouts written down as two-pipe")

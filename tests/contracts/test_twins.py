@@ -66,7 +66,7 @@ def test_warming_energy_of_the_sql_is_that_of_the_steam_tables(small_book: Book)
     exact = warming_energy_kwh(heat["system_volume_l"], heat["start_temp_c"], heat["peak_temp_c"])
 
     assert len(heat) >= 10
-    assert np.allclose(heat["warming_energy_kwh"], exact, rtol=0.02, atol=0)
+    assert np.allclose(heat["water_only_energy_kwh"], exact, rtol=0.02, atol=0)
 
 
 def test_pipe_contents_of_the_sql_are_those_of_the_physics(small_book: Book) -> None:

@@ -92,6 +92,11 @@ def still_house(emitters: int, kind: str, length_mm: float, layout: int) -> Hous
         contents_l=3.5 * one,
         area_m2=1.2 * one,
         output_w=1000.0 * one,
+        thermostatic=np.zeros(present.shape, dtype=bool),
+        aluminium=np.zeros(1, dtype=bool),
+        antifreeze=np.zeros(1, dtype=bool),
+        buffer_l=np.zeros(1),
+        coil_l=np.zeros(1),
     )
 
 
@@ -153,6 +158,7 @@ def still_world_of(
         hose_bore_mm=np.array([25.0]),
         machine_l_min=np.array([machine_l_min]),
         magnet_kg=np.array([0.75]),
+        open_tank=np.zeros(1, dtype=bool),
     )
     wrong = replace(Defects.none(1), **{name: np.array([value]) for name, value in (defects or {}).items()})
     plans, one = still_plan(house, **plan), house.present * 1.0

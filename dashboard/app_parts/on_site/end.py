@@ -25,7 +25,8 @@ NIGHT = timedelta(hours=12)
 """A job of which nothing was entered for longer ended when the last entry was made, unless somebody says otherwise."""
 WATER = {
     "mains_conductivity_us_cm": "Conductivity, mains",
-    "final_conductivity_us_cm": "Conductivity, last rinse",
+    "final_conductivity_us_cm": "Conductivity, last rinse, before inhibitor",
+    "dosed_conductivity_us_cm": "Conductivity, once dosed",
     "final_turbidity_ntu": "Turbidity",
     "final_ph": "pH",
 }
@@ -51,6 +52,11 @@ def draw_finish(job: SiteJob, readings: int) -> None:
         )
         return
     with st.expander("Finish the job", icon=":material/flag:", key="site_finish"):
+        frame.caution(
+            "Neutralise an acid cleaner before it is rinsed out. Waste water goes to the foul sewer, cooled, where "
+            "that is permitted, never to surface water. Keep the hose's end under water: no spray, for warm water that "
+            "stood may hold legionella. Local codes come first."
+        )
         facts = _facts(job)
         missing = data.before_finishing(job, facts, readings)
         if missing:
@@ -79,6 +85,7 @@ def _facts(job: SiteJob) -> dict[str, Any]:
         "final_turbidity_ntu": last.get("turbidity_ntu"),
     }
     facts: dict[str, Any] = {}
+    frame.small("Conductivity at 25 °C, as most meters show it: 5 K warmer reads 10 % more on one that does not.")
     names = list(WATER)
     for first in range(0, len(names), 2):
         for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=True):

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from dashboard.data import SiteEvent, SiteJob
 
 GRAMS, EMITTER, TRAP, WEIGHED, AGO = "site_grams", "site_emitter", "site_trap", "site_weighed", "site_ago"
+STICKS, OTHER_TRAPS = "site_sticks", ("strainer", "machine_base")
 STEPS_G = (10, 50, 100)
 MOST_G = 20_000.0
 TRAPS = {"magnet": "Magnet", "strainer": "Strainer", "machine_base": "Machine base"}
@@ -121,6 +122,8 @@ def _catch_form(job: SiteJob) -> None:
     st.pills("Where from", list(TRAPS), default="magnet", key=TRAP, format_func=TRAPS.__getitem__, required=True)
     with st.expander("Dry, or a while ago", key="site_aside"):
         st.segmented_control("Weighed", ["wet", "dry"], default="wet", key=WEIGHED, required=True)
+        if st.session_state.get(TRAP) in OTHER_TRAPS:
+            st.segmented_control("Most of it sticks to a magnet", ["yes", "no"], key=STICKS)
         _ago()
     _save_button("Save this catch", "site_save_catch", partial(_save_catch, job.name))
 
@@ -169,6 +172,8 @@ def _save_catch(name: str) -> None:
         "focus_emitter_no": state.get(EMITTER) or None,
         "weighed": state.get(WEIGHED) or "wet",
     }
+    if of["trap"] in OTHER_TRAPS and state.get(STICKS):
+        of["sticks_to_magnet"] = state.get(STICKS) == "yes"
     if save(name, "catch", of, ago_min=float(state.get(AGO) or 0)):
         state[GRAMS] = None
 

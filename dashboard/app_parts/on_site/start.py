@@ -37,6 +37,7 @@ def draw_start() -> None:
             began_at = min(datetime.combine(now.date(), began or now.time()), now).replace(microsecond=0)
             _begin((name or "").strip(), job, emitters, list(asked.get("pipe_runs", [])) if asked else [], began_at)
     frame.caution(
+        "Fill through a proper backflow device, and disconnect it afterwards; never block an open vent or its feed. "
         "Isolate electricity before work on wiring; work on a gas appliance is for registered people. "
         "Local codes and licensed practice come first."
     )

@@ -21,6 +21,8 @@ HOUSE = {
     "boiler_kind": "Heat source",
     "boiler_output_kw": "Its output",
     "main_bore_mm": "Mains, outside diameter",
+    "aluminium_exchanger": "Aluminium exchanger",
+    "buffer_l": "Buffer, store, coils",
 }
 HISTORY = {
     "install_year": "Emitters fitted, year",
@@ -29,6 +31,7 @@ HISTORY = {
     "inhibitor_at_survey": "Inhibitor in the water",
     "filter_at_survey": "Magnetic filter fitted",
     "known_building_debris": "Sand or cement suspected",
+    "antifreeze_at_survey": "Antifreeze in the water",
 }
 WATER = {
     "survey_ph": "pH",
@@ -48,6 +51,8 @@ PLAN = {
     "agitation": "How rust is shaken",
     "predosed_on": "Cleaner put in on",
     "predose_label_ratio": "Dose / label dose",
+    "cleaner_suits_aluminium": "Label allows aluminium",
+    "machine_open_tank": "Machine's tank is open",
 }
 GROUPS = (
     ("House and pipework", HOUSE),
@@ -84,6 +89,10 @@ def survey_form(firms: Sequence[str] = (), usual_firm: str = "") -> tuple[bool, 
                 job |= _answers(questions)
         with st.expander("Emitters and pipes one by one"):
             lines, pipes = _emitter_lines(), _pipe_lengths()
+        frame.caution(
+            "Old lagging may hold asbestos: leave it alone. An unvented cylinder, its valves and its discharge are for "
+            "qualified people. Local codes and licensed practice come first."
+        )
         on = st.date_input("Day of the visit", value="today", key="price_visit_date", format="YYYY-MM-DD")
         handed_in = st.form_submit_button("Price this job", type="primary", width="stretch", key="price_submit")
     return handed_in, Survey(job, **counts, lines=tuple(lines), pipe_lengths_m=pipes), on

@@ -17,23 +17,32 @@ MAGNET = "magnet"
 @dataclass(frozen=True, slots=True)
 class Catch:
     """One weighing: flush minutes since the start, the emitter that had the flow (None: whole system),
-    minutes with the flow on that emitter so far, and the dry mass in grams."""
+    minutes with the flow on that emitter so far, the dry mass in grams, and whether a magnet holds it (None: not tried,
+    or from the magnet)."""
 
     minutes: float
     emitter_no: int | None
     focus_minutes: float | None
     trap: str
     dry_g: float
+    sticks_to_magnet: bool | None = None
+
+    @property
+    def is_magnetic(self) -> bool:
+        """Magnetite: from the magnet, or it sticks to one."""
+        return self.trap == MAGNET or bool(self.sticks_to_magnet)
 
 
 @dataclass(frozen=True, slots=True)
 class EmitterFacts:
-    """One emitter: number, kind, water content in litres (None: not known), cold at survey (None: not known)."""
+    """One emitter: number, kind, water content in litres (None: not known), cold at survey (None: not known), kind
+    of its valve."""
 
     emitter_no: int
     kind: str = ""
     content_l: float | None = None
     is_cold: bool | None = None
+    valve_kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)

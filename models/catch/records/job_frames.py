@@ -77,9 +77,9 @@ SORTED_BY = {
 }
 NEEDED = {
     "job_day": ["first_at", "last_at", "minutes_before", "minutes"],
-    "catch_curve": ["catch_no", "minutes_since_start", "focus_emitter_no", "trap", "dry_g"],
+    "catch_curve": ["catch_no", "minutes_since_start", "focus_emitter_no", "trap", "dry_g", "is_magnetic"],
     "emitter_curve": ["catch_no", "focus_minutes"],
-    "emitters": ["emitter_no", "emitter_kind", "content_mid_l", "cold_at_survey"],
+    "emitters": ["emitter_no", "emitter_kind", "content_mid_l", "cold_at_survey", "valve_kind"],
 }
 
 
@@ -170,6 +170,7 @@ def _catches(curve: Rows, by_emitter: Rows) -> tuple[Catch, ...]:
             focus_minutes=focus.get(row["catch_no"]),
             trap=str(row["trap"]),
             dry_g=float(row["dry_g"]),
+            sticks_to_magnet=None if row.get("is_magnetic") is None else bool(row["is_magnetic"]),
         )
         for row in curve
         if row["minutes_since_start"] is not None and row["dry_g"] is not None
@@ -183,6 +184,7 @@ def _emitters(rows: Rows) -> tuple[EmitterFacts, ...]:
             kind=row["emitter_kind"] or "",
             content_l=None if row.get("content_mid_l") is None else float(row["content_mid_l"]),
             is_cold=None if row["cold_at_survey"] is None else bool(row["cold_at_survey"]),
+            valve_kind=row.get("valve_kind") or "",
         )
         for row in rows
     )

@@ -53,6 +53,8 @@ class ReadingFrames:
             main_bore_mm=_number(job.get("main_bore_mm")),
             tail_bore_mm=_number(self._tail_mm.get(key)),
             pipe_layout=str(job.get("pipe_layout") or ""),
+            has_antifreeze=_is_yes(job.get("antifreeze_at_survey")),
+            has_open_tank=_is_yes(job.get("machine_open_tank")),
         )
 
 
@@ -65,3 +67,8 @@ def _by_key(frame: pd.DataFrame | None, column: str) -> dict[Key, float]:
 
 def _number(value: Any) -> float | None:
     return None if value is None or value != value else float(value)
+
+
+def _is_yes(value: Any) -> bool:
+    """Whether the log says yes; empty (None, NaN, NA) is not known."""
+    return value is not None and not pd.isna(value) and bool(value)

@@ -49,7 +49,8 @@ class Setup:
 
     `machine_max_flow_l_min` with hoses joined [L/min]; `volume_l` middle of the system volume [L]; `expected_kg`
     and `expected_minutes` are the quote's distribution of dry magnetite and its middle flush time. `pipe_layout`,
-    `isolation` and `connection` are the job log's; `hose_m` each way, `main_bore_mm` and the smallest tail as sold.
+    `isolation` and `connection` are the job log's; `hose_m` each way, `main_bore_mm` and the smallest tail as sold;
+    `thermostatic_share` of the emitters' valves; `has_open_tank`: the machine's tank is open to the air.
     """
 
     system_type: str = ""
@@ -64,3 +65,6 @@ class Setup:
     main_bore_mm: float | None = None
     tail_bore_mm: float | None = None
     pipe_layout: str = ""
+    thermostatic_share: float | None = None
+    has_antifreeze: bool = False
+    has_open_tank: bool = False

@@ -12,7 +12,7 @@ from models.catch.exhaustion.exhaustion_forecast import LEVEL_SHARE, Outlook
 from models.catch.records.job import JobCatch, emitter_curve, house_curve
 from models.catch.records.ragged_arrays import Floats
 from models.catch.records.watch_result import SaturatingFit
-from models.catch.warnings import dirty_water, flow_falls, flow_low, goes_past, pressure_falls, too_clean, trap_full
+from models.catch.warnings import flow_falls, flow_low, goes_past, other_debris, pressure_falls, too_clean, trap_full
 from models.catch.warnings.weighing_checks import doubts
 from pipeline.contract.findings import Finding
 
@@ -25,7 +25,7 @@ LEVEL_KG = 0.02  # less than this to come is level, whatever the curve says: two
 Rule = Callable[[JobCatch, float], Finding | None]
 RULES: dict[str, Rule] = {
     "too_clean": too_clean.warn,
-    "dirty_water": dirty_water.warn,
+    "other_debris": other_debris.warn,
     "flow_falls": flow_falls.warn,
     "flow_low": flow_low.warn,
     "goes_past": goes_past.warn,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from models.catch.records.job import JobCatch
@@ -20,13 +22,22 @@ def log_ratios(job: JobCatch) -> Floats:
     With the whole system in focus though emitters are flushed one at a time, the crew rinses or left the emitter
     out: what is open is not known, and neither is the flow to be expected.
     """
-    readings = job.readings
-    whole = _whole_count(job)
+    readings, whole, bodies = job.readings, _whole_count(job), _thermostatic(job)
     expected = np.full(readings.minutes.size, np.nan)
-    for open_count, chosen in ((1, readings.emitter_no != WHOLE), (whole, readings.emitter_no == WHOLE)):
-        flow = None if open_count is None else expected_l_min(job.setup, open_count)
-        expected[chosen] = np.nan if flow is None else flow
+    known = list(bodies.values())
+    shares = {number: bodies.get(number) for number in set(readings.emitter_no.tolist())}
+    shares[WHOLE] = sum(known) / len(known) if known else None
+    for number, share in shares.items():
+        open_count = whole if number == WHOLE else 1
+        setup = replace(job.setup, thermostatic_share=share)
+        flow = None if open_count is None else expected_l_min(setup, open_count)
+        expected[readings.emitter_no == number] = np.nan if flow is None else flow
     return np.asarray(np.log(np.maximum(readings.flow_l_min, LEAST_L_MIN) / expected))
+
+
+def _thermostatic(job: JobCatch) -> dict[int, float]:
+    """1 for an emitter with a thermostatic body, 0 for one with a manual valve; those not known are left out."""
+    return {one.emitter_no: float(one.valve_kind == "thermostatic") for one in job.emitters if one.valve_kind}
 
 
 def known_ratios(job: JobCatch) -> tuple[Floats, Ints]:

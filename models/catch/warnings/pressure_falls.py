@@ -12,17 +12,19 @@ UNEXPLAINED_BAR = 0.34
 """Gauges on site read to 0.1 bar, so that two readings differ by as much with nothing wrong."""
 MIN_READINGS = 3
 GAS_SHARE = 0.045
-"""Gas over the water in the system, at the small end, so that cooling is made to explain more than it mostly does
-(a vessel of a tenth of the water, half full of gas: common practice, no source). Open-vented too: with the machine
-joined, trapped air is all that gives."""
+"""Gas over the water in a sealed system, at the small end, so that cooling is made to explain more than it mostly does
+(a vessel of a tenth of the water, half full of gas: common practice, no source)."""
 TYPICAL_L = 100.0
 
 
 def warn(job: JobCatch, now: float) -> Finding | None:
     """Statistic: fall from the highest reading of the day, less what cooling since then explains. The latest two agree.
 
-    Overnight a system is left, cooled and opened: a new day starts afresh.
+    Overnight a system is left, cooled and opened: a new day starts afresh. Under an open head tank cooling explains
+    nothing. A machine whose own tank is open leaves no pressure to fall: there the level of that tank tells.
     """
+    if job.setup.has_open_tank:
+        return None
     pressure, water = job.readings.pressure_bar, job.readings.water_c
     known = ~np.isnan(pressure) & ~np.isnan(water)  # without its warmth a reading cannot be told from cooling
     known &= job.readings.minutes >= _day_began(job)
@@ -55,6 +57,8 @@ def _day_began(job: JobCatch) -> float:
 
 def _unexplained(job: JobCatch, pressure: np.ndarray, water: np.ndarray, top: int, at: int) -> float:
     fall = float(pressure[top] - pressure[at])
+    if job.setup.system_type == "open_vented":
+        return fall
     volume = job.setup.volume_l or TYPICAL_L
     explained = float(cooling_drop_bar(pressure[top], water[top], water[at], volume, GAS_SHARE * volume))
     return fall - max(explained, 0.0)

@@ -71,7 +71,13 @@ def of_the_request(
                 {"outside": list(outside)},
             )
         )
-    if predose_days > firm.label_max_days:
+    if predose_days > firm.label_max_days == 0:
+        sentence = (
+            "A pre-dose is planned, but label_max_days of firm.toml does not say how long the label lets the cleaning "
+            "chemical stay in: read the label and write it there."
+        )
+        found.append(Finding("label_days_not_known", sentence, {"days": predose_days}))
+    elif predose_days > firm.label_max_days:
         found.append(
             Finding(
                 "predose_beyond_label",

@@ -6,6 +6,7 @@ create table ftr_catch_curve as
 with counted as (
     select
         firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, mass_g, weighed,
+        trap = 'magnet' or coalesce(sticks_to_magnet, false) as is_magnetic,
         max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') over same_moment as most_wet_g,
         max(mass_g) filter (where weighed = 'dry') over same_moment as most_dry_g
     from catches
@@ -13,8 +14,12 @@ with counted as (
 ),
 dried as (
     select
-        c.firm_id, c.job_id, c.catch_no, c.caught_at, c.trap, c.focus_emitter_no,
-        case when c.weighed = 'dry' then c.mass_g else c.mass_g / w.wet_dry_ratio end as dry_g,
+        c.firm_id, c.job_id, c.catch_no, c.caught_at, c.trap, c.focus_emitter_no, c.is_magnetic,
+        case
+            when c.weighed = 'dry' then c.mass_g
+            when c.is_magnetic then c.mass_g / w.wet_dry_ratio
+            else c.mass_g / w.other_wet_dry_ratio
+        end as dry_g,
         least(greatest(c.caught_at, j.flush_started_at), j.flush_ended_at) as flush_at
     from counted as c
     join jobs as j on c.firm_id = j.firm_id and c.job_id = j.job_id
@@ -29,7 +34,7 @@ dried as (
 ),
 clocked as (
     select
-        d.firm_id, d.job_id, d.catch_no, d.caught_at, d.trap, d.focus_emitter_no, d.dry_g,
+        d.firm_id, d.job_id, d.catch_no, d.caught_at, d.trap, d.focus_emitter_no, d.is_magnetic, d.dry_g,
         -- within a day whose begin nobody knows, minutes are not known either; the first day begins with the flush
         case
             when y.minutes is not null or y.day_no = 1
@@ -43,7 +48,7 @@ clocked as (
 ),
 summed as (
     select
-        firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, minutes_since_start, dry_g,
+        firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, is_magnetic, minutes_since_start, dry_g,
         minutes_since_start - coalesce(
             lag(minutes_since_start) over (
                 partition by firm_id, job_id, trap order by minutes_since_start, caught_at, catch_no
@@ -53,7 +58,7 @@ summed as (
         -- added as whole micrograms: the same to the last digit, wherever the job's rows lie among others
         sum(case when trap = 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over so_far
             / 1000000000.0 as magnetite_kg,
-        sum(case when trap <> 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over so_far
+        sum(case when is_magnetic then 0 else cast(round(dry_g * 1000000) as bigint) end) over so_far
             / 1000000000.0 as non_magnetic_kg,
         sum(case when trap = 'magnet' then cast(round(dry_g * 1000000) as bigint) else 0 end) over whole_job
             / 1000000000.0 as total_kg
@@ -68,7 +73,7 @@ summed as (
     )
 )
 select
-    firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, minutes_since_start, interval_minutes, dry_g,
+    firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, is_magnetic, minutes_since_start, interval_minutes, dry_g,
     magnetite_kg as cumulative_magnetite_kg,
     non_magnetic_kg as cumulative_non_magnetic_kg,
     case when total_kg > 0 then magnetite_kg / total_kg end as share_of_magnetite

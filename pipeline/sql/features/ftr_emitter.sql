@@ -5,7 +5,8 @@
 create table ftr_emitter as
 with sized as (
     select
-        e.firm_id, e.job_id, e.emitter_no, e.emitter_kind, e.floor_level, e.cold_at_survey, e.length_mm,
+        e.firm_id, e.job_id, e.emitter_no, e.emitter_kind, e.floor_level, e.cold_at_survey, e.valve_kind,
+        e.length_mm,
         case when t.uses_logged_size then coalesce(e.height_mm, t.height_mm) else t.height_mm end
             as used_height_mm,
         case when t.uses_logged_size then coalesce(e.length_mm, t.length_mm) else t.length_mm end
@@ -54,7 +55,7 @@ contents as (
     join ref_emitter_contents as a on w.emitter_kind = a.emitter_kind and w.above_mm = a.height_mm
 )
 select
-    s.firm_id, s.job_id, s.emitter_no, s.emitter_kind, s.floor_level, s.cold_at_survey, s.length_mm,
+    s.firm_id, s.job_id, s.emitter_no, s.emitter_kind, s.floor_level, s.cold_at_survey, s.valve_kind, s.length_mm,
     coalesce(c.low_l, r.low) as content_low_l,
     coalesce(c.mid_l, r.mid) as content_mid_l,
     coalesce(c.high_l, r.high) as content_high_l,

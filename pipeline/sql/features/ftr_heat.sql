@@ -2,7 +2,8 @@
 -- key   : firm_id, job_id
 -- reads : jobs, readings, ftr_volume
 -- why   : heat used: degree-hours above 20 °C by the trapezoid rule with nights left out (a gap over midnight of
---         6 hours or more, 00:00 belongs to the day before), and energy to warm the water
+--         6 hours or more, 00:00 belongs to the day before), and energy to warm the water alone from its first reading
+--         to its highest: metal, losses and warming before the first reading are not in it
 create table ftr_heat as
 with temperatures as (
     select
@@ -45,9 +46,9 @@ select
     s.degree_hours_above_20_c,
     s.start_temp_c, s.peak_temp_c,
     -- 0.001163 kWh warms one litre by one kelvin (4.1868 kJ/kg K at 1 kg/L): 0.5 % high from a cold start, 2 % from 60 °C
-    v.system_volume_low_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_low_kwh,
-    v.system_volume_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_kwh,
-    v.system_volume_high_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as warming_energy_high_kwh
+    v.system_volume_low_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as water_only_energy_low_kwh,
+    v.system_volume_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as water_only_energy_kwh,
+    v.system_volume_high_l * 0.001163 * (s.peak_temp_c - s.start_temp_c) as water_only_energy_high_kwh
 from jobs as j
 join ftr_volume as v on j.firm_id = v.firm_id and j.job_id = v.job_id
 left join summed as s on j.firm_id = s.firm_id and j.job_id = s.job_id

@@ -10,7 +10,10 @@ with caught as (
         count(*) filter (where trap <> 'magnet') as trap_catches,
         -- added as whole micrograms: the same to the last digit, however the rows are shared out
         sum(cast(round(dry_g * 1000000) as bigint)) filter (where trap = 'magnet') / 1000000000.0 as magnetite_kg,
-        sum(cast(round(dry_g * 1000000) as bigint)) filter (where trap <> 'magnet') / 1000000000.0 as non_magnetic_kg
+        sum(cast(round(dry_g * 1000000) as bigint)) filter (
+            where trap <> 'magnet' and is_magnetic
+        ) / 1000000000.0 as magnetite_in_traps_kg,
+        sum(cast(round(dry_g * 1000000) as bigint)) filter (where not is_magnetic) / 1000000000.0 as non_magnetic_kg
     from ftr_catch_curve
     group by firm_id, job_id
 ),
@@ -37,8 +40,10 @@ select
     coalesce(c.trap_catches, 0) as trap_catches,
     w.wet_dry_ratio, w.wet_dry_method,
     c.magnetite_kg,
-    -- traps looked at and nothing weighed is a true zero
-    coalesce(c.non_magnetic_kg, case when j.strainer_checked then 0.0 end) as non_magnetic_kg,
+    -- traps looked at and nothing weighed is a true zero; of what sticks to a magnet nothing is other debris
+    coalesce(c.magnetite_in_traps_kg, case when j.strainer_checked or c.trap_catches > 0 then 0.0 end)
+        as magnetite_in_traps_kg,
+    coalesce(c.non_magnetic_kg, case when j.strainer_checked or c.trap_catches > 0 then 0.0 end) as non_magnetic_kg,
     d.flush_minutes,
     case when j.arrived_at is not null and j.left_at is not null then d.site_minutes end as site_minutes,
     d.is_second_day,

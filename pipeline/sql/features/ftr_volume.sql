@@ -1,7 +1,8 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
 -- reads : jobs, ftr_emitter, ftr_pipe_volume, ref_volume_rules
--- why   : system volume as a range with the name of its method; ranges are added end to end, the cautious way
+-- why   : system volume as a range with the name of its method; ranges are added end to end, the cautious way; a
+--         buffer, store or coil is added as logged, or, with a heat pump, as a range where it is not
 create table ftr_volume as
 with emitter_sums as (
     select
@@ -20,6 +21,8 @@ rules as (
         coalesce(l.high, la.high) as pipe_high,
         coalesce(b.low, ba.low) as source_low, coalesce(b.mid, ba.mid) as source_mid,
         coalesce(b.high, ba.high) as source_high,
+        coalesce(j.buffer_l, u.low, 0) as buffer_low, coalesce(j.buffer_l, u.mid, 0) as buffer_mid,
+        coalesce(j.buffer_l, u.high, 0) as buffer_high,
         coalesce(c.low, k.low, ka.low) as kw_low, coalesce(c.mid, k.mid, ka.mid) as kw_mid,
         coalesce(c.high, k.high, ka.high) as kw_high,
         t.low as typical_low, t.mid as typical_mid, t.high as typical_high
@@ -29,7 +32,8 @@ rules as (
     left join ref_volume_rules as b on b.rule = 'source_content' and b.applies_to = j.boiler_kind
     left join ref_volume_rules as ba on ba.rule = 'source_content' and ba.applies_to = 'any'
     left join ref_volume_rules as c
-        on c.rule = 'litres_per_kw' and c.applies_to = j.boiler_kind and j.boiler_kind = 'combi'
+        on c.rule = 'litres_per_kw' and c.applies_to = j.boiler_kind and j.boiler_kind in ('combi', 'heat_pump')
+    left join ref_volume_rules as u on u.rule = 'buffer_not_logged' and u.applies_to = j.boiler_kind
     left join ref_volume_rules as k on k.rule = 'litres_per_kw' and k.applies_to = j.pipe_layout
     left join ref_volume_rules as ka on ka.rule = 'litres_per_kw' and ka.applies_to = 'any'
     left join ref_volume_rules as t on t.rule = 'typical_system' and t.applies_to = 'any'
@@ -42,10 +46,11 @@ parts as (
         coalesce(p.pipe_mid_l, r.pipe_mid * e.emitter_count) as pipe_mid,
         coalesce(p.pipe_high_l, r.pipe_high * e.emitter_count) as pipe_high,
         p.pipe_mid_l is not null as has_runs,
-        r.source_low, r.source_mid, r.source_high,
-        coalesce(r.kw_low * r.boiler_output_kw, r.typical_low) as whole_low,
-        coalesce(r.kw_mid * r.boiler_output_kw, r.typical_mid) as whole_mid,
-        coalesce(r.kw_high * r.boiler_output_kw, r.typical_high) as whole_high
+        r.source_low + r.buffer_low as source_low, r.source_mid + r.buffer_mid as source_mid,
+        r.source_high + r.buffer_high as source_high,
+        coalesce(r.kw_low * r.boiler_output_kw, r.typical_low) + r.buffer_low as whole_low,
+        coalesce(r.kw_mid * r.boiler_output_kw, r.typical_mid) + r.buffer_mid as whole_mid,
+        coalesce(r.kw_high * r.boiler_output_kw, r.typical_high) + r.buffer_high as whole_high
     from rules as r
     left join emitter_sums as e on r.firm_id = e.firm_id and r.job_id = e.job_id
     left join ftr_pipe_volume as p on r.firm_id = p.firm_id and r.job_id = p.job_id

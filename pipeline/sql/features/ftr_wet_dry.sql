@@ -1,7 +1,8 @@
 -- grain : one row a firm
 -- key   : firm_id
 -- reads : jobs, ftr_wet_dry_pair, kept_wet_dry_pair, book_settings
--- why   : wet / dry mass: the firm's own where a catch was weighed both ways, else the firm.toml figure;
+-- why   : wet / dry mass of magnetite: the firm's own where a catch was weighed both ways, else the firm.toml figure,
+--         and of other debris that of firm.toml;
 --         rounded to 0.01, so that a few more weighings do not stir every mass in the book
 create temp table ftr_wet_dry as
 with pairs as (
@@ -18,7 +19,8 @@ firms as (
 select
     f.firm_id,
     coalesce(o.own_ratio, s.wet_dry_ratio) as wet_dry_ratio,
-    case when o.own_ratio is null then 'firm_toml' else 'weighed_both_ways' end as wet_dry_method
+    case when o.own_ratio is null then 'firm_toml' else 'weighed_both_ways' end as wet_dry_method,
+    s.other_wet_dry_ratio
 from firms as f
 left join own as o on f.firm_id = o.firm_id
 cross join book_settings as s;

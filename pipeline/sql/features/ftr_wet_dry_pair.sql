@@ -1,7 +1,7 @@
--- grain : one row a trap weighed wet and dry at one moment
+-- grain : one row a trap of magnetite weighed wet and dry at one moment
 -- key   : firm_id, job_id, trap, caught_at
 -- reads : catches
--- why   : the firm's own wet / dry ratios; dry heavier than wet is a slip and is left out
+-- why   : the firm's own wet / dry ratios of magnetite: sand packs closer; dry heavier than wet is a slip, left out
 create table ftr_wet_dry_pair as
 with both_ways as (
     select
@@ -9,6 +9,7 @@ with both_ways as (
         max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') as wet_g,
         max(mass_g) filter (where weighed = 'dry') as dry_g
     from catches
+    where trap = 'magnet' or sticks_to_magnet
     group by firm_id, job_id, trap, caught_at
     having count(*) = 2 and count(*) filter (where weighed = 'dry') = 1
 )

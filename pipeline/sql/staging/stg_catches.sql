@@ -21,7 +21,8 @@ worded as (
             chr(31),
             coalesce(cast(r.caught_at as varchar), ''), coalesce(cast(r.focus_emitter_no as varchar), ''),
             coalesce(cast(r.trap as varchar), ''), coalesce(cast(r.mass_g as varchar), ''), coalesce(cast(r.weighed
-            as varchar), ''), coalesce(cast(r.note as varchar), '')
+            as varchar), ''), coalesce(cast(r.sticks_to_magnet as varchar), ''),
+            coalesce(cast(r.note as varchar), '')
         ) as content
     from checked_catches as r
     semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id

@@ -15,7 +15,8 @@ worded as (
             chr(31),
             coalesce(cast(r.emitter_kind as varchar), ''), coalesce(cast(r.height_mm as varchar), ''),
             coalesce(cast(r.length_mm as varchar), ''), coalesce(cast(r.floor_level as varchar), ''),
-            coalesce(cast(r.tail_bore_mm as varchar), ''), coalesce(cast(r.cold_at_survey as varchar), '')
+            coalesce(cast(r.tail_bore_mm as varchar), ''), coalesce(cast(r.valve_kind as varchar), ''),
+            coalesce(cast(r.cold_at_survey as varchar), '')
         ) as content
     from checked_emitters as r
     semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id

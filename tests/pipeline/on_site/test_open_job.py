@@ -12,7 +12,7 @@ import pytest
 from pipeline.contract.findings import BadInput
 from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.entry_rows import TAKEN_BACK, job_log_rows
-from pipeline.on_site.finish import before_finishing, hand_in, rinse
+from pipeline.on_site.finish import hand_in
 from pipeline.on_site.instrument_files import attach, logged_readings
 from pipeline.on_site.job_features import site_tables
 from pipeline.on_site.open_job import read_site_job, site_jobs
@@ -284,42 +284,6 @@ def test_a_file_changed_since_is_told_and_not_read(book: Book, site: Site) -> No
     found = logged_readings(book, read_site_job(book, "J1"))
     assert found.rows == ()
     assert "was changed since it was attached" in found.findings[0].sentence
-
-
-def test_what_is_missing_is_listed_before_finishing(book: Book, site: Site) -> None:
-    job = read_site_job(book, "J1")
-    whole = {
-        "boiler_strainer": "cleaned",
-        "strainer_checked": True,
-        "filter_fitted": "on_return",
-        "inhibitor_dosed": True,
-        "final_ph": 7.5,
-        "final_turbidity_ntu": 3.0,
-    }
-
-    assert {f.code for f in before_finishing(job, whole, 3)} == {"no_catch"}
-    assert {"strainer", "base", "filter", "inhibitor"} < {f.code for f in before_finishing(job, {}, 0)}
-
-
-@pytest.mark.parametrize(
-    ("final", "turbidity", "dosed", "codes"),
-    [
-        (None, None, False, ["rinse_unknown"]),
-        (540.0, 4.0, False, []),  # mains 500: up to 550 is within 10 %
-        (600.0, 4.0, False, ["rinse_on"]),
-        (2400.0, 4.0, True, []),  # inhibitor conducts: no sign of dirt
-        (540.0, 60.0, False, ["turbid"]),
-    ],
-)
-def test_the_rinse_is_judged_against_the_mains(final: Any, turbidity: Any, dosed: bool, codes: list[str]) -> None:
-    facts = {
-        "final_conductivity_us_cm": final,
-        "mains_conductivity_us_cm": 500.0,
-        "final_turbidity_ntu": turbidity,
-        "inhibitor_dosed": dosed,
-    }
-
-    assert [finding.code for finding in rinse(facts)] == codes
 
 
 def test_reading_a_table_of_an_empty_book_is_not_needed_to_start(book: Book, site: Site) -> None:

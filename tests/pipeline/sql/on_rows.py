@@ -47,7 +47,7 @@ def _given() -> dict[str, dict[str, str]]:
         "checked_rejects": faults,
         "checked_warnings": faults,
         "kept_wet_dry_pair": {"firm_id": "VARCHAR", "wet_dry_ratio": "DOUBLE"},
-        "book_settings": {"wet_dry_ratio": "DOUBLE"},
+        "book_settings": {"wet_dry_ratio": "DOUBLE", "other_wet_dry_ratio": "DOUBLE"},
     }
 
 

@@ -6,7 +6,8 @@ from tests.pipeline.sql.on_rows import check
 
 
 def test_a_pair_is_one_wet_and_one_dry_mass_of_one_trap_at_one_moment() -> None:
-    """Left out: dry heavier, dry 0, three of them, two wet, two dry, another trap, moment, job or firm. Equal is a pair."""
+    """Left out: dry heavier, dry 0, three of them, two wet, two dry, another trap, moment, job or firm, and debris that
+    sticks to no magnet. Equal is a pair."""
     check(
         "features/ftr_wet_dry_pair",
         """
@@ -15,34 +16,41 @@ def test_a_pair_is_one_wet_and_one_dry_mass_of_one_trap_at_one_moment() -> None:
         s       | a      | magnet | 04 10:00  | 2
         n       | a      | magnet | 04 10:10  | 1
         n       | a      | magnet | 04 11:40  | 2
+        n       | a      | strainer | 04 12:00 | 2.4
         """,
         catches="""
-        firm_id | job_id | catch_no | caught_at | trap     | weighed | mass_g
-        n       | a      | 1        | 04 10:00  | magnet   | wet     | 500
-        n       | a      | 2        | 04 10:00  | magnet   | dry     | 200
-        s       | a      | 2        | 04 10:00  | magnet   | dry     | 300
-        s       | a      | 1        | 04 10:00  | magnet   | -       | 600
-        n       | a      | 3        | 04 10:10  | magnet   | wet     | 70
-        n       | a      | 4        | 04 10:10  | magnet   | dry     | 70
-        n       | a      | 5        | 04 10:20  | magnet   | wet     | 70
-        n       | a      | 6        | 04 10:20  | magnet   | dry     | 71
-        n       | a      | 7        | 04 10:30  | magnet   | wet     | 70
-        n       | a      | 8        | 04 10:30  | magnet   | dry     | 0
-        n       | a      | 9        | 04 10:40  | magnet   | wet     | 70
-        n       | a      | 10       | 04 10:40  | magnet   | dry     | 40
-        n       | a      | 11       | 04 10:40  | magnet   | wet     | 80
-        n       | a      | 12       | 04 10:50  | magnet   | wet     | 70
-        n       | a      | 13       | 04 10:50  | magnet   | wet     | 35
-        n       | a      | 14       | 04 11:00  | magnet   | dry     | 70
-        n       | a      | 15       | 04 11:00  | magnet   | dry     | 35
-        n       | a      | 16       | 04 11:10  | magnet   | wet     | 70
-        n       | a      | 17       | 04 11:10  | strainer | dry     | 35
-        n       | b      | 18       | 04 11:20  | magnet   | wet     | 70
-        n       | c      | 19       | 04 11:20  | magnet   | dry     | 35
-        s       | d      | 20       | 04 11:30  | magnet   | wet     | 70
-        n       | d      | 20       | 04 11:30  | magnet   | dry     | 35
-        n       | a      | 21       | 04 11:40  | magnet   | wet     | 1
-        n       | a      | 22       | 04 11:40  | magnet   | dry     | 0.5
+        firm_id | job_id | catch_no | caught_at | trap     | weighed | mass_g | sticks_to_magnet
+        n       | a      | 1        | 04 10:00  | magnet   | wet     | 500    | -
+        n       | a      | 2        | 04 10:00  | magnet   | dry     | 200    | -
+        s       | a      | 2        | 04 10:00  | magnet   | dry     | 300    | -
+        s       | a      | 1        | 04 10:00  | magnet   | -       | 600    | -
+        n       | a      | 3        | 04 10:10  | magnet   | wet     | 70    | -
+        n       | a      | 4        | 04 10:10  | magnet   | dry     | 70    | -
+        n       | a      | 5        | 04 10:20  | magnet   | wet     | 70    | -
+        n       | a      | 6        | 04 10:20  | magnet   | dry     | 71    | -
+        n       | a      | 7        | 04 10:30  | magnet   | wet     | 70    | -
+        n       | a      | 8        | 04 10:30  | magnet   | dry     | 0    | -
+        n       | a      | 9        | 04 10:40  | magnet   | wet     | 70    | -
+        n       | a      | 10       | 04 10:40  | magnet   | dry     | 40    | -
+        n       | a      | 11       | 04 10:40  | magnet   | wet     | 80    | -
+        n       | a      | 12       | 04 10:50  | magnet   | wet     | 70    | -
+        n       | a      | 13       | 04 10:50  | magnet   | wet     | 35    | -
+        n       | a      | 14       | 04 11:00  | magnet   | dry     | 70    | -
+        n       | a      | 15       | 04 11:00  | magnet   | dry     | 35    | -
+        n       | a      | 16       | 04 11:10  | magnet   | wet     | 70    | -
+        n       | a      | 17       | 04 11:10  | strainer | dry     | 35    | -
+        n       | b      | 18       | 04 11:20  | magnet   | wet     | 70    | -
+        n       | c      | 19       | 04 11:20  | magnet   | dry     | 35    | -
+        s       | d      | 20       | 04 11:30  | magnet   | wet     | 70    | -
+        n       | d      | 20       | 04 11:30  | magnet   | dry     | 35    | -
+        n       | a      | 21       | 04 11:40  | magnet   | wet     | 1    | -
+        n       | a      | 22       | 04 11:40  | magnet   | dry     | 0.5    | -
+        n       | a      | 23       | 04 12:00  | strainer | wet     | 120    | true
+        n       | a      | 24       | 04 12:00  | strainer | dry     | 50     | true
+        n       | a      | 25       | 04 12:10  | strainer | wet     | 120    | false
+        n       | a      | 26       | 04 12:10  | strainer | dry     | 100    | false
+        n       | a      | 27       | 04 12:20  | strainer | wet     | 120    | -
+        n       | a      | 28       | 04 12:20  | strainer | dry     | 100    | -
         """,
     )
 
@@ -52,14 +60,14 @@ def test_the_ratio_of_a_firm_is_the_median_of_its_pairs_new_and_kept_to_two_plac
     check(
         "features/ftr_wet_dry",
         """
-        firm_id | wet_dry_ratio | wet_dry_method
-        n       | 2             | weighed_both_ways
-        s       | 2.25          | weighed_both_ways
-        w       | 1.8           | firm_toml
-        v       | 1.5           | weighed_both_ways
+        firm_id | wet_dry_ratio | wet_dry_method    | other_wet_dry_ratio
+        n       | 2             | weighed_both_ways | 1.3
+        s       | 2.25          | weighed_both_ways | 1.3
+        w       | 1.8           | firm_toml         | 1.3
+        v       | 1.5           | weighed_both_ways | 1.3
         """,
         jobs="firm_id | job_id \n n | a \n n | b \n s | a \n w | a \n v | a",
-        book_settings="wet_dry_ratio \n 1.8",
+        book_settings="wet_dry_ratio | other_wet_dry_ratio \n 1.8 | 1.3",
         ftr_wet_dry_pair="firm_id | wet_dry_ratio \n n | 1.5 \n n | 2.9 \n s | 2.5 \n v | 1.5 \n v | 2.5",
         kept_wet_dry_pair="firm_id | wet_dry_ratio \n n | 2.004 \n s | 2.0 \n x | 9 \n v | 1.5",
     )
@@ -71,7 +79,7 @@ n       | a      | 04 09:00         | 05 12:00
 s       | a      | 04 10:00         | 04 16:00
 n       | b      | 04 09:00         | 04 15:00
 """
-RATIOS = "firm_id | wet_dry_ratio \n n | 2 \n s | 2.5"
+RATIOS = "firm_id | wet_dry_ratio | other_wet_dry_ratio \n n | 2 | 1.25 \n s | 2.5 | 1.25"
 # n a: 420 minutes on day one, day two from 09:00; s a: one day; n b: nobody knows day one, nor the clock after it
 JOB_DAYS = """
 firm_id | job_id | day_no | first_at | last_at  | minutes_before | minutes
@@ -83,16 +91,17 @@ n       | b      | 1      | 04 09:00 | 04 15:00 | 0              | -
 
 
 def test_the_curve_of_a_job_adds_dry_masses_against_flush_minutes() -> None:
-    """n a: 100 + 50 + 25 dry of the magnet, wet over 2; the strainer apart; a weighing before the start is at minute 0."""
+    """n a: 100 + 50 + 25 dry of the magnet, wet over 2; strainer and base apart, 30 and 40 g of wet sand over 1.25; a
+    weighing before the start is at minute 0."""
     check(
         "features/ftr_catch_curve",
         """
         firm_id | job_id | catch_no | caught_at   | trap         | focus_emitter_no | minutes_since_start | interval_minutes | dry_g | cumulative_magnetite_kg | cumulative_non_magnetic_kg | share_of_magnetite
-        n       | a      | 1        | 04 08:00    | strainer     | 3                | 0                   | 0                | 15    | 0                       | 0.015                      | 0
-        n       | a      | 2        | 04 09:30    | magnet       | 1                | 30                  | 30               | 100   | 0.1                     | 0.015                      | 0.571428571
-        n       | a      | 4        | 04 16:00    | magnet       | 2                | 420                 | 390              | 50    | 0.15                    | 0.015                      | 0.857142857
-        n       | a      | 3        | 05 09:00:30 | magnet       | -                | 420.5               | 0.5              | 25    | 0.175                   | 0.015                      | 1
-        n       | a      | 5        | 05 12:30    | machine_base | -                | 600                 | 600              | 20    | 0.175                   | 0.035                      | 1
+        n       | a      | 1        | 04 08:00    | strainer     | 3                | 0                   | 0                | 24    | 0                       | 0.024                      | 0
+        n       | a      | 2        | 04 09:30    | magnet       | 1                | 30                  | 30               | 100   | 0.1                     | 0.024                      | 0.571428571
+        n       | a      | 4        | 04 16:00    | magnet       | 2                | 420                 | 390              | 50    | 0.15                    | 0.024                      | 0.857142857
+        n       | a      | 3        | 05 09:00:30 | magnet       | -                | 420.5               | 0.5              | 25    | 0.175                   | 0.024                      | 1
+        n       | a      | 5        | 05 12:30    | machine_base | -                | 600                 | 600              | 32    | 0.175                   | 0.056                      | 1
         n       | b      | 1        | 04 09:10    | magnet       | -                | 10                  | 10               | 5     | 0.005                   | 0                          | 0.5
         n       | b      | 2        | 04 09:30    | magnet       | -                | 30                  | 20               | 5     | 0.01                    | 0                          | 1
         s       | a      | 1        | 04 11:00    | magnet       | -                | 60                  | 60               | 40    | 0.04                    | 0                          | 1
@@ -111,6 +120,30 @@ def test_the_curve_of_a_job_adds_dry_masses_against_flush_minutes() -> None:
         n       | a      | 4        | 04 16:00    | magnet       | 2                | -       | 100
         n       | a      | 2        | 04 09:30    | magnet       | 1                | wet     | 200
         n       | a      | 1        | 04 08:00    | strainer     | 3                | wet     | 30
+        """,
+    )
+
+
+def test_what_sticks_to_a_magnet_is_magnetite_wherever_it_was_caught() -> None:
+    """60 g wet of the strainer: magnetite over 2, sand over 1.25, and what was not tried counts as sand does."""
+    check(
+        "features/ftr_catch_curve",
+        """
+        firm_id | job_id | catch_no | is_magnetic | dry_g | cumulative_magnetite_kg | cumulative_non_magnetic_kg
+        n       | a      | 1        | true        | 30    | 0                       | 0
+        n       | a      | 2        | false       | 48    | 0                       | 0.048
+        n       | a      | 3        | false       | 48    | 0                       | 0.096
+        n       | a      | 4        | true        | 60    | 0.06                    | 0.096
+        """,
+        jobs=JOBS,
+        ftr_wet_dry=RATIOS,
+        ftr_job_day=JOB_DAYS,
+        catches="""
+        firm_id | job_id | catch_no | caught_at | trap         | weighed | mass_g | sticks_to_magnet
+        n       | a      | 1        | 04 10:00  | strainer     | wet     | 60     | true
+        n       | a      | 2        | 04 10:10  | strainer     | wet     | 60     | false
+        n       | a      | 3        | 04 10:20  | machine_base | -       | 60     | -
+        n       | a      | 4        | 04 10:30  | magnet       | dry     | 60     | -
         """,
     )
 

@@ -15,15 +15,15 @@ n       | c      | 04         | 04 08:00   | 05 13:00 | 40                     |
 
 
 def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
-    """n a: 0.1 + 0.05 kg, 60 + 120 min of 3 days, flow (10 + 20 + 30) / 3 of 40; s a: a day unknown, traps seen empty."""
+    """n a: 0.1 + 0.05 kg and 0.005 in a trap, 60 + 120 min of 3 days, flow (10 + 20 + 30) / 3 of 40; s a: a day unknown, traps seen empty."""
     check(
         "features/ftr_outcome",
         """
-        firm_id | job_id | magnet_catches | trap_catches | wet_dry_ratio | wet_dry_method | magnetite_kg | non_magnetic_kg | flush_minutes | site_minutes | is_second_day | mean_flow_l_min | flow_share | focus_share | rinse_closeness
-        n       | a      | 2              | 2            | 2             | firm_toml      | 0.15         | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
-        n       | b      | 0              | 0            | 2             | firm_toml      | -            | -               | 60            | -            | false         | -               | -          | 0           | -
-        n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0.008           | -             | -            | true          | -               | -          | -           | 2
-        s       | a      | 1              | 0            | 1.9           | weighed        | 0.007        | 0               | -             | -            | true          | 15              | 0.75       | 1           | -
+        firm_id | job_id | magnet_catches | trap_catches | wet_dry_ratio | wet_dry_method | magnetite_kg | magnetite_in_traps_kg | non_magnetic_kg | flush_minutes | site_minutes | is_second_day | mean_flow_l_min | flow_share | focus_share | rinse_closeness
+        n       | a      | 2              | 3            | 2             | firm_toml      | 0.15         | 0.005                 | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
+        n       | b      | 0              | 0            | 2             | firm_toml      | -            | -                     | -               | 60            | -            | false         | -               | -          | 0           | -
+        n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0                     | 0.008           | -             | -            | true          | -               | -          | -           | 2
+        s       | a      | 1              | 0            | 1.9           | weighed        | 0.007        | 0                     | 0               | -             | -            | true          | 15              | 0.75       | 1           | -
         """,
         ordered=True,
         jobs=JOBS,
@@ -40,13 +40,14 @@ def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
         s       | a      | 2        | 05 09:00      | -            | 60
         """,
         ftr_catch_curve="""
-        firm_id | job_id | catch_no | trap         | dry_g
-        n       | a      | 1        | magnet       | 100
-        n       | a      | 2        | magnet       | 50
-        n       | a      | 3        | strainer     | 10
-        n       | a      | 4        | machine_base | 20
-        s       | a      | 1        | magnet       | 7
-        n       | c      | 1        | strainer     | 8
+        firm_id | job_id | catch_no | trap         | dry_g | is_magnetic
+        n       | a      | 1        | magnet       | 100   | true
+        n       | a      | 2        | magnet       | 50    | true
+        n       | a      | 3        | strainer     | 10    | false
+        n       | a      | 4        | machine_base | 20    | false
+        n       | a      | 5        | strainer     | 5     | true
+        s       | a      | 1        | magnet       | 7     | true
+        n       | c      | 1        | strainer     | 8     | false
         """,
         readings="""
         firm_id | job_id | read_at  | flow_l_min | focus_emitter_no
@@ -68,7 +69,7 @@ def test_heat_is_the_trapezoid_above_twenty_degrees_with_nights_left_out() -> No
     check(
         "features/ftr_heat",
         """
-        firm_id | job_id | temperature_readings | degree_hours_above_20_c | start_temp_c | peak_temp_c | warming_energy_low_kwh | warming_energy_kwh | warming_energy_high_kwh
+        firm_id | job_id | temperature_readings | degree_hours_above_20_c | start_temp_c | peak_temp_c | water_only_energy_low_kwh | water_only_energy_kwh | water_only_energy_high_kwh
         n       | a      | 7                    | 569.333333              | 40           | 60          | 2.326                  | 2.5586             | 2.7912
         n       | b      | 0                    | -                       | -            | -           | -                      | -                  | -
         n       | c      | 2                    | 15                      | 30           | 40          | 0.1163                 | 0.2326             | 0.3489

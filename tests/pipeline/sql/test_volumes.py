@@ -166,6 +166,36 @@ def test_the_volume_of_a_system_is_its_parts_added_end_to_end_or_the_stated_rule
     )
 
 
+def test_a_buffer_is_added_as_logged_and_ranges_where_a_heat_pump_names_none() -> None:
+    """8 kW at 12 / 21 / 29 L/kW are 96 / 168 / 232; n a has 100 L of buffer by name, n b 0 to 120, n c none by name; a
+    combi (n d: 40 / 48 / 64 by its kilowatts) has none unless it is logged (n e)."""
+    check(
+        "features/ftr_volume",
+        """
+        firm_id | job_id | source_volume_low_l | source_volume_high_l | system_volume_low_l | system_volume_l | system_volume_high_l
+        n       | a      | 101                 | 108                  | 196                 | 268             | 332
+        n       | b      | 1                   | 128                  | 96                  | 198             | 352
+        n       | c      | 1                   | 8                    | 96                  | 168             | 232
+        n       | d      | 10                  | 13                   | 40                  | 48              | 64
+        n       | e      | 60                  | 63                   | 90                  | 98              | 114
+        """,
+        jobs="""
+        firm_id | job_id | pipe_layout | boiler_kind | boiler_output_kw | buffer_l
+        n       | a      | two_pipe    | heat_pump   | 8                | 100
+        n       | b      | two_pipe    | heat_pump   | 8                | -
+        n       | c      | two_pipe    | heat_pump   | 8                | 0
+        n       | d      | two_pipe    | combi       | 8                | -
+        n       | e      | two_pipe    | combi       | 8                | 50
+        """,
+        ref_volume_rules=RULES.rstrip()
+        + """
+source_content    | heat_pump  | 1   | 3   | 8
+buffer_not_logged | heat_pump  | 0   | 30  | 120
+litres_per_kw     | heat_pump  | 12  | 21  | 29
+""",
+    )
+
+
 QUOTED = """
 firm_id | job_id | visit_date | is_simulated | install_year | last_cleaned_year | predosed_on | survey_ph | survey_conductivity_us_cm | survey_turbidity_ntu | survey_iron_mg_l | mains_conductivity_us_cm
 s       | a      | 2024-03-04 | true         | 1990         | -                 | 2024-02-28  | -         | -                         | -                    | 5                | 300

@@ -1,11 +1,15 @@
 """Traps fill, strainers take the flow, joints lose pressure, carried debris settles again."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from synthetic_data.flush import flush, traps
 from synthetic_data.flush.flush import refresh, strainer_ratio
-from synthetic_data.flush.release import FINE, FLAKE, MEDIUM, OTHER
+from synthetic_data.flush.flush_state import Events
+from synthetic_data.flush.release import FINE, FLAKE, MEDIUM, OTHER, clouding
+from tests.synthetic_data.conftest import changed_parameters
 
 
 def caught_of(still_world, load_kg=0.0, **given):
@@ -80,8 +84,6 @@ def test_a_filling_strainer_slows_flow_and_lift_until_it_is_emptied(still_world)
     assert strainer_ratio(state, world)[0] == pytest.approx(1 / np.sqrt(1 + 2.0**2), rel=0.02)
     assert (state.lift[0, :, 0] < first[0, :, 0]).all()
 
-    from synthetic_data.flush.flush_state import Events
-
     traps.empty_strainer(state, world, 61, np.array([0]), Events([], []))
     refresh(state, world, 61)
     assert state.lift == pytest.approx(first)
@@ -118,6 +120,45 @@ def test_a_weeping_joint_loses_pressure_that_cooling_does_not_explain(still_worl
 
     assert state.weeped_l[0] == pytest.approx(0.6)
     assert traps.pressure_bar(state, world, np.array([0]))[0] < before - 0.15
+
+
+def test_an_open_vent_keeps_the_pressure_at_the_height_of_its_tank(still_world):
+    """Fired to 80 °C and weeping: vent and feed stay open, so the gauge shows the head tank and nothing else."""
+    world, state = still_world(emitters=10, start_c=18.0, defects={"from_min": 1, "weep_l_h": 6.0})
+    world = replace(world, houses=replace(world.houses, vented=np.ones(1, dtype=bool)), cold_bar=np.array([0.6]))
+    for temp_c in (18.0, 80.0):
+        state.temp_c[:] = temp_c
+        flush.catch(state, world)
+        assert traps.pressure_bar(state, world, np.array([0]))[0] == 0.6
+
+
+def test_a_machine_with_an_open_tank_leaves_no_pressure(still_world):
+    world, state = still_world(emitters=10, start_c=60.0)
+    opened = replace(world, is_open=np.ones(1, dtype=bool))
+
+    assert traps.pressure_bar(state, world, np.array([0]))[0] > 1.0
+    assert traps.pressure_bar(state, opened, np.array([0]))[0] == 0.0
+
+
+def test_sand_clouds_the_water_by_a_seventh_of_what_fine_magnetite_does(still_world):
+    """1 / (density × diameter): 5,180 · 20 µm over 2,650 · 300 µm = 0.13; medium grains of 80 µm a quarter."""
+    world, _ = still_world()
+    cloud = clouding(world.parameters.release)
+
+    assert cloud[[FINE, MEDIUM, OTHER]] == pytest.approx([1.0, 0.25, 0.13], abs=0.001)
+
+
+def test_wet_sand_weighs_a_quarter_more_than_dry_and_magnetite_by_its_own_ratio(still_world):
+    world, state = still_world(wet_ratio=2.0)
+    state.sand_trap[0, 0], state.strainer[0, 0] = 0.3, 0.1
+    events = Events([], [])
+    world = replace(world, parameters=changed_parameters({"crew__weighing_sd_log": 0.0}))
+    traps.empty_strainer(state, world, 1, np.array([0]), events)
+    dry, wet, magnetic = (sum(float(part[at][0]) for part in events.weighings) for at in (4, 5, 6))
+
+    assert dry == pytest.approx(0.4)
+    assert wet == pytest.approx(0.3 * 1.25 + 0.1 * 2.0)
+    assert magnetic / 2 == pytest.approx(0.25)
 
 
 def test_rinsing_thins_the_water_by_e_for_every_change_of_it(still_world):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from models.catch.records.job import Catch, JobCatch
-from models.catch.warnings import dirty_water, flow_falls, flow_low, goes_past, pressure_falls, trap_full
+from models.catch.warnings import flow_falls, flow_low, goes_past, pressure_falls, trap_full
 from models.catch.warnings.expected_flow import expected_l_min
 from models.catch.warnings.flow_ratio import known_ratios, log_ratios
 from models.catch.warnings.weighing_checks import other_trap, too_light
@@ -71,22 +71,6 @@ def test_three_pressures_are_enough_and_the_two_latest_must_agree() -> None:
     assert pressure_falls.warn(job(SOUND[:2], pressure_bar=[1.8, 1.0]), 30.0) is None
     assert pressure_falls.warn(job(SOUND[:3], pressure_bar=[1.8, 1.45, 1.4]), 45.0) is not None
     assert pressure_falls.warn(job(SOUND[:3], pressure_bar=[1.8, 1.5, 1.0]), 45.0) is None
-
-
-def test_dirty_water_by_hand() -> None:
-    """900 NTU at 25 L/min are 22,500 past; 15 g every 15 minutes are 1 g a minute: 22,500 over the root of 1."""
-    found = dirty_water.warn(job([15.0] * 8, turbidity_ntu=[900.0] * 8), 120.0)
-
-    assert found is not None
-    assert (found.facts["turbidity_ntu"], found.facts["magnet_g_min"]) == pytest.approx((900.0, 1.0))
-    assert found.facts["carried_for_catch"] == pytest.approx(22_500.0)
-
-
-def test_dirty_water_waits_for_minute_25_and_for_two_weighings() -> None:
-    early = job([15.0] * 2, every=12.4, turbidity_ntu=[3000.0] * 2)
-    assert dirty_water.warn(early, 24.9) is None
-    assert dirty_water.warn(early, 25.0) is not None
-    assert dirty_water.warn(job([15.0], every=30.0, turbidity_ntu=[3000.0]), 30.0) is None
 
 
 def test_a_full_magnet_is_told_by_its_latest_weighing_until_it_has_been_shut_as_long_again() -> None:
