@@ -24,6 +24,8 @@ from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.sync.client import connect
 
+from dashboard.services import apart
+from pipeline.store.book import Book, read_records
 from tests.browser.conftest import COMMAND, PAGES, _wait_for
 from tests.browser.test_on_site import free_port
 
@@ -109,6 +111,16 @@ def main() -> None:
     sys.stdout.write(json.dumps(found, indent=1) + "\n")
 
 
+def told(port: int, page: str) -> str:
+    """Every word of a page once nothing on it waits any more."""
+    end = time.monotonic() + PATIENCE_S
+    while "waits until" in (words := run_page(port, page)[1]) or ": step " in words or ": begins" in words:
+        if time.monotonic() > end:
+            break
+        time.sleep(1)
+    return words
+
+
 def crowd(clients: int, seconds: int, port: int, pid: int, book: Path, more: Path) -> dict[str, object]:
     """All clients for so many seconds; the load and the training a third of the way."""
     seen, end = Seen(), time.monotonic() + seconds
@@ -117,14 +129,14 @@ def crowd(clients: int, seconds: int, port: int, pid: int, book: Path, more: Pat
         thread.start()
     time.sleep(seconds / 3)
     before = memory_mb(pid)
-    slow = ["nice", "-n", "10", sys.executable, "-m", "dashboard.services.apart", str(book)]
     load_s = timed("load", str(more), "--book", str(book))
-    build = (book / "current").read_text(encoding="utf-8").strip()
+    build = Book(book).current()
     began = time.monotonic()
-    learnt = subprocess.run([*slow, str(book / "builds" / build)], stdin=subprocess.PIPE, check=False)
+    apart.learn(book, build, lambda done, of: None)
     train_s = time.monotonic() - began
     for thread in threads:
         thread.join()
+    held = read_records(build, "select count(*) as jobs from jobs")[0]["jobs"]
     took = np.array([each for _, each in seen.runs])
     pages = {page: round(float(np.median([s for p, s in seen.runs if p == page] or [0])), 2) for page in PAGES}
     return {
@@ -136,7 +148,8 @@ def crowd(clients: int, seconds: int, port: int, pid: int, book: Path, more: Pat
         "memory_mb": [round(before), round(memory_mb(pid))],
         "load_s": round(load_s, 1),
         "train_s": round(train_s, 1),
-        "train_status": learnt.returncode,
+        "pages_show_the_new_jobs": f"The book holds {held:,} jobs" in told(port, "intake"),
+        "pages_use_the_new_forecasts": "before the newest files" not in told(port, "forecasts"),
     }
 
 
