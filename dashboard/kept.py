@@ -36,20 +36,31 @@ class Same:
 
 
 _kept: OrderedDict[Hashable, object] = OrderedDict()
+_making: dict[Hashable, threading.Lock] = {}
 _lock = threading.Lock()
 
 
 def kept(key: tuple[Hashable, ...], make: Callable[[], T]) -> T:
-    """What `make` gave for this key before, else what it gives now. The least used is forgotten."""
+    """What `make` gave for this key before, else what it gives now; one makes it, others who ask wait for that. The
+    least used is forgotten."""
     with _lock:
         if key in _kept:
             _kept.move_to_end(key)
             return cast("T", _kept[key])
-    found = still(make())
-    with _lock:
-        _kept[key] = found
-        while len(_kept) > MOST:
-            _kept.popitem(last=False)
+        turn = _making.setdefault(key, threading.Lock())
+    with turn:
+        with _lock:
+            if key in _kept:
+                return cast("T", _kept[key])
+        try:
+            found = still(make())
+        finally:
+            with _lock:
+                _making.pop(key, None)
+        with _lock:
+            _kept[key] = found
+            while len(_kept) > MOST:
+                _kept.popitem(last=False)
     return found
 
 

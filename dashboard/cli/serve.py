@@ -23,6 +23,8 @@ from pipeline.contract.findings import BookError
 
 STOP_SECONDS = 5.0
 """A page that still computes when the server is stopped has so long; what was said to be saved is on disk."""
+SWITCH_SECONDS = 0.001
+"""How long one page computes while another has a line to send: a page sends a hundred, and waits so long for each."""
 _URL = re.compile(r"URL: (http\S+)")
 
 
@@ -40,6 +42,7 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
     os.environ["SLUDGEBOOK_SERVED"] = "1"
     os.environ[doors.ADDRESS_VARIABLE] = address
     doors.look_nothing_up()
+    sys.setswitchinterval(SWITCH_SECONDS)
     options = [
         "run",
         str(Path(__file__).parents[1] / "served.py"),
