@@ -5,19 +5,15 @@ The log stays on this machine; it names the job that was open and holds no more 
 
 from __future__ import annotations
 
-import logging
 import os
-from logging.handlers import RotatingFileHandler
+from contextlib import suppress
 from pathlib import Path
 
 import streamlit as st
 
+from dashboard import fault_log
 from dashboard.words.literal import literal
-from pipeline.contract.controls import shown
 
-FILE = "faults.log"
-MOST_BYTES, KEPT = 500_000, 3
-"""Size of the log before a new one is begun, and how many older ones are kept."""
 OPEN = ("site_job", "book_job", "watch_job", "price_quote", "intake_sheet", "audit_practice", "audit_engineer")
 """Entries of a page's memory that say what was open on it."""
 _LONGEST = 80
@@ -52,25 +48,7 @@ def write_down(fault: BaseException, was_open: dict[str, str]) -> Path | None:
     folder = os.environ.get(BOOK_VARIABLE, "").strip()
     if not folder:
         return None
-    path = Path(folder) / FILE
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handler = RotatingFileHandler(path, maxBytes=MOST_BYTES, backupCount=KEPT, encoding="utf-8", errors="replace")
-    except OSError:
-        return None
-    handler.setFormatter(_Lines("%(asctime)s %(message)s"))
+    with suppress(OSError):
+        Path(folder).mkdir(parents=True, exist_ok=True)
     opened = ", ".join(f"{name} {value}" for name, value in was_open.items())
-    try:
-        problem = (type(fault), fault, fault.__traceback__)
-        handler.emit(logging.LogRecord(__name__, logging.ERROR, "", 0, f"open: {opened}", None, problem))
-    finally:
-        handler.close()
-    return path
-
-
-class _Lines(logging.Formatter):
-    """Whatever a fault quotes, a line of the log reads as text."""
-
-    def format(self, record: logging.LogRecord) -> str:
-        """The record with its control characters written out."""
-        return shown(super().format(record))
+    return fault_log.write_down(Path(folder), f"open: {opened}", fault)

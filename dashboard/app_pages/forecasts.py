@@ -2,6 +2,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.app_parts import forecast_parts, frame, learning
+from dashboard.kept import made
 from dashboard.words import forecast_words
 from dashboard.words.literal import literal
 from models.refusals import Refusal
@@ -21,7 +22,7 @@ if not test.targets:
     st.stop()
 
 drift = data.drift(build)
-frame.answer(forecast_words.answer(test), forecast_parts.tested_on(test))
+frame.answer(made(forecast_words.answer, test), forecast_parts.tested_on(test))
 frame.notes(test.findings)
 forecast_parts.draw_acted_on(test)
 scores = forecast_parts.pick_target(test)

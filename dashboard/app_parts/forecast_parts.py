@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard.app_parts import frame
 from dashboard.figures import forecast_periods as over_time
 from dashboard.figures import forecasts as figures
+from dashboard.kept import made
 from dashboard.words import forecast_numbers, forecast_words, wording
 from models.quote.coverage_tests import PROMISED, evenness, judged
 from models.quote.outturn import NAMES
@@ -36,9 +37,9 @@ def draw_acted_on(test: BackTest) -> None:
     if not test.acted_on:
         return
     st.header("Does what you act on come true?", anchor=False)
-    st.markdown(forecast_words.acted_on(test))
+    st.markdown(made(forecast_words.acted_on, test))
     frame.table(
-        acted_on_rows(test),
+        made(acted_on_rows, test),
         key="forecasts_acted_on",
         file_name="acted_on.csv",
         alt="Second days, cost, loss and callbacks of later jobs: share told, share that came",
@@ -83,22 +84,33 @@ def draw_promise(scores: TargetScores) -> None:
     """Coverage over all jobs and by group, and where the outcomes fell."""
     look = frame.current_look()
     st.header("Do the ranges hold what they promise?", anchor=False)
-    st.markdown(forecast_words.coverage(scores))
+    st.markdown(made(forecast_words.coverage, scores))
     frame.small(
         "Filled: the range for 8 in 10. Open: the range for 9 in 10. Lines: limits of chance, 95 %. Shaded: how far a "
         "row may lie from its promise, 3 points for all jobs, 6 for a group. Jobs tested in brackets."
     )
     frame.chart(
-        figures.coverage_figure(scores, look),
+        made(figures.coverage_figure, scores, look),
         key="forecasts_coverage",
-        alt=figures.coverage_alt(scores),
-        rows=coverage_rows(scores),
+        alt=made(figures.coverage_alt, scores),
+        rows=made(coverage_rows, scores),
         file_name="coverage.csv",
     )
     st.subheader("Where outcomes fell", anchor=False)
-    st.markdown(forecast_words.even(scores))
+    st.markdown(made(forecast_words.even, scores))
+    frame.chart(
+        made(figures.pit_figure, scores, look),
+        key="forecasts_pit",
+        alt=made(figures.pit_alt, scores),
+        rows=made(pit_rows, scores),
+        file_name="pit.csv",
+    )
+
+
+def pit_rows(scores: TargetScores) -> pd.DataFrame:
+    """Jobs in each tenth of the forecast, with what chance gives."""
     found = evenness(scores.pit)
-    tenths = pd.DataFrame(
+    return pd.DataFrame(
         {
             "Tenth of the forecast": range(1, len(scores.pit) + 1),
             "Jobs": scores.pit,
@@ -106,13 +118,11 @@ def draw_promise(scores: TargetScores) -> None:
             "By chance to": found.high,
         }
     )
-    frame.chart(
-        figures.pit_figure(scores, look),
-        key="forecasts_pit",
-        alt=figures.pit_alt(scores),
-        rows=tenths,
-        file_name="pit.csv",
-    )
+
+
+def score_rows(test: BackTest) -> pd.DataFrame:
+    """Every target in one table."""
+    return pd.DataFrame(figures.score_rows(test.targets))
 
 
 def coverage_rows(scores: TargetScores) -> pd.DataFrame:
@@ -140,7 +150,7 @@ def coverage_rows(scores: TargetScores) -> pd.DataFrame:
 def draw_error(scores: TargetScores) -> None:
     """Error beside the simple rules."""
     st.header("Is it better than a simple rule?", anchor=False)
-    st.markdown(forecast_words.beside_peers(scores))
+    st.markdown(made(forecast_words.beside_peers, scores))
     losses = pd.DataFrame(
         {
             "Rule": ["this forecast", *scores.peers],
@@ -148,9 +158,9 @@ def draw_error(scores: TargetScores) -> None:
         }
     )
     frame.chart(
-        figures.error_figure(scores, frame.current_look()),
+        made(figures.error_figure, scores, frame.current_look()),
         key="forecasts_error",
-        alt=figures.error_alt(scores),
+        alt=made(figures.error_alt, scores),
         rows=losses,
         file_name="error.csv",
     )
@@ -165,24 +175,24 @@ def draw_periods(scores: TargetScores) -> None:
             "Learn again from the jobs: `sludgebook train`.",
         )
         return
-    st.markdown(forecast_words.periods(scores))
-    look, rows = frame.current_look(), period_rows(scores)
+    st.markdown(made(forecast_words.periods, scores))
+    look, rows = frame.current_look(), made(period_rows, scores)
     left, right = st.columns(2)
     with left:
         st.subheader("Error by period", anchor=False)
         frame.chart(
-            over_time.loss_figure(scores, look),
+            made(over_time.loss_figure, scores, look),
             key="forecasts_loss_by_period",
-            alt=over_time.loss_alt(scores),
+            alt=made(over_time.loss_alt, scores),
             rows=rows,
             file_name="periods.csv",
         )
     with right:
         st.subheader("In the 80 % range by period", anchor=False)
         frame.chart(
-            over_time.coverage_figure(scores, look),
+            made(over_time.coverage_figure, scores, look),
             key="forecasts_coverage_by_period",
-            alt=over_time.coverage_alt(scores),
+            alt=made(over_time.coverage_alt, scores),
             rows=rows,
             file_name="periods.csv",
         )
@@ -216,14 +226,14 @@ def period_rows(scores: TargetScores) -> pd.DataFrame:
 def draw_newest(scores: TargetScores, drift: Drift | None) -> None:
     """Bias over the newest jobs, and whether they have drifted."""
     st.header("Does it still hold for the newest jobs?", anchor=False)
-    st.markdown(forecast_words.bias(scores))
+    st.markdown(made(forecast_words.bias, scores))
     st.markdown(forecast_words.drift(scores.target, drift))
 
 
 def draw_all(test: BackTest, drift: Mapping[Target, Drift | None]) -> None:
     """Every target in one table, and every number as a file."""
     st.header("All forecasts", anchor=False)
-    rows = pd.DataFrame(figures.score_rows(test.targets))
+    rows = made(score_rows, test)
     frame.table(rows, key="forecasts_all", file_name="forecasts.csv", alt="Coverage and error of every forecast")
     st.download_button(
         "Every number, with its definition (CSV)",

@@ -106,7 +106,7 @@ def table(rows: pd.DataFrame, *, key: str, file_name: str, alt: str) -> None:
     st.dataframe(rows, hide_index=True, alt=alt, key=f"{key}_rows", placeholder="–", height=height)
     st.download_button(
         "Save as CSV",
-        csv_bytes(rows),
+        lambda: csv_bytes(rows),  # made when it is asked for
         file_name,
         "text/csv",
         key=f"{key}_csv",

@@ -35,7 +35,6 @@ def _look_on() -> None:
     """How far the learning is that somebody else began; the page is drawn anew once it is done."""
     running = data.at_work()
     if running is None:
-        data.forget_models()
         st.rerun()
     st.progress(min(1.0, running.done / max(1, running.of)), f"{running.what}: {WORKING.lower()}")
 

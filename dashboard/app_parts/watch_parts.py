@@ -13,10 +13,14 @@ from dashboard.app_parts import frame
 from dashboard.app_parts.book.book_parts import choose_job
 from dashboard.figures import watch_the_catch as figures
 from dashboard.figures.watch_strips import add_strips, strips_alt, strips_of
+from dashboard.kept import Same, kept, made, still
 from dashboard.words import wording
 from dashboard.words.literal import literal
 
 if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+    from dashboard.theme import Look
     from models.catch.records.job import JobCatch
     from models.catch.records.watch_result import Watch
 
@@ -91,16 +95,21 @@ def _levels_off(watch: Watch) -> str:
 
 def draw_house(job: JobCatch, watch: Watch, readings: pd.DataFrame) -> None:
     """The house curve with flow and heat below, and its numbers behind it. `readings`: rows of the job log."""
+    look = frame.current_look()
+    figure, words, rows = kept(("house", Same(job), Same(watch), look), lambda: _house(job, watch, readings, look))
+    frame.chart(figure, key="watch_house", alt=words, rows=rows, file_name=f"catch_{watch.job_id}.csv")
+
+
+def _house(job: JobCatch, watch: Watch, readings: pd.DataFrame, look: Look) -> tuple[go.Figure, str, pd.DataFrame]:
     from models.catch.records.flush_clock import minutes_at
     from models.catch.records.job import house_curve
 
     known = job.known_at(watch.at, minutes_at(job.days, watch.at))
     minutes, kg = house_curve(known)
     rows = pd.DataFrame({"Flush time [min]": minutes.round(1), "Magnetite caught, dry [kg]": kg.round(3)})
-    look, strips = frame.current_look(), strips_of(job, readings, watch)
-    figure = add_strips(figures.house_figure(known, watch, look), strips, look)
-    words = f"{figures.house_alt(watch)} {strips_alt(strips)}".strip()
-    frame.chart(figure, key="watch_house", alt=words, rows=rows, file_name=f"catch_{watch.job_id}.csv")
+    strips = strips_of(job, readings, watch)
+    figure = still(add_strips(figures.house_figure(known, watch, look), strips, look))
+    return figure, f"{figures.house_alt(watch)} {strips_alt(strips)}".strip(), rows
 
 
 def draw_emitters(job: JobCatch, watch: Watch) -> None:
@@ -124,18 +133,23 @@ def draw_emitters(job: JobCatch, watch: Watch) -> None:
         label_visibility="collapsed",
     )
     look = frame.current_look()
-    rows = pd.DataFrame(list(figures.watch_rows(watch)))
-    alt = figures.emitters_alt(watch.emitters)
+    rows = made(watch_rows, watch)
+    alt = made(figures.emitters_alt, watch.emitters)
     if view == "Curves":
         known = job.known_at(watch.at, minutes_at(job.days, watch.at))
         figure = figures.emitter_curves_figure(known, watch.emitters, look)
     else:
-        figure = figures.emitters_figure(watch.emitters, look)
+        figure = made(figures.emitters_figure, watch.emitters, look)
         frame.small("Full: caught. Light: still expected, likely. Lightest: could be.")
     frame.chart(figure, key=f"watch_emitters_{view}", alt=alt, rows=rows, file_name=f"emitters_{watch.job_id}.csv")
     with st.expander("In words", icon=":material/notes:"):
         for emitter in watch.emitters:
             st.markdown(f"**{emitter.emitter_no}** · {literal(emitter.sentence)}")
+
+
+def watch_rows(watch: Watch) -> pd.DataFrame:
+    """Emitter by emitter as a table."""
+    return pd.DataFrame(list(figures.watch_rows(watch)))
 
 
 def draw_hour(watch: Watch) -> None:

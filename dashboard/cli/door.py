@@ -1,7 +1,4 @@
-"""The one door of the command line: whatever goes wrong becomes one sentence and a status, its cause a log in the book.
-
-The log turns: at most four files of a megabyte. It holds what was typed and where the program was, no rows of the book.
-"""
+"""The one door of the command line: whatever goes wrong becomes one sentence and a status, its cause in a log."""
 
 from __future__ import annotations
 
@@ -9,10 +6,9 @@ import sys
 import traceback
 from pathlib import Path
 
+from dashboard.fault_log import write_down
 from pipeline.contract.findings import SludgebookError
 
-LOG = "sludgebook.log"
-MAX_LOG_BYTES, LOGS_KEPT = 1_000_000, 3
 CANNOT, STOPPED = 2, 130
 STOPPED_SENTENCE = "Stopped. Nothing that was reported as received or saved is lost."
 _book: list[Path] = []
@@ -59,22 +55,10 @@ def _origin(error: BaseException) -> str:
 
 def _logged(error: BaseException) -> Path | None:
     """Write the error to the log of the book; None where there is no book or it takes none."""
-    import logging
-    from logging.handlers import RotatingFileHandler
-
-    path = _book[0] / LOG if _book else None
     try:
-        if path is None or not (path.parent / "received").is_dir():
+        if not _book or not (_book[0] / "received").is_dir():
             return None
-        handler = RotatingFileHandler(path, maxBytes=MAX_LOG_BYTES, backupCount=LOGS_KEPT, encoding="utf-8")
     except OSError:
         return None
-    handler.setFormatter(logging.Formatter("%(asctime)s %(message)s"))
     typed = " ".join(argument.encode("unicode_escape").decode() for argument in sys.argv[1:])
-    record = logging.LogRecord("sludgebook", logging.ERROR, "", 0, f"sludgebook {typed}", None, None)
-    record.exc_info = (type(error), error, error.__traceback__)
-    failed: list[logging.LogRecord] = []
-    handler.handleError = failed.append  # type: ignore[method-assign, assignment]
-    handler.handle(record)
-    handler.close()
-    return None if failed else path
+    return write_down(_book[0], f"sludgebook {typed}", error)

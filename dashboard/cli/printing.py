@@ -71,12 +71,13 @@ def progress(title: str) -> Iterator[Show]:
     console = Console(stderr=True)
     if not console.is_terminal:
         typer.echo(f"{shown(title)} …", err=True)
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.fields[step]}"), TimeElapsedColumn())
+    words = (TextColumn(f"{{task.{field}}}", markup=False) for field in ("description", "fields[step]"))
+    columns = (next(words), BarColumn(), next(words), TimeElapsedColumn())
     with Progress(*columns, console=console, disable=not console.is_terminal) as bar:
         task = bar.add_task(title, total=None, step="")
 
         def show(done: int, total: int, step: str) -> None:
-            bar.update(task, completed=done, total=total, step=step)
+            bar.update(task, completed=done, total=total, step=shown(step))
 
         yield show
 
@@ -92,12 +93,13 @@ def table(headings: list[str], rows: list[list[str]], title: str = "") -> None:
     """A plain table; all columns but the first are set to the right."""
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     drawn = Table(title=title or None, title_justify="left", box=None, pad_edge=False)
     for index, heading in enumerate(headings):
         drawn.add_column(heading, justify="right" if index else "left", overflow="fold")
     for row in rows:
-        drawn.add_row(*row)
+        drawn.add_row(*(Text(shown(cell)) for cell in row))  # text: cells are no markup
     Console().print(drawn)
 
 

@@ -12,16 +12,19 @@ import time
 import webbrowser
 from contextlib import redirect_stdout, suppress
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, TextIO
 
 from dashboard import doors
 from dashboard.cli import printing as text
 from dashboard.cli import warm_up
 from dashboard.cli.address import check_address
+from pipeline.contract.controls import shown
 from pipeline.contract.findings import BookError
 
 STOP_SECONDS = 5.0
 """A page that still computes when the server is stopped has so long; what was said to be saved is on disk."""
+SWITCH_SECONDS = 0.001
+"""How long one page computes while another has a line to send: a page sends a hundred, and waits so long for each."""
 _URL = re.compile(r"URL: (http\S+)")
 
 
@@ -33,10 +36,13 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
     if path.exists() and not path.is_dir():
         raise BookError(f"{path} is no folder; name the folder of a book.")
     check_address(address, port)
+    sys.stderr = _Plain(sys.stderr)  # the library tells the terminal of a page's fault with whatever the fault quotes
     text.say(f"The book is {path.resolve()}. Press Ctrl+C to stop.")
     os.environ["SLUDGEBOOK_BOOK"] = str(path.resolve())
+    os.environ["SLUDGEBOOK_SERVED"] = "1"
     os.environ[doors.ADDRESS_VARIABLE] = address
     doors.look_nothing_up()
+    sys.setswitchinterval(SWITCH_SECONDS)
     options = [
         "run",
         str(Path(__file__).parents[1] / "served.py"),
@@ -46,6 +52,10 @@ def serve(path: Path, port: int | None = None, address: str = "127.0.0.1", *, op
         "true",
         "--browser.gatherUsageStats",
         "false",
+        "--server.fileWatcherType",
+        "none",  # nobody changes the program while it runs; looking for it costs every page
+        "--runner.magicEnabled",
+        "false",  # no page has a value printed by standing alone; looking for one costs every page
         "--logger.level",
         "warning",
         *(("--browser.serverAddress", "localhost") if address in doors.EVERY_ADDRESS else ()),
@@ -88,6 +98,20 @@ def _run(options: list[str], greeting: _Greeting) -> int:
         except (KeyboardInterrupt, Abort):
             pass
     return 0
+
+
+class _Plain(io.TextIOBase):
+    """Standard error whose control characters are written out, whoever writes."""
+
+    def __init__(self, terminal: TextIO) -> None:
+        super().__init__()
+        self._terminal = terminal
+
+    def write(self, words: str) -> int:
+        """Pass on, a steering character as text."""
+        self._terminal.write(shown(words))
+        self._terminal.flush()
+        return len(words)
 
 
 class _Greeting(io.StringIO):

@@ -15,7 +15,6 @@ from dashboard.data.forecasts import (
     backtest,
     drift,
     firms,
-    forget_models,
     further,
     is_own_model,
     quote,
@@ -25,6 +24,7 @@ from dashboard.data.forecasts import (
     why_not_trained,
 )
 from dashboard.data.handing_in import Uploads, load_files, mapping_sheet, open_rejects, reject_workbook, templates
+from dashboard.data.heavy import NotYet, Progress, how_far
 from dashboard.data.jobs import job_list, job_of_book, warnings_of, watch
 from dashboard.data.on_site import (
     FIRM,
@@ -76,7 +76,9 @@ __all__ = [
     "AskedHeading",
     "Holdings",
     "MappingSheet",
+    "NotYet",
     "Phone",
+    "Progress",
     "Rows",
     "Shelf",
     "SiteEvent",
@@ -97,10 +99,10 @@ __all__ = [
     "firm",
     "firm_or_default",
     "firms",
-    "forget_models",
     "further",
     "hand_in_site_job",
     "holdings",
+    "how_far",
     "is_own_model",
     "is_start_at_fault",
     "job_list",

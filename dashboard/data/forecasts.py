@@ -25,9 +25,22 @@ NO_BUILD = ""
 NOT_LEARNT = "The forecasts have not been learnt from these jobs yet."
 
 
-@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
-def quote_model(folder: str) -> QuoteModel:
+def written_at(folder: Path) -> int:
+    """When the newest model in a folder was written [ns]: what is kept of it in memory holds for that one alone,
+    whoever learnt it, and in which process."""
+    try:
+        return max((each.stat().st_mtime_ns for each in folder.glob("*/manifest.json")), default=0)
+    except OSError:
+        return 0  # who reads the models says what is wrong
+
+
+def quote_model(folder: Path) -> QuoteModel:
     """The quote model kept in a models folder. SludgebookError when it is damaged."""
+    return _quote_model(str(folder), written_at(folder))
+
+
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def _quote_model(folder: str, written_at: int) -> QuoteModel:
     from models.quote.model.storage import load_quote
 
     return load_quote(Path(folder))
@@ -43,7 +56,7 @@ def forecaster(build: str) -> quoting.Forecaster:
     if build == NO_BUILD:
         return _typical_rule()
     try:
-        return quoting.forecaster(book(), Path(build), load=lambda folder: quote_model(str(folder)))
+        return quoting.forecaster(book(), Path(build), load=quote_model)
     except quoting.NotLearnt:
         raise BookError(NOT_LEARNT) from None  # the page has a button for it, the command a word
 
@@ -86,24 +99,13 @@ def usual_firm() -> str:
 
 
 def train(build: str, progress: Callable[[int, int], None]) -> None:
-    """Learn the forecasts from a build, in a process of its own, and keep them with it; what was cached of it is
-    forgotten."""
+    """Learn the forecasts from a build, in a process of its own, and keep them with it."""
     apart.learn(book().path, Path(build), progress)
-    forget_models()
 
 
 def at_work() -> apart.AtWork | None:
     """The heavy work that runs on the open book now."""
     return apart.at_work(book().path)
-
-
-def forget_models() -> None:
-    """Forget what is kept in memory of models: they were learnt anew."""
-    from dashboard.data.jobs import learnt_models
-    from dashboard.data.practice import risk_per_kg
-
-    for cached in (quote_model, backtest, drift, learnt_models, risk_per_kg):
-        cached.clear()
 
 
 def quote(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Quote:
@@ -120,13 +122,20 @@ def further(build: str, jobs: Rows, emitters: Rows, pipe_runs: Rows) -> Further:
     return quoting.further(asked, forecaster(build), settings)[0]
 
 
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def backtest(build: str) -> BackTest:
     """The back-test kept with the forecasts of a build. SludgebookError when there is none yet."""
-    return training.backtest(fitted_models(build))
+    return _kept_with(fitted_models(build))[0]
 
 
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def drift(build: str) -> Mapping[Target, Drift | None]:
     """Whether the newest jobs differ from those before, target by target; empty of a report of an earlier version."""
-    return training.drift(fitted_models(build))
+    return _kept_with(fitted_models(build))[1]
+
+
+def _kept_with(folder: Path) -> tuple[BackTest, Mapping[Target, Drift | None]]:
+    return _report(str(folder), written_at(folder))
+
+
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def _report(folder: str, written_at: int) -> tuple[BackTest, Mapping[Target, Drift | None]]:
+    return training.backtest(Path(folder)), training.drift(Path(folder))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, book
+from dashboard.data.opened import ENTRIES, book, own_view
 from dashboard.services import intake
 from dashboard.services.intake import Uploads, mapping_sheet
 
@@ -26,9 +26,13 @@ def load_files(files: Uploads, mapping: Mapping | None = None) -> LoadReport:
     return intake.load_uploads(book(), files, mapping)
 
 
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def open_rejects(build: str) -> pd.DataFrame:
     """Faults of rejected rows that were not handed in again since: file, table, line, column, value, reason."""
+    return own_view(_open_rejects(build))
+
+
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def _open_rejects(build: str) -> pd.DataFrame:
     faults = pd.DataFrame(intake.reject_faults(book()), columns=["file", "table", "line", "column", "value", "reason"])
     return faults.astype({"line": "Int64"})  # a file set aside whole has no line
 

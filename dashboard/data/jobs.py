@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.data.opened import ENTRIES, book, firm, of_job, shelf
+from dashboard.data.opened import ENTRIES, book, firm, of_job, own_view, shelf
+from dashboard.kept import Same, kept
 from dashboard.services import watching
 
 if TYPE_CHECKING:
@@ -20,12 +21,16 @@ if TYPE_CHECKING:
     from models.catch.stopping.train_stopping import Learnt
 
 
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
 def job_list(build: str) -> pd.DataFrame:
     """One row a job: survey columns, volume, emitter count, outcome and callbacks, newest visit first.
 
     `job_place` numbers the jobs in the order of their keys, as `curves.debris_curves` does.
     """
+    return own_view(_job_list(build))
+
+
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
+def _job_list(build: str) -> pd.DataFrame:
     from pipeline.store.book import read_named
 
     jobs = read_named(Path(build), "reads/job_list")
@@ -43,13 +48,21 @@ def warnings_of(build: str, firm_id: str, job_id: str) -> list[dict[str, Any]]:
 
 def job_of_book(build: str, firm_id: str, job_id: str) -> JobCatch:
     """One job of the book as `watch` takes it, an hour of its crew priced by `firm.toml`."""
+    known, settings = past(), firm()
     read = partial(of_job, build, firm_id=firm_id, job_id=job_id)
-    return watching.job_of_book(read, firm_id, job_id, firm(), past())
+    key = ("job", build, firm_id, job_id, settings, Same(known.quotes))
+    return kept(key, lambda: watching.job_of_book(read, firm_id, job_id, settings, known))
+
+
+def learnt_models(folder: Path) -> Learnt | None:
+    """What is kept of past jobs in a models folder."""
+    from dashboard.data.forecasts import written_at
+
+    return _learnt_models(str(folder), written_at(folder))
 
 
 @st.cache_resource(max_entries=ENTRIES, show_spinner=False)
-def learnt_models(folder: str) -> Learnt | None:
-    """What is kept of past jobs in a models folder."""
+def _learnt_models(folder: str, written_at: int) -> Learnt | None:
     from models.catch.stopping.storage import load_catch
 
     return load_catch(Path(folder))
@@ -66,12 +79,18 @@ def past() -> watching.Past:
     return watching.past(
         book(),
         Path(opened.build),
-        load_quote=lambda folder: quote_model(str(folder)),
-        load_catch=lambda folder: learnt_models(str(folder)),
+        load_quote=quote_model,
+        load_catch=learnt_models,
         risk=lambda: risk_per_kg(opened.build),
     )
 
 
 def watch(job: JobCatch, at: datetime) -> Watch:
     """The catch of one job as it stood at a moment, with what was learnt from past jobs of the open book."""
-    return watching.watch(job, at, past())
+    from dashboard.data.forecasts import written_at
+
+    known, opened = past(), shelf()
+    learnt = written_at(book().models_dir(Path(opened.build))) if opened.build else 0
+    said = tuple(finding.sentence for finding in known.findings)
+    key = ("watch", Same(job), at, Same(known.learnt), said, opened.build, learnt)
+    return kept(key, lambda: watching.watch(job, at, known))

@@ -91,23 +91,36 @@ def firm_or_default() -> Firm:
         return Firm()
 
 
-@st.cache_data(max_entries=16 * ENTRIES, show_spinner=False)
+def own_view(kept: pd.DataFrame) -> pd.DataFrame:
+    """A frame kept in memory for all pages, as one page's own: pandas copies what is written to, nothing before."""
+    return kept.copy(deep=False)
+
+
 def table(build: str, name: str) -> pd.DataFrame:
     """A whole table of a build, in the contract's columns."""
+    return own_view(_table(build, name))
+
+
+@st.cache_resource(max_entries=16 * ENTRIES, show_spinner=False)
+def _table(build: str, name: str) -> pd.DataFrame:
     from pipeline.store.book import read_table
 
     return read_table(Path(build), name)
 
 
-@st.cache_data(max_entries=64 * ENTRIES, show_spinner=False)
 def of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
     """The rows of one job in one table of a build, in their natural order."""
+    return own_view(_of_job(build, name, firm_id, job_id))
+
+
+@st.cache_resource(max_entries=64 * ENTRIES, show_spinner=False)
+def _of_job(build: str, name: str, firm_id: str, job_id: str) -> pd.DataFrame:
     from pipeline.store.job_reads import rows_of_job
 
     return rows_of_job(Path(build), name, firm_id, job_id)
 
 
-@st.cache_data(max_entries=ENTRIES, show_spinner=False)
+@st.cache_resource(max_entries=ENTRIES, show_spinner=False)
 def holdings(build: str) -> Holdings:
     """How much the build holds."""
     from pipeline.store.book import read_named

@@ -1,7 +1,8 @@
 """Heavy work in a process of its own, at low priority, one piece at a time: pages stay quick meanwhile.
 
-`python -m dashboard.services.apart BOOK BUILD` learns from a build. How far it is stands in a file of the book, for
-every page that waits for it. It ends with whoever started it: what is half done is swept away by the next one.
+START HERE: `ask` (who wants it) → `main` (the process that does it) → `at_work` (who looks on). How far it is stands in
+a file of the book, for every page that waits for it. It ends with whoever started it: what is half done is swept away
+by the next one.
 """
 
 from __future__ import annotations
@@ -15,10 +16,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from filelock import FileLock, Timeout
 
-from dashboard.services.progress import Show
+from dashboard.services.passed_on import packed, unpacked
+from dashboard.services.progress import Bars, Show
+from models.refusals import Refusal
 from pipeline.contract.findings import BookError, SludgebookError
 from pipeline.contract.whole_files import replace_file
 from pipeline.store.book import Book
@@ -28,6 +32,7 @@ LOOKS_SECONDS = 0.5
 """How often one that waits for its turn looks again."""
 POLITE = 5
 """How much nicer to others than the pages (POSIX)."""
+STOPPED = "The work stopped before it was done; the book is as it was. Try again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,29 +59,45 @@ def at_work(folder: Path) -> AtWork | None:
 
 def learn(folder: Path, build: Path, show: Show) -> None:
     """Learn from a build in a process of its own; `show` is told how far it is. SludgebookError says why it was not."""
-    command = [sys.executable, "-m", "dashboard.services.apart", str(folder), str(build)]
+    ask(folder, build, "learn", {}, show)
+
+
+def ask(folder: Path, build: Path, work: str, given: dict[str, Any], show: Show) -> Any:
+    """Have one of `WORKS` done in a process of its own; its answer. Refusal and SludgebookError come from there too.
+
+    `given` are its arguments; they and the answer are such as `passed_on` takes.
+    """
+    command = [sys.executable, "-m", "dashboard.services.apart", str(folder), str(build), work]
     slower = getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0)
     pipe = subprocess.PIPE
     with subprocess.Popen(
         command, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL, text=True, encoding="utf-8", creationflags=slower
     ) as process:
         try:
-            refused = _told(process, show)
+            with suppress(OSError):  # it has ended already: what it says, or its silence, tells why
+                assert process.stdin is not None  # open for as long as somebody waits
+                process.stdin.write(packed(given) + "\n")
+                process.stdin.flush()
+            return _told(process, show)
         finally:
             process.kill()  # nobody waits for it any more; one that has ended is not hurt
-    if refused is not None:
-        raise BookError(refused)
 
 
-def _told(process: subprocess.Popen[str], show: Show) -> str | None:
-    """Pass on how far it is until it ends; why nothing was learnt, None where all was."""
+def _told(process: subprocess.Popen[str], show: Show) -> Any:
+    """Pass on how far it is until it answers; what stopped it is raised."""
     for line in process.stdout or ():
-        with suppress(ValueError):
+        try:
             said = json.loads(line)
-            if "refused" in said:
-                return str(said["refused"])
-            show(int(said["done"]), max(1, int(said["of"])))
-    return None if process.wait() == 0 else "Learning stopped before it was done; the jobs are as they were. Try again."
+        except ValueError:
+            continue  # a library's own word
+        if "answer" in said:
+            return unpacked(said["answer"])
+        if "refused" in said:
+            raise Refusal(said["refused"])
+        if "impossible" in said:
+            raise BookError(*said["impossible"])
+        show(int(said["done"]), max(1, int(said["of"])))
+    raise BookError(STOPPED)
 
 
 @contextmanager
@@ -87,6 +108,30 @@ def turn(folder: Path) -> Iterator[None]:
             yield
         finally:
             (folder / STATUS).unlink(missing_ok=True)
+
+
+def noted(folder: Path, bars: Bars) -> Bars:
+    """The same bars, with how far they are noted in the book for those who wait."""
+
+    @contextmanager
+    def both(title: str) -> Iterator[Show]:
+        with bars(title) as draw:
+
+            def show(done: int, of: int) -> None:
+                _write(folder, AtWork(title, done, of))
+                draw(done, of)
+
+            _write(folder, AtWork(title, 0, 1))
+            yield show
+
+    return both
+
+
+def yield_to_others() -> None:
+    """Be nicer to others from now on; Windows is told when the process is started."""
+    nice = getattr(os, "nice", None)
+    if nice:
+        nice(POLITE)
 
 
 def _end_with_the_caller() -> None:
@@ -106,29 +151,51 @@ def _write(folder: Path, at: AtWork) -> None:
         replace_file(part, folder / STATUS)
 
 
-def main(folder: Path, build: Path) -> None:
-    """Learn from a build, saying how far it is on standard output and in the book."""
+def _learn(book: Book, build: Path, bars: Bars) -> None:
     from dashboard.services.training import train
 
+    train(book, build, bars=bars)
+
+
+def _audit(_: Book, build: Path, bars: Bars, **given: Any) -> object:
+    from dashboard.services.auditing import audit_of_build
+
+    return audit_of_build(build, bars, **given)
+
+
+def _against_others(_: Book, build: Path, bars: Bars, **given: Any) -> object:
+    from dashboard.services.auditing import against_others_of_build
+
+    return against_others_of_build(build, bars, **given)
+
+
+WORKS = {"learn": _learn, "audit": _audit, "against_others": _against_others}
+
+
+def main(folder: Path, build: Path, work: str) -> None:
+    """Do one of `WORKS`, saying how far it is, and the answer at last, on standard output."""
+
     @contextmanager
-    def bars(title: str) -> Iterator[Show]:
+    def bars(_: str) -> Iterator[Show]:
         def show(done: int, of: int) -> None:
-            _write(folder, AtWork(title, done, of))
             sys.stdout.write(json.dumps({"done": done, "of": of}) + "\n")
             sys.stdout.flush()
 
         yield show
 
+    given = unpacked(sys.stdin.readline())
     _end_with_the_caller()
-    yield_to_others = getattr(os, "nice", None)  # Windows is told when the process is started
-    if yield_to_others:
-        yield_to_others(POLITE)
+    yield_to_others()
     try:
         with turn(folder):
-            train(Book(folder), build, bars=bars)
+            said: dict[str, object] = {"answer": packed(WORKS[work](Book(folder), build, noted(folder, bars), **given))}
+    except Refusal as problem:
+        said = {"refused": str(problem)}
     except SludgebookError as problem:
-        sys.stdout.write(json.dumps({"refused": problem.sentence}) + "\n")
+        said = {"impossible": [problem.sentence, problem.by_command]}
+    sys.stdout.write(json.dumps(said) + "\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]))
+    main(Path(sys.argv[1]), Path(sys.argv[2]), sys.argv[3])

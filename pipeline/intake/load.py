@@ -25,7 +25,7 @@ from pipeline.mapping.confirmed_mapping import Mapping
 from pipeline.mapping.mapping_file import read_mapping
 from pipeline.renew import build_book
 from pipeline.store.book import Book, open_build
-from pipeline.store.pruning import make_room, prune_builds, room_for_a_build, sweep
+from pipeline.store.pruning import make_room, prune_builds, refuse_if_short, room_for_a_build, sweep
 from pipeline.store.received import (
     Batch,
     Staged,
@@ -66,6 +66,7 @@ def load(
     book.create()
     with book_lock(book), writing(book):
         sweep(book)
+        refuse_if_short(book, sum(source.path.stat().st_size for source in sources))
         staged = stage(book, sources)
         try:
             staged, contents = examined(staged, mapping, mapping_text, paths)

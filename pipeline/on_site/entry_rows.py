@@ -50,7 +50,8 @@ def _job(job: SiteJob, started: datetime, now: datetime | None) -> Row:
     done = job.finish.of if job.finish else {}
     row |= {name: done[name] for name in FINISH if name in done}
     ended = datetime.fromisoformat(str(done["flush_ended_at"])) if done else now
-    row["flush_ended_at"] = None if ended is None else max(ended, started + _SHORTEST)
+    shortest = min(_SHORTEST, datetime.max - started)  # a start in the last minute there is, too, ends in a sentence
+    row["flush_ended_at"] = None if ended is None else max(ended, started + shortest)
     return {name: value for name, value in row.items() if value is not None}
 
 

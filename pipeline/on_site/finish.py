@@ -27,7 +27,7 @@ from pipeline.store.book import Book
 def hand_in(book: Book, name: str) -> LoadReport:
     """Load a finished job into the book; again for one that is there already changes nothing.
 
-    BadInput when it is not finished, or when the book rejects a row of it: then it says which and why.
+    BadInput when it is not finished. A row that the book rejects is told in the report, as of any other files.
     """
     job = read_site_job(book, name)
     if job.finish is None:

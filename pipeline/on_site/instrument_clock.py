@@ -1,6 +1,7 @@
 """Clock times without a day in an instrument's file: the day is that of the job, asked only where several could be.
 
 Past midnight a clock begins again at zero, so the rows behind a fall of more than half a day are of the next day.
+Where summer time ends an hour of the night comes twice: its second readings stay behind the first.
 """
 
 from __future__ import annotations
@@ -14,10 +15,14 @@ import polars as pl
 from pipeline.contract.findings import BadInput
 from pipeline.mapping.mapped_cells import clock_text
 from pipeline.on_site.open_job import SiteJob
-from pipeline.readers.text_tables import TextTable
+from pipeline.readers.text_tables import LINE, TextTable
 
 AHEAD = timedelta(minutes=15)
 """An instrument's clock may be fast by so much: more, and the reading is not of that day."""
+REPEATED = timedelta(hours=1)
+"""A clock is put back by an hour at most (IANA time zone database, from memory; half an hour on Lord Howe Island)."""
+NIGHT_ENDS = 4
+"""Hour before which clocks are put back, wherever that is done (from memory)."""
 _AT = "read_at"
 _HALF_A_DAY_S = 12 * 3600
 
@@ -89,3 +94,28 @@ def _with_day(text: TextTable, seconds: pl.Series, first: date) -> TextTable:
     moments = [None if each is None else (begins + timedelta(seconds=each)).isoformat() for each in seconds.to_list()]
     made = pl.Series(moments, dtype=pl.String)
     return replace(text, frame=text.frame.with_columns(pl.coalesce(made, pl.col(_AT)).alias(_AT)))
+
+
+def apart_in_order(rows: pl.DataFrame) -> pl.DataFrame:
+    """Readings in the order of their lines, those of an hour that came twice one after the other.
+
+    A clock cannot go on while another is put back, so the second readings of the hour stand a second apart behind the
+    last of the first, as entries on site do. That the hour came twice is told by the file: its times rise but for one
+    fall at night, of an hour at most, and no row behind it says the same as one before. Any other file stays as it is.
+    """
+    at = rows[_AT]
+    falls = (at.diff() < timedelta()).fill_null(value=False).arg_true().to_list()
+    if len(falls) != 1:
+        return rows
+    (place,) = falls
+    before, behind = at[place - 1], at[place]
+    said = [name for name in rows.columns if name != LINE]
+    again = rows[place:].join(rows[:place], on=said, how="semi", nulls_equal=True).height
+    if before - behind > REPEATED or before.hour >= NIGHT_ENDS or behind.hour >= NIGHT_ENDS or again:
+        return rows
+    last, moments = before, []
+    for moment in at[place:]:
+        last = max(moment, last + timedelta(seconds=1))
+        moments.append(last)
+    moved = pl.concat([at[:place], pl.Series(_AT, moments, dtype=at.dtype)])
+    return rows.with_columns(moved)

@@ -24,7 +24,7 @@ from pipeline.mapping.confirmed_mapping import ColumnMap, Mapping
 from pipeline.mapping.mapping_file import mapping_text, read_mapping
 from pipeline.mapping.propose import propose
 from pipeline.on_site.entries import MEASURED, Sender, record
-from pipeline.on_site.instrument_clock import DayOpen, Days, dated, days_of
+from pipeline.on_site.instrument_clock import DayOpen, Days, apart_in_order, dated, days_of
 from pipeline.on_site.instrument_headings import HeadingsOpen, asked_of, told, told_day
 from pipeline.on_site.open_job import SiteEvent, SiteJob, site_jobs
 from pipeline.readers.files import FoundTable, find_in
@@ -234,7 +234,8 @@ def _judged(job: str, name: str, text: TextTable) -> Logged:
     """Rows by the rules of the contract, all of this job; what breaks one is counted and told."""
     frame = text.frame.drop("firm_id", strict=False).with_columns(pl.lit(job).alias("job_id"))
     checked = check_rows(JOB_LOG["readings"], name, TextTable(frame, text.broken), date.today())
-    good = checked.accepted.unique("read_at", keep="last", maintain_order=True).drop(LINE, "firm_id")
+    accepted = apart_in_order(checked.accepted)
+    good = accepted.unique("read_at", keep="last", maintain_order=True).drop(LINE, "firm_id")
     rows = [row for row in good.to_dicts() if any(row[column] is not None for column in MEASURED)]
     bad = checked.rejects["line"].n_unique()
     sentence = f"{bad} of {checked.rows} lines of {name} were left out: they break the format."

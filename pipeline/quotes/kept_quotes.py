@@ -8,7 +8,8 @@ their own files and not built: a quote must be seen at once, and a build is name
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -19,7 +20,7 @@ from filelock import FileLock, Timeout
 from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput, BookError
 from pipeline.store.book import Book
-from pipeline.store.journal import LOCK_SECONDS, append_to, lost_journals, read_journal_file
+from pipeline.store.journal import LOCK_SECONDS, Entry, append_to, lost_journals, read_journal_file
 
 FOLDER = "quotes"
 Status = Literal["offered", "won", "lost", "withdrawn"]
@@ -139,9 +140,17 @@ def _files(book: Book) -> list[Path]:
 
 
 def _read(path: Path) -> KeptQuote | None:
+    """The quote of a journal; None where its first entry is none: without a job, a price, or until when it holds."""
     entries = read_journal_file(path).entries
-    if not entries or not isinstance(entries[0].values.get("answer"), dict):
+    if not entries:
         return None
+    try:
+        return _quote(path.stem, entries)
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def _quote(name: str, entries: Sequence[Entry]) -> KeptQuote:
     first, values = entries[0], entries[0].values
     answer: Any = values["answer"]
     job = (str(answer["firm_id"]), str(answer["job_id"]))
@@ -154,7 +163,10 @@ def _read(path: Path) -> KeptQuote | None:
             job = (str(said["job"][0]), str(said["job"][1]))
     asked: Any = values["asked"]
     until = date.fromisoformat(str(values["valid_until"]))
-    return KeptQuote(path.stem, first.saved_at, until, str(values["model"]), asked, answer, status, status_at, job)
+    found = KeptQuote(name, first.saved_at, until, str(values["model"]), asked, answer, status, status_at, job)
+    if not (isinstance(asked, dict) and found.currency and math.isfinite(found.price)):
+        raise ValueError("no quote")
+    return found
 
 
 def _plain(asked: Mapping[str, list[dict[str, Any]]]) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -71,8 +73,7 @@ def quoted_and_done(book: Book, build: Path) -> pd.DataFrame:
 
 
 def _row(kept: KeptQuote) -> dict[str, Any]:
-    answer, price = kept.answer, kept.answer["price"]
-    kilos, minutes = answer["magnetite_kg"], answer["site_minutes"]
+    part = partial(_part, kept.answer)
     return {
         "quote_id": kept.quote_id,
         "kept_at": kept.kept_at,
@@ -83,15 +84,23 @@ def _row(kept: KeptQuote) -> dict[str, Any]:
         "job_id": kept.job[1],
         "currency": kept.currency,
         "price": kept.price,
-        "price_with_tax": float(price["price_with_tax"]),
-        "chance_of_loss": price["chance_of_loss"],
-        "cost_p50": float(price["cost"]["p50"]),
-        "magnetite_p10": kilos["p10"],
-        "magnetite_p50": kilos["p50"],
-        "magnetite_p90": kilos["p90"],
-        "site_minutes_p10": minutes["p10"],
-        "site_minutes_p50": minutes["p50"],
-        "site_minutes_p90": minutes["p90"],
-        "second_day": answer["second_day"],
+        "price_with_tax": part("price", "price_with_tax"),
+        "chance_of_loss": part("price", "chance_of_loss"),
+        "cost_p50": part("price", "cost", "p50"),
+        "magnetite_p10": part("magnetite_kg", "p10"),
+        "magnetite_p50": part("magnetite_kg", "p50"),
+        "magnetite_p90": part("magnetite_kg", "p90"),
+        "site_minutes_p10": part("site_minutes", "p10"),
+        "site_minutes_p50": part("site_minutes", "p50"),
+        "site_minutes_p90": part("site_minutes", "p90"),
+        "second_day": part("second_day"),
         "model": kept.model,
     }
+
+
+def _part(answer: Mapping[str, Any], *names: str) -> float | None:
+    """A number within a quote; None where the quote does not say it, as one of an earlier version or a changed one."""
+    found: Any = answer
+    for name in names:
+        found = found.get(name) if isinstance(found, Mapping) else None
+    return float(found) if isinstance(found, int | float) and not isinstance(found, bool) else None

@@ -77,7 +77,27 @@ def make_room(book: Book, wanted_bytes: int) -> tuple[Path, ...]:
 
 def room_for_a_build(book: Book) -> int:
     """Bytes that a new build may take, with what it needs while it is written: twice the largest that stands."""
-    return 2 * max((build.stat().st_size for build in book.builds.glob("[!.]*.duckdb")), default=0)
+    return 2 * _largest(book)
+
+
+def refuse_if_short(book: Book, more_bytes: int) -> None:
+    """Make room for a build and for so many bytes more. BookError, before anything is written, where the disk surely
+    has too little even then: less than those and the largest build that stands."""
+    make_room(book, room_for_a_build(book) + more_bytes)
+    needed, free = _largest(book) + more_bytes, shutil.disk_usage(book.path).free
+    if free < needed:
+        raise BookError(
+            f"The disk that holds {book.path} has {_megabytes(free)} free, and a new build needs about "
+            f"{_megabytes(needed)}. Nothing was received or changed. Make room on the disk and load again."
+        )
+
+
+def _largest(book: Book) -> int:
+    return max((build.stat().st_size for build in book.builds.glob("[!.]*.duckdb")), default=0)
+
+
+def _megabytes(count: int) -> str:
+    return f"{count / 1e6:,.1f} MB"
 
 
 def _removed(build: Path) -> bool:

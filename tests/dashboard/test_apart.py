@@ -7,12 +7,17 @@ import shutil
 import sys
 import threading
 import time
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 from filelock import FileLock
 
-from dashboard.services import apart, training
+from dashboard.services import apart, auditing, training
+from dashboard.services.build_tables import whole_tables
+from models.practice.cohort.audited_jobs import Scope
+from models.refusals import Refusal
 from pipeline.contract.findings import BookError
 from pipeline.store.book import Book
 
@@ -53,6 +58,30 @@ def test_learning_waits_its_turn_says_how_far_it_is_and_is_no_hurry(book: Book) 
     assert all(done <= of for done, of, _ in shown)
     assert sys.platform != "linux" or max(nice) >= min(19, os.nice(0) + apart.POLITE)
     assert apart.at_work(book.path) is None
+
+
+def test_an_audit_from_apart_is_the_audit(book: Book) -> None:
+    build, firm, steps = book.current(), replace(book.firm(), hourly_rate=61.0), []
+    scope = Scope(system_type="sealed")
+
+    found = apart.ask(book.path, build, "audit", {"firm": firm, "scope": scope}, lambda *step: steps.append(step))
+
+    assert found.as_dict() == auditing.audit(whole_tables(build), firm, scope).as_dict()
+    assert steps[-1] == (18, 18)
+
+
+def test_a_refusal_from_apart_stays_one(book: Book) -> None:
+    scope = Scope(first=date(2099, 1, 1))
+
+    with pytest.raises(Refusal, match="This needs at least"):
+        apart.ask(book.path, book.current(), "audit", {"firm": book.firm(), "scope": scope}, lambda done, of: None)
+
+
+def test_one_that_is_killed_is_told_in_a_sentence(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "executable", shutil.which("false"))
+
+    with pytest.raises(BookError, match="stopped before it was done"):
+        apart.learn(book.path, book.current(), lambda done, of: None)
 
 
 def test_what_cannot_be_learnt_is_told_in_a_sentence(book: Book) -> None:

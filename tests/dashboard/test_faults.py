@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import faults
+from dashboard import fault_log, faults
 
 OPENED = {"page": "http://127.0.0.1:8501/job-book", "book_job": "J\x1b[2J-7"}
 
@@ -27,7 +27,7 @@ def raised(words: str) -> BaseException:
 def test_a_fault_is_written_down_with_what_was_open_and_where_it_happened(book: Path) -> None:
     path = faults.write_down(raised("no such row"), OPENED)
 
-    assert path == book / "faults.log"
+    assert path == book / "sludgebook.log"
     written = path.read_text(encoding="utf-8")
     assert "IndexError: no such row" in written
     assert "in raised" in written
@@ -38,14 +38,14 @@ def test_a_fault_is_written_down_with_what_was_open_and_where_it_happened(book: 
 def test_the_log_begins_anew_when_it_is_full_and_keeps_three_before_it(
     book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(faults, "MOST_BYTES", 2_000)
+    monkeypatch.setattr(fault_log, "MAX_BYTES", 2_000)
     for number in range(40):
         faults.write_down(raised(f"fault {number}"), OPENED)
 
     found = sorted(path.name for path in book.iterdir())
-    assert found == ["faults.log", "faults.log.1", "faults.log.2", "faults.log.3"]
+    assert found == ["sludgebook.log", "sludgebook.log.1", "sludgebook.log.2", "sludgebook.log.3"]
     assert all((book / name).stat().st_size <= 2_000 for name in found)
-    assert "fault 39" in (book / "faults.log").read_text(encoding="utf-8")
+    assert "fault 39" in (book / "sludgebook.log").read_text(encoding="utf-8")
 
 
 def test_a_book_that_cannot_be_written_to_is_no_second_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -64,5 +64,5 @@ def test_the_page_says_in_a_sentence_what_to_do_and_where_the_log_is(book: Path)
 
     assert not app.exception
     assert "What was said to be saved is saved. Load the page again" in app.error[0].value
-    assert "faults.log" in app.error[0].value
-    assert "IndexError" in (book / "faults.log").read_text(encoding="utf-8")
+    assert "sludgebook.log" in app.error[0].value
+    assert "IndexError" in (book / "sludgebook.log").read_text(encoding="utf-8")

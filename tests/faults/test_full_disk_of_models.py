@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from models.store import Stored, load_model, save_model
-from pipeline.contract.findings import SludgebookError
+from pipeline.contract.findings import BookError, SludgebookError
 from pipeline.intake.load import load
 from pipeline.store import pruning
 from pipeline.store.book import Book
 from pipeline.store.pruning import leftovers, make_room, sweep_models
+from pipeline.verify.verify_book import verify
 from tests.faults.kill_many import HAND_WRITTEN
 from tests.faults.test_disk import files_no_larger_than
 
@@ -93,13 +94,46 @@ def test_older_builds_make_room_where_the_disk_is_short_and_never_the_current_on
     assert list(book.builds.iterdir()) == [current]
 
 
-def test_a_load_asks_for_room_before_it_builds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def with_older(tmp_path: Path) -> tuple[Book, Path]:
+    """A book with a build of before, which can be made again."""
     book = Book(tmp_path / "book")
     load([HAND_WRITTEN], book)
     older = book.builds / f"{1:016x}.duckdb"
     shutil.copy(book.current(), older)
     os.utime(older, (1, 1))
-    usage = shutil.disk_usage(tmp_path)
-    monkeypatch.setattr(pruning.shutil, "disk_usage", lambda _: usage._replace(free=10))
+    return book, older
+
+
+def free(of: int, monkeypatch: pytest.MonkeyPatch, book: Book) -> None:
+    """The disk has so many bytes free from now on."""
+    usage = shutil.disk_usage(book.path)
+    monkeypatch.setattr(pruning.shutil, "disk_usage", lambda _: usage._replace(free=of))
+
+
+def test_a_load_makes_room_before_it_builds(with_older: tuple[Book, Path], monkeypatch: pytest.MonkeyPatch) -> None:
+    book, older = with_older
+    files = sum(path.stat().st_size for path in HAND_WRITTEN.iterdir() if path.is_file())
+    free(book.current().stat().st_size + files, monkeypatch, book)
+
     load([HAND_WRITTEN], book)
     assert not older.exists()
+
+
+def test_too_little_room_even_so_is_told_before_anything_is_received(
+    with_older: tuple[Book, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book, older = with_older
+    before = sorted(path for path in book.path.rglob("*") if path != older)
+    log = tmp_path / "emitters.csv"
+    log.write_bytes((HAND_WRITTEN / "emitters.csv").read_bytes() + b"H-02,9,column,600,600,0,15,no\n")
+    needed = book.current().stat().st_size + log.stat().st_size
+    free(needed - 1, monkeypatch, book)
+
+    with pytest.raises(BookError, match=r"MB free, and a new build needs about .* MB. Nothing was received or changed"):
+        load([log], book)
+
+    assert sorted(book.path.rglob("*")) == before
+    assert verify(book).clean
+    free(needed, monkeypatch, book)
+    assert load([log], book).is_new

@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard import data, tallies
 from dashboard.app_parts import frame
+from dashboard.kept import kept, made
 from dashboard.words import wording
 from pipeline.contract import BUILT, JOB_LOG, Table
 
@@ -42,7 +43,7 @@ def simulated_share(held: Holdings) -> str:
 def draw_known(build: str) -> None:
     """How often each column of the job log is filled in, the emptiest first."""
     st.header("How full the records are", anchor=False)
-    rows = tallies.filled({name: data.table(build, name) for name in JOB_LOG})
+    rows = kept(("filled", build), lambda: tallies.filled({name: data.table(build, name) for name in JOB_LOG}))
     thin = int((rows["Filled in [%]"] < 50).sum())
     st.markdown(f"{wording.count(thin, 'column')} of {len(rows)} are filled in for fewer than half of the rows.")
     frame.table(rows, key="about_filled", file_name="filled.csv", alt="Share of rows filled in, by table and column")
@@ -65,7 +66,7 @@ def draw_glossary() -> None:
     for rule in chosen.rules:
         frame.small(rule)
     frame.table(
-        glossary_rows(chosen),
+        made(glossary_rows, chosen),
         key="about_glossary",
         file_name=f"{chosen.name}.csv",
         alt=f"Columns of {chosen.name} with unit and meaning",

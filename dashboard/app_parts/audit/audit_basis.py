@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 from dashboard.figures.audit import practice_engineers as figures
+from dashboard.kept import made
 from dashboard.words import audit_words
 from dashboard.words.literal import literal
 
@@ -47,7 +48,7 @@ def draw_engineers(audit: Audit) -> None:
         ]
     )
     frame.chart(
-        figures.funnel_figure(funnel, chosen, frame.current_look()),
+        made(figures.funnel_figure, funnel, chosen, frame.current_look()),
         key="audit_funnel",
         alt=figures.funnel_alt(funnel),
         rows=rows,

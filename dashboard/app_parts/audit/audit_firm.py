@@ -8,11 +8,13 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import data
-from dashboard.app_parts import frame
-from dashboard.app_parts.audit.audit_parts import working
+from dashboard.app_parts import frame, waiting
+from dashboard.app_parts.audit.audit_parts import POOLING, working
 from dashboard.figures.audit import practice_audit as figures
+from dashboard.kept import made
 from dashboard.words import firm_against_others, wording
 from models.practice.pool.pooled_effects import FEWEST_FIRMS
+from pipeline.contract.findings import SludgebookError
 
 if TYPE_CHECKING:
     from models.practice.cohort.audited_jobs import Scope
@@ -28,9 +30,16 @@ def draw(build: str, scope: Scope, audit: Audit) -> OwnFirm | None:
     return None
 
 
-def _own(build: str, firm_id: str) -> OwnFirm:
+def _own(build: str, firm_id: str) -> OwnFirm | None:
     st.header("Your firm against the others", anchor=False)
-    view = data.own_firm(build, firm_id, working("Pooling the others"))
+    try:
+        view = data.own_firm(build, firm_id, working(POOLING))
+    except data.NotYet as pending:
+        waiting.wait_for(pending, POOLING)
+        return None
+    except SludgebookError as problem:
+        frame.instead(problem.sentence)
+        return None
     st.markdown(f"**{firm_against_others.answer(view)}**")
     frame.small(firm_against_others.note(view))
     rows = firm_against_others.table(view)
@@ -43,7 +52,7 @@ def _own(build: str, firm_id: str) -> OwnFirm:
         "(95 %), its mark at the others' mean."
     )
     frame.chart(
-        figures.own_firm_figure(view.practices, frame.current_look()),
+        made(figures.own_firm_figure, view.practices, frame.current_look()),
         key="audit_own_firm",
         alt=figures.own_firm_alt(view.practices),
         rows=rows,

@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 from dashboard.figures.audit import causal_picture, practice_audit, practice_curves
+from dashboard.kept import made
 from dashboard.words import audit_numbers, audit_words
 from dashboard.words.literal import literal
 
@@ -61,9 +62,9 @@ def draw(audit: Audit, effect: PracticeEffect) -> None:
         graph = audit.graphs[effect.column]
         rows = pd.DataFrame(graph.edges, columns=["from", "to"])
         frame.chart(
-            causal_picture.causal_figure(graph, effect.label, look),
+            made(causal_picture.causal_figure, graph, effect.label, look),
             key="audit_picture",
-            alt=causal_picture.causal_alt(graph),
+            alt=made(causal_picture.causal_alt, graph),
             rows=rows,
             file_name="arrows.csv",
         )
@@ -74,16 +75,18 @@ def _curves(curves: PracticeCurves) -> None:
     kind = st.segmented_control("Jobs", [CALLED_BACK, FREE], default=CALLED_BACK, key="audit_kind")
     look = frame.current_look()
     if kind == FREE:
-        figure, alt = practice_curves.survival_figure(curves, look), practice_curves.survival_alt(curves)
+        figure, alt = made(practice_curves.survival_figure, curves, look), practice_curves.survival_alt(curves)
         told = "Bare records, nothing adjusted (Kaplan-Meier). Bands: 95 %. Below: jobs still watched."
     else:
-        figure, alt = practice_curves.incidence_figure(curves, look), practice_curves.incidence_alt(curves)
+        figure, alt = made(practice_curves.incidence_figure, curves, look), practice_curves.incidence_alt(curves)
         alike = "Jobs weighted to be alike" if curves.adjusted_with is not None else "Bare records"
         told = (
             f"{alike}; first callbacks, other causes competing (Aalen-Johansen). Bands: 95 %. Below: jobs still "
             "watched."
         )
-    frame.chart(figure, key="audit_curve", alt=alt, rows=audit_numbers.curve_points(curves), file_name="curves.csv")
+    frame.chart(
+        figure, key="audit_curve", alt=alt, rows=made(audit_numbers.curve_points, curves), file_name="curves.csv"
+    )
     frame.small(told)
 
 
@@ -96,7 +99,7 @@ def _balance(effect: PracticeEffect) -> None:
         [{"Known before": b.label, "Before": round(b.before, 3), "After": round(b.after, 3)} for b in effect.balance]
     )
     frame.chart(
-        practice_curves.balance_figure(effect.balance, frame.current_look()),
+        made(practice_curves.balance_figure, effect.balance, frame.current_look()),
         key="audit_balance",
         alt=practice_curves.balance_alt(effect.balance),
         rows=rows,
@@ -126,7 +129,7 @@ def _dose(dose: DoseResponse) -> None:
         }
     )
     frame.chart(
-        practice_curves.dose_figure(dose, frame.current_look()),
+        made(practice_curves.dose_figure, dose, frame.current_look()),
         key="audit_dose",
         alt=practice_curves.dose_alt(dose),
         rows=rows,
@@ -169,7 +172,7 @@ def _subgroups(effect: PracticeEffect) -> None:
         ]
     )
     frame.chart(
-        practice_audit.subgroups_figure(effect.subgroups, frame.current_look()),
+        made(practice_audit.subgroups_figure, effect.subgroups, frame.current_look()),
         key="audit_subgroups",
         alt=practice_audit.subgroups_alt(effect.subgroups),
         rows=rows,

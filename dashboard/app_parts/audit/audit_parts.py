@@ -9,17 +9,19 @@ import streamlit as st
 
 from dashboard.app_parts import frame
 from dashboard.figures.audit import practice_audit as figures
+from dashboard.kept import made
 from dashboard.words import audit_numbers, audit_words, wording
 from dashboard.words.literal import literal
 from models.practice.cohort.audited_jobs import Scope
 
 if TYPE_CHECKING:
-    from dashboard.data.practice import Progress
+    from dashboard.data import Progress
     from models.catch.release_effects import ReleaseEffects
     from models.practice.results.audit_result import Audit, PracticeEffect
     from models.practice.results.pool_results import OwnFirm
 
 PER_100 = "per 100 jobs"
+COMPARING, POOLING = "Comparing jobs that are alike", "Pooling the others"
 SYSTEMS = ("", "sealed", "open_vented")
 
 
@@ -83,7 +85,7 @@ def draw_answer(audit: Audit) -> None:
 def draw_effects(audit: Audit) -> None:
     """The forest of effects, and every practice as a row."""
     st.header("Callbacks avoided by each practice", anchor=False)
-    rows = effect_rows(audit.practices)
+    rows = made(effect_rows, audit.practices)
     if all(each.difference is None for each in audit.practices):
         frame.instead("No practice has enough comparable jobs yet.", "The table says what each one lacks.")
         frame.table(rows, key="audit_effects", file_name="practice_audit.csv", alt="Practices and why none is told")
@@ -93,9 +95,9 @@ def draw_effects(audit: Audit) -> None:
         "it**: the bare records, before adjusting. At the right: jobs with | without."
     )
     frame.chart(
-        figures.forest_figure(audit.practices, frame.current_look()),
+        made(figures.forest_figure, audit.practices, frame.current_look()),
         key="audit_effects",
-        alt=figures.forest_alt(audit.practices),
+        alt=made(figures.forest_alt, audit.practices),
         rows=rows,
         file_name="practice_audit.csv",
     )

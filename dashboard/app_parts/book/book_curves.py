@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -11,11 +12,14 @@ from dashboard import data, groupings, theme
 from dashboard.app_parts import frame
 from dashboard.app_parts.book import book_parts
 from dashboard.figures import debris_curves as figures
+from dashboard.kept import kept as once
+from dashboard.kept import still
 from dashboard.words import wording
 from models.catch.band import MOST_JOBS, minutes_to, totals
 from models.refusals import NotEnoughData
 
 if TYPE_CHECKING:
+    import plotly.graph_objects as go
     from streamlit.delta_generator import DeltaGenerator
 
 CURVES_DRAWN = 200
@@ -39,6 +43,17 @@ def draw_choices() -> tuple[groupings.Grouping | None, bool]:
 
 def draw_overlay(build: str, kept: pd.DataFrame, job: pd.Series, *, is_share: bool) -> None:
     """Curves of many jobs over the band of those that are like `job`, which is drawn strong."""
+    look, some = frame.current_look(), blake2b(kept["job_place"].to_numpy().tobytes()).digest()
+    key = ("overlay", build, some, int(job["job_place"]), is_share, look)
+    figure, alt, rows, words = once(key, lambda: _overlay(build, kept, job, look, is_share=is_share))
+    frame.chart(figure, key="book_curves", alt=alt, rows=rows, file_name="jobs.csv")
+    frame.small(words)
+
+
+def _overlay(
+    build: str, kept: pd.DataFrame, job: pd.Series, look: theme.Look, *, is_share: bool
+) -> tuple[go.Figure, str, pd.DataFrame, str]:
+    """The figure, what it says, the jobs as a table, and what is to be known of it."""
     lines = data.curves_of(build, kept, is_share=is_share, most=CURVES_DRAWN)
     chosen = _chosen(build, job, is_share=is_share)
     try:
@@ -47,15 +62,13 @@ def draw_overlay(build: str, kept: pd.DataFrame, job: pd.Series, *, is_share: bo
     except NotEnoughData as refusal:
         band, beside = None, f"No band of similar jobs is drawn. {refusal}"
     extent = figures.frame_of(lines, is_share=is_share, chosen=chosen, bands=() if band is None else (band,))
-    frame.chart(
-        figures.overlay_figure(lines, band, chosen, extent, frame.current_look()),
-        key="book_curves",
-        alt=figures.overlay_alt(lines.size.size, band, chosen, extent),
-        rows=book_parts.browse_rows(kept),
-        file_name="jobs.csv",
-    )
     runs_off = bool((lines.last_x() > extent.longest).any() or (totals(lines) > extent.top).any())
-    frame.small(f"{_drawn(lines.size.size, len(kept), runs_off=runs_off)} {beside}")
+    return (
+        still(figures.overlay_figure(lines, band, chosen, extent, look)),
+        figures.overlay_alt(lines.size.size, band, chosen, extent),
+        book_parts.browse_rows(kept),
+        f"{_drawn(lines.size.size, len(kept), runs_off=runs_off)} {beside}",
+    )
 
 
 def draw_panels(

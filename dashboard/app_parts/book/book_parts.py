@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -11,6 +12,7 @@ import streamlit as st
 from dashboard import data, tallies
 from dashboard.app_parts import frame
 from dashboard.figures import job_book as figures
+from dashboard.kept import kept
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from models.refusals import NotEnoughData
@@ -124,8 +126,7 @@ def draw_story(build: str, job: pd.Series) -> None:
     st.markdown(f"On {wording.day(job['visit_date'])} it gave {_gave(job)}{_in_minutes(job)}. {_follow_up(build, job)}")
     with st.expander("What the survey and the plan said", icon=":material/home_repair_service:"):
         st.dataframe(survey_rows(job), hide_index=True, alt=f"Survey and plan of job {job_id}", key="book_survey")
-    readings = data.of_job(build, "readings", firm_id, job_id)
-    _draw_readings(readings)
+    _draw_readings((build, firm_id, job_id), data.of_job(build, "readings", firm_id, job_id))
     sentences = record_warnings(data.warnings_of(build, firm_id, job_id))
     if sentences:
         st.warning("**Worth a look**\n\n" + "\n".join(f"- {each}" for each in sentences), icon=":material/error:")
@@ -215,7 +216,8 @@ def _follow_up(build: str, job: pd.Series) -> str:
     return f"No callback in the {wording.count(int(days), 'day')} it was followed."
 
 
-def _draw_readings(readings: pd.DataFrame) -> None:
+def _draw_readings(of: tuple[str, str, str], readings: pd.DataFrame) -> None:
+    """Readings of one job, drawn once for all who look at it; `of`: build, firm, job."""
     look = frame.current_look()
     known = [reading for reading in READINGS if reading[0] in readings and readings[reading[0]].notna().any()]
     has_heat = "flow_temp_c" in readings and readings[["flow_temp_c", "return_temp_c"]].notna().any(axis=None)
@@ -226,7 +228,7 @@ def _draw_readings(readings: pd.DataFrame) -> None:
     if has_heat:
         with columns[0]:
             frame.chart(
-                figures.heat_figure(readings, look),
+                kept(("heat", *of, look), lambda: figures.heat_figure(readings, look)),
                 key="book_heat",
                 file_name="temperatures.csv",
                 alt=figures.readings_alt(readings, "flow_temp_c", "Flow temperature", "°C"),
@@ -235,7 +237,10 @@ def _draw_readings(readings: pd.DataFrame) -> None:
     for place, (column, title, unit, hue) in enumerate(known[:3], start=int(has_heat)):
         with columns[place % 2]:
             frame.chart(
-                figures.readings_figure(readings, column, f"{title} [{unit}]", getattr(look, hue), look),
+                kept(
+                    ("readings", *of, column, look),
+                    partial(figures.readings_figure, readings, column, f"{title} [{unit}]", getattr(look, hue), look),
+                ),
                 key=f"book_{column}",
                 alt=figures.readings_alt(readings, column, title, unit),
                 rows=readings[["read_at", column]].dropna(),

@@ -11,6 +11,7 @@ import streamlit as st
 
 from dashboard import data, tallies
 from dashboard.app_parts import frame
+from dashboard.kept import kept
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
@@ -136,7 +137,7 @@ def draw_report(report: LoadReport, build: str) -> None:
 def draw_history(build: str) -> None:
     """Every batch so far, and every reject in the book."""
     st.header("Handed in so far", anchor=False)
-    ledger = tallies.ledger_in_words(data.table(build, "ledger"))
+    ledger = kept(("ledger", build), lambda: tallies.ledger_in_words(data.table(build, "ledger")))
     frame.table(ledger, key="intake_ledger", file_name="ledger.csv", alt="What became of the rows, by batch and file")
     rejects = _open_rejects(build)
     if rejects is not None:
@@ -167,7 +168,7 @@ def draw_rejects(rejects: pd.DataFrame, key: str, build: str, batch: str | None)
         _offer_workbook(key, build, batch)
         st.download_button(
             "Rejects as CSV",
-            frame.csv_bytes(rejects),
+            lambda: frame.csv_bytes(rejects),
             "rejects.csv",
             "text/csv",
             key=f"{key}_csv",
@@ -214,7 +215,7 @@ def draw_templates() -> None:
         )
         st.download_button(
             "CSV files, zipped",
-            as_zip(files),
+            lambda: as_zip(files),
             "job_log_csv.zip",
             "application/zip",
             key="intake_template_csv",

@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 from dashboard.figures import quoted_and_done as figures
+from dashboard.kept import Same, kept, made
 from dashboard.words import wording
 from pipeline.contract.findings import SludgebookError
 
@@ -67,17 +68,15 @@ def draw_groups(record: TrackRecord, firm: Firm) -> None:
     st.header("Where prices hold", anchor=False)
     chosen = st.segmented_control("By", list(GROUPS), default=next(iter(GROUPS)), key="quoted_by")
     by = GROUPS[chosen or next(iter(GROUPS))]
-    groups = [group for group in record.groups if group.by == by]
-    if by == "month":
-        groups = groups[-MOST_MONTHS:]
+    groups = kept(("groups", Same(record), by), lambda: groups_of(record, by))
     if not groups:
         frame.instead("Not known for enough jobs yet.", "A group is shown from 5 jobs on.")
         return
     frame.chart(
-        figures.margin_figure(groups, firm.target_margin_share, frame.current_look()),
+        made(figures.margin_figure, groups, firm.target_margin_share, frame.current_look()),
         key="quoted_margin",
-        alt=figures.margin_alt(groups),
-        rows=group_rows(groups),
+        alt=made(figures.margin_alt, groups),
+        rows=made(group_rows, groups),
         file_name="quoted_and_done.csv",
     )
     frame.small(
@@ -86,11 +85,17 @@ def draw_groups(record: TrackRecord, firm: Firm) -> None:
     )
 
 
+def groups_of(record: TrackRecord, by: str) -> list[GroupRecord]:
+    """The groups of one kind; of months the newest."""
+    groups = [group for group in record.groups if group.by == by]
+    return groups[-MOST_MONTHS:] if by == "month" else groups
+
+
 def draw_every_job(record: TrackRecord) -> None:
     """Every job behind the answer, to save."""
     st.download_button(
         "Every job as CSV",
-        frame.csv_bytes(record.jobs),
+        lambda: frame.csv_bytes(record.jobs),
         "quoted_jobs.csv",
         "text/csv",
         key="quoted_jobs",
@@ -120,14 +125,14 @@ def group_rows(groups: list[GroupRecord]) -> pd.DataFrame:
 def draw_kept() -> None:
     """The quotes kept in the book, and what became of them."""
     st.header("Quotes kept", anchor=False)
-    kept = data.kept_quotes()
-    if kept.empty:
+    held = data.kept_quotes()
+    if held.empty:
         frame.instead("No quote is kept yet.", "On **Price a job**, keep a quote to hold it against the job later.")
         return
-    shown = kept[list(KEPT_HEADS)].rename(columns=KEPT_HEADS)
+    shown = held[list(KEPT_HEADS)].rename(columns=KEPT_HEADS)
     shown = shown.assign(**{"Time on site [min]": shown["Time on site [min]"].round()})
     frame.table(shown.round(2), key="quoted_kept", file_name="quotes.csv", alt="Quotes kept in the book")
-    _say_what_became(kept["quote_id"].tolist())
+    _say_what_became(held["quote_id"].tolist())
 
 
 def _say_what_became(quotes: list[str]) -> None:

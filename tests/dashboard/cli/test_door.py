@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from dashboard import fault_log
 from dashboard.cli import door
 from dashboard.cli.main import main
 from pipeline.contract.findings import BadInput
@@ -58,7 +59,7 @@ def test_each_error_is_one_sentence_with_its_cause_in_the_log(
     fail_with(error, monkeypatch)
     with pytest.raises(SystemExit) as ended:
         main()
-    said, log = capsys.readouterr().err, book.path / door.LOG
+    said, log = capsys.readouterr().err, book.path / fault_log.LOG
 
     assert (ended.value.code, said.count("\n")) == (status, 1)
     assert said.startswith(f"sludgebook: {told}")
@@ -71,7 +72,7 @@ def test_each_error_is_one_sentence_with_its_cause_in_the_log(
 
 
 def test_the_log_turns_before_it_fills_the_disk(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(door, "MAX_LOG_BYTES", 3_000)
+    monkeypatch.setattr(fault_log, "MAX_BYTES", 3_000)
     door.remember(book.path)
     for number in range(40):
         door.sentence_and_status(ValueError(f"number {number} {'x' * 200}"))
@@ -93,7 +94,7 @@ def test_control_characters_that_were_typed_do_not_reach_the_log(book: Book, mon
     monkeypatch.setattr(sys, "argv", ["sludgebook", "history", "\x1b[2J\n\u009b"])
     door.remember(book.path)
     door.sentence_and_status(ValueError("odd"))
-    assert "history \\x1b[2J\\n\\x9b" in (book.path / door.LOG).read_text(encoding="utf-8")
+    assert "history \\x1b[2J\\n\\x9b" in (book.path / fault_log.LOG).read_text(encoding="utf-8")
 
 
 def test_a_book_is_backed_up_restored_and_made_again_at_the_command_line(

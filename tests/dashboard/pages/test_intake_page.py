@@ -283,3 +283,20 @@ def test_what_a_load_undid_is_said_on_the_page(open_page: Open, words: Words, tm
 
     assert "1 job number stood for a visit in another year (A1: 2024-03-04 before, 2023-03-04 now)" in words(app)
     assert "1 row of earlier loads is replaced by a newer version from this load (jobs 1)" in words(app)
+
+
+def test_a_manifest_that_was_cut_is_told_in_place_of_the_rejects_and_nothing_is_received(
+    two_jobs: Page, open_page: Open, words: Words, tmp_path: Path
+) -> None:
+    shutil.copytree(two_jobs[1], tmp_path / "book")
+    (manifest,) = (tmp_path / "book" / "received").glob("*/manifest.json")
+    manifest.write_bytes(manifest.read_bytes()[:40])
+    app = open_page("intake", tmp_path / "book")
+
+    assert not app.exception
+    assert "has a damaged manifest; restore" in words(app)
+    assert "Handed in so far" in words(app)
+    hand_in(app, ("emitters.csv", b"job_id,emitter_no\nA1,1\n"))
+    assert not app.exception
+    assert "has a damaged manifest; restore" in words(app)
+    assert "Nothing was received; the book is as it was." in words(app)

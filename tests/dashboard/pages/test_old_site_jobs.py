@@ -60,7 +60,12 @@ def test_an_end_that_the_book_would_reject_is_refused_before_it_is_saved(open_pa
 
 @pytest.mark.parametrize(
     ("began", "said"),
-    [(days_ago(-2), "the day of the visit is after"), (datetime(1970, 1, 1, 9), "the day of the visit is before 1980")],
+    [
+        (days_ago(-2), "the day of the visit is after"),
+        (datetime(1970, 1, 1, 9), "the day of the visit is before 1980"),
+        (datetime(9999, 12, 31, 23, 59, 30), "the day of the visit is after"),
+        (datetime(1, 1, 1), "the day of the visit is before 1980"),
+    ],
 )
 def test_a_start_that_cannot_be_is_put_right_as_the_job_is_finished(
     open_page: Open, tmp_path: Path, began: datetime, said: str

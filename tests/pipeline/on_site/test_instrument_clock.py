@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.contract.findings import BadInput
 from pipeline.on_site.entries import Sender, record
+from pipeline.on_site.entry_rows import job_log_rows
 from pipeline.on_site.instrument_files import attach, logged_readings
 from pipeline.on_site.instrument_headings import HeadingsOpen
 from pipeline.on_site.open_job import read_site_job
@@ -111,3 +112,60 @@ def test_where_only_the_day_is_open_what_was_told_before_stands_there_already(be
 def test_headings_that_leave_no_doubt_but_for_the_day_need_no_answer(begun: Book) -> None:
     assert put(begun, clocks(BEGAN, heading="Time;Flow [L/min]"), BEGAN + timedelta(hours=1)) == 10
     assert moments(begun)[0] == BEGAN
+
+
+NIGHT = datetime(2025, 10, 26, 1, 0)
+
+
+def night(*minutes: int, flows: tuple[int, ...] | None = None) -> bytes:
+    """A reading at each of so many minutes after one in the night, as the clock on the wall stood."""
+    told = flows or tuple(range(20, 20 + len(minutes)))
+    lines = [f"{NIGHT + timedelta(minutes=m):%Y-%m-%dT%H:%M:%S};{flow}" for m, flow in zip(minutes, told, strict=True)]
+    return "\n".join([OWN, *lines]).encode()
+
+
+def flows_in_order(book: Book) -> list[float]:
+    return [row["flow_l_min"] for row in logged_readings(book, read_site_job(book, "J")).rows]
+
+
+def test_two_readings_of_an_hour_that_came_twice_stay_apart_in_order(begun: Book) -> None:
+    """02:00 to 02:45 stand twice: the second four follow the first four, and 03:00 is itself again."""
+    assert put(begun, night(45, 60, 75, 90, 105, 60, 75, 90, 105, 120), NIGHT + timedelta(hours=3)) == 10
+
+    assert flows_in_order(begun) == [20, 21, 22, 23, 24, 25, 26, 27, 28, 29]
+    first = [NIGHT + timedelta(minutes=m) for m in (45, 60, 75, 90, 105)]
+    second = [first[-1] + timedelta(seconds=s) for s in (1, 2, 3, 4)]
+    assert moments(begun) == [*first, *second, NIGHT + timedelta(hours=2)]
+
+
+@pytest.mark.parametrize(
+    ("content", "flows"),
+    [
+        (night(60, 75, 60, 75, flows=(1, 2, 3, 2)), [3, 2]),  # a row stands again: sent twice, the later counts
+        (night(60, 75, 14, 75, flows=(1, 2, 3, 4)), [3, 1, 4]),  # 61 minutes back: no clock is put back so far
+        (night(60, 75, 60, 75, 60, flows=(1, 2, 3, 4, 5)), [5, 4]),  # twice back
+        (night(240, 255, 240, 255, flows=(1, 2, 3, 4)), [3, 4]),  # at five in the morning
+        (night(105, 90, 75, 60), [23, 22, 21, 20]),  # the newest first
+    ],
+)
+def test_any_other_file_of_a_night_stays_as_it_is(begun: Book, content: bytes, flows: list[float]) -> None:
+    put(begun, content, NIGHT + timedelta(hours=6))
+
+    assert flows_in_order(begun) == flows
+
+
+def test_an_hour_back_to_the_minute_is_still_an_hour_that_came_twice(begun: Book) -> None:
+    put(begun, night(60, 119, 59, 60, flows=(1, 2, 3, 4)), NIGHT + timedelta(hours=3))
+
+    assert flows_in_order(begun) == [1, 2, 3, 4]
+
+
+def test_readings_by_hand_of_an_hour_that_came_twice_stay_apart_in_order(begun: Book) -> None:
+    """The clock goes 02:30, 02:50, and is put back: 02:10, 02:30, 03:10."""
+    for number, minute in enumerate((90, 110, 70, 90, 130)):
+        now = NIGHT + timedelta(minutes=minute)
+        record(begun, "J", "reading", {"flow_l_min": float(number)}, Sender(f"r{number}"), now=now)
+
+    rows = job_log_rows(read_site_job(begun, "J"))["readings"]
+    assert [row["flow_l_min"] for row in rows] == [0, 1, 2, 3, 4]
+    assert [(row["read_at"] - NIGHT).total_seconds() for row in rows] == [5400, 6600, 6601, 6602, 7800]

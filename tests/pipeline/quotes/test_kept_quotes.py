@@ -128,3 +128,47 @@ def test_the_newest_quote_that_stands_is_held_against_the_job(small_book: Book, 
     assert (told.loc[job, "low_minutes"], told.loc[job, "high_kg"]) == (200.0, 4.0)
     assert told.drop(index=job)["quoted_price"].equals(done.drop(index=job)["quoted_price"])
     assert len(quotes_frame(own)) == 3
+
+
+def keep_without(book: Book, *path: str) -> None:
+    """Keep a quote that lacks something, as one of an earlier version may."""
+    whole = answer("J2")
+    held = whole["price"] if path[0] == "price" and len(path) > 1 else whole
+    del held[path[-1]]
+    keep_quote(book, whole, {"jobs": []}, model="b1", valid_until=date(2031, 4, 3))
+
+
+MAY_LACK = {
+    ("magnetite_kg",): "magnetite_p50",
+    ("site_minutes",): "site_minutes_p10",
+    ("second_day",): "second_day",
+    ("price", "price_with_tax"): "price_with_tax",
+    ("price", "chance_of_loss"): "chance_of_loss",
+    ("price", "cost"): "cost_p50",
+}
+
+
+@pytest.mark.parametrize(("path", "column"), MAY_LACK.items(), ids=lambda each: str(each))
+def test_a_quote_that_lacks_a_figure_stands_with_a_gap(
+    path: tuple[str, ...], column: str, tmp_path: Path, small_book: Book
+) -> None:
+    book = Book(tmp_path / "book")
+    keep(book)
+    keep_without(book, *path)
+
+    found = quotes_frame(book)
+
+    assert found["quote_id"].tolist() == ["Q00001", "Q00002"]
+    assert found[column].isna().tolist() == [False, True]
+    assert found["price"].tolist() == [500.0, 500.0]
+    assert quoted_and_done(book, small_book.current())["job_id"].size == 40
+
+
+@pytest.mark.parametrize("path", [("firm_id",), ("job_id",), ("price",), ("price", "price"), ("price", "currency")])
+def test_what_has_no_job_or_no_price_is_no_quote_and_is_named(path: tuple[str, ...], tmp_path: Path) -> None:
+    book = Book(tmp_path / "book")
+    keep(book)
+    keep_without(book, *path)
+
+    assert quotes_frame(book)["quote_id"].tolist() == ["Q00001"]
+    assert damaged_quotes(book) == ("Q00002.jsonl",)
