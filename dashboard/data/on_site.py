@@ -14,6 +14,7 @@ from dashboard.data.opened import ENTRIES, book, firm, shelf, table
 from dashboard.services import on_site
 from dashboard.services.on_site import FIRM, SiteView
 from pipeline.contract.findings import BadInput, Finding, SludgebookError
+from pipeline.on_site.quote_link import QuotedSurvey
 
 if TYPE_CHECKING:
     from pipeline.intake.load_report import LoadReport
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from pipeline.on_site.open_job import SiteEvent, SiteJob
 
 
-__all__ = ["FIRM", "Phone", "SiteView"]
+__all__ = ["FIRM", "Phone", "QuotedSurvey", "SiteView"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +60,11 @@ def save(
     name: str, kind: Kind, of: Mapping[str, Any], entry_id: str, phone: Phone, *, ago_min: float = 0.0
 ) -> SiteEvent:
     """Save one entry; on disk before this returns. BadInput says what cannot be, BookError why it is not saved."""
-    from pipeline.on_site.entries import Sender, record
-    from pipeline.on_site.finish_check import check_finish
+    from pipeline.on_site.entries import Sender
 
     if kind == "start" and name in taken_names():
         raise BadInput(f"A job called {name} is there already; take another name.")
-    if kind == "finish":
-        check_finish(site_job(name), of, datetime.now())
-    line = record(book(), name, kind, of, Sender(entry_id, phone.device, phone.clock), ago_min=ago_min).line
-    return next(event for event in site_job(name).events if event.line == line)
+    return on_site.save(book(), name, kind, of, Sender(entry_id, phone.device, phone.clock), ago_min=ago_min)
 
 
 def times_at_fault(job: SiteJob) -> str:
@@ -127,11 +124,23 @@ def taken_names() -> frozenset[str]:
     return frozenset(known | {job.name for job in site_jobs()})
 
 
+def is_free(name: str) -> bool:
+    """Whether no job of the book and none on site has the name."""
+    return name not in taken_names()
+
+
 def next_name(today: datetime) -> str:
     """A name for a new job: the day and the first free letter."""
     return on_site.next_name(today, taken_names())
 
 
-def quoted_surveys() -> dict[str, Mapping[str, list[dict[str, Any]]]]:
-    """Surveys of kept quotes that were offered or won, by quote and job, the newest first: rows by table."""
+def quoted_surveys() -> dict[str, QuotedSurvey]:
+    """Kept quotes that were offered or won and that no job was begun from yet, by quote and job, the newest first."""
     return on_site.quoted_surveys(book())
+
+
+def engineers() -> list[str]:
+    """Ids of engineers that the book and the jobs on site know, in order."""
+    opened = shelf()
+    known = set(table(opened.build, "jobs")["engineer_id"].dropna()) if opened.state == "ready" else set()
+    return sorted(known | {job.engineer_id for job in site_jobs() if job.engineer_id})

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from dashboard.services.watching import Past
     from models.catch.records.job import JobCatch
     from pipeline.contract.firm import Firm
-    from pipeline.on_site.open_job import SiteJob
+    from pipeline.on_site.entries import Kind, Sender
+    from pipeline.on_site.open_job import SiteEvent, SiteJob
+    from pipeline.on_site.quote_link import QuotedSurvey
     from pipeline.store.book import Book
 
 FIRM = "own"
@@ -56,9 +58,37 @@ def next_name(today: datetime, taken: Collection[str]) -> str:
     return next((name for name in names if name not in taken), names[-1])
 
 
-def quoted_surveys(book: Book) -> dict[str, Mapping[str, list[dict[str, Any]]]]:
-    """Surveys of kept quotes that were offered or won, by quote and job, the newest first: rows by table."""
-    from pipeline.quotes.kept_quotes import kept_quotes
+def save(
+    book: Book, name: str, kind: Kind, of: Mapping[str, Any], sender: Sender, *, ago_min: float = 0.0
+) -> SiteEvent:
+    """Save one entry of a job on site; on disk before this returns. A job begun from a kept quote marks it won.
 
-    alive = [quote for quote in kept_quotes(book) if quote.status in ("offered", "won")]
-    return {f"{quote.quote_id} · {quote.job[1]}": quote.asked for quote in reversed(alive)}
+    BadInput says what cannot be (`BeforeTheStart` where the start would have to be moved), BookError why not saved.
+    """
+    from pipeline.on_site.entries import record
+    from pipeline.on_site.entry_times import check_moved_start, check_time
+    from pipeline.on_site.finish_check import check_finish
+    from pipeline.on_site.open_job import read_site_job
+    from pipeline.on_site.quote_link import link_quote
+
+    now, job = datetime.now(), read_site_job(book, name)
+    if sent := next((event for event in job.events if event.entry_id == sender.entry_id), None):
+        return sent
+    if kind == "finish":
+        check_finish(job, of, now)
+    elif kind == "start_moved":
+        check_moved_start(job, of["flush_started_at"], now)
+    else:
+        check_time(job, kind, now, ago_min)
+    line = record(book, name, kind, of, sender, ago_min=ago_min, now=now).line
+    job = read_site_job(book, name)
+    if kind == "start":
+        link_quote(book, job, is_begun_now=True)
+    return next(event for event in job.events if event.line == line)
+
+
+def quoted_surveys(book: Book) -> dict[str, QuotedSurvey]:
+    """Kept quotes that were offered or won and that no job was begun from yet, by quote and job, the newest first."""
+    from pipeline.on_site.quote_link import quoted_surveys
+
+    return {f"{survey.quote_id} · {survey.job_id}": survey for survey in quoted_surveys(book)}

@@ -18,10 +18,15 @@ from pipeline.contract.findings import BadInput
 from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append
 
-Kind = Literal["start", "catch", "reading", "focus", "change", "undo", "files", "finish", "reopen", "received"]
+Kind = Literal[
+    "start", "start_moved", "catch", "reading", "focus", "change", "undo", "files", "finish", "reopen", "received"
+]
 MEASURED = ("flow_l_min", "flow_temp_c", "return_temp_c", "turbidity_ntu", "conductivity_us_cm", "ph", "pressure_bar")
-CHANGES = ("heat_source", "agitation", "note")
+CHANGES = ("heat_source", "agitation", "connection", "isolation", "half_drained_emitters", "flow_reversed", "note")
 FINISH = (
+    "engineer_id",
+    "arrived_at",
+    "left_at",
     "half_drained_emitters",
     "flow_reversed",
     "boiler_strainer",
@@ -89,6 +94,8 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
     match kind:
         case "start":
             return _start_faults(facts)
+        case "start_moved":
+            return [] if isinstance(facts.get("flush_started_at"), datetime) else ["the start of the flow is missing"]
         case "catch":
             needed = [f"a catch needs its {words}" for name, words in _CATCH_NEEDS.items() if name not in facts]
             return needed + _out_of_range("catches", facts, _CATCH)
@@ -115,7 +122,10 @@ def _start_faults(facts: Mapping[str, Any]) -> list[str]:
     job, emitters = facts.get("job") or {}, facts.get("emitters") or []
     faults = _out_of_range("jobs", job, JOB_LOG["jobs"].names)
     faults += [] if job.get("system_type") else ["say whether the system is open-vented or sealed"]
-    faults += [] if isinstance(facts.get("flush_started_at"), datetime) else ["the start of the flow is missing"]
+    began, arrived = facts.get("flush_started_at"), job.get("arrived_at")
+    faults += [] if isinstance(began, datetime) else ["the start of the flow is missing"]
+    if isinstance(began, datetime) and isinstance(arrived, datetime) and arrived > began:
+        faults.append(f"the arrival at {arrived:%H:%M} lies after the start of the flow at {began:%H:%M}")
     for number, row in enumerate(emitters, start=1):
         faults += [f"emitter {number}: {fault}" for fault in _out_of_range("emitters", row, JOB_LOG["emitters"].names)]
     return faults

@@ -16,6 +16,8 @@ from pipeline.on_site.open_job import SiteEvent, SiteJob
 
 Row = dict[str, Any]
 TAKEN_BACK = "taken back on site"
+LAST_SAID = ("connection", "isolation", "half_drained_emitters", "flow_reversed")
+"""What changes on the day and has one value in the job log: what was said last; the journal keeps when."""
 _SHORTEST = timedelta(minutes=1)
 
 
@@ -47,6 +49,8 @@ def _job(job: SiteJob, started: datetime, now: datetime | None) -> Row:
     changes = job.all_of("change")
     for name in ("heat_source", "agitation"):
         row[name] = _together(row.get(name), [event.of.get(name) for event in changes])
+    for name in LAST_SAID:
+        row[name] = next((e.of[name] for e in reversed(changes) if e.of.get(name) is not None), row.get(name))
     done = job.finish.of if job.finish else {}
     row |= {name: done[name] for name in FINISH if name in done}
     ended = datetime.fromisoformat(str(done["flush_ended_at"])) if done else now

@@ -21,6 +21,7 @@ from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.entry_rows import columns_of, job_log_rows
 from pipeline.on_site.instrument_files import logged_readings
 from pipeline.on_site.open_job import read_site_job
+from pipeline.on_site.quote_link import link_quote
 from pipeline.store.book import Book
 
 
@@ -37,6 +38,7 @@ def hand_in(book: Book, name: str) -> LoadReport:
         # once this finish is in the book, the office may have corrected a row of it: that is not undone
         done = job.finish.saved_at if job.received is None else datetime.min
         report = load(files, book, unless_since=done)
+    link_quote(book, job)
     if job.received is None:
         facts = {"finish": job.finish.entry_id, "batch": report.batch, "rejects": len(report.rejects)}
         record(book, name, "received", facts, Sender(f"received-{job.finish.entry_id}"))

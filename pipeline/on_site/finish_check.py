@@ -21,6 +21,8 @@ _WORDS = {
     "flush_started_at": "the start of the flow",
     "flush_ended_at": "the end of the flow",
     "visit_date": "the day of the visit",
+    "arrived_at": "the arrival",
+    "left_at": "the leaving",
 }
 _TIMES = tuple(_WORDS)
 _OF_THE_START = ("the day of the visit is", "the start of the flow is")

@@ -61,7 +61,19 @@ class SiteJob:
         if self.start is None:
             return None
         corrected = self.finish.of.get("flush_started_at") if self.finish else None
-        return datetime.fromisoformat(str(corrected or self.start.of["flush_started_at"]))
+        moved = self.all_of("start_moved")
+        told = moved[-1].of["flush_started_at"] if moved else self.start.of["flush_started_at"]
+        return datetime.fromisoformat(str(corrected or told))
+
+    @property
+    def quote_id(self) -> str:
+        """The kept quote that the job was begun from; empty for none."""
+        return str(self.start.of.get("quote_id") or "") if self.start else ""
+
+    @property
+    def engineer_id(self) -> str:
+        """Who leads; empty where nobody said."""
+        return str((self.start.of.get("job") or {}).get("engineer_id") or "") if self.start else ""
 
     def all_of(self, kind: str) -> tuple[SiteEvent, ...]:
         """The entries of one kind that count, in order."""

@@ -88,7 +88,7 @@ def _facts(job: SiteJob) -> dict[str, Any]:
     frame.small("Conductivity at 25 °C, as most meters show it: 5 K warmer reads 10 % more on one that does not.")
     names = list(WATER)
     for first in range(0, len(names), 2):
-        for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=True):
+        for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=False):
             allowed = JOB_LOG["jobs"].column(name)
             unit = "" if allowed.unit == "pH" else f" [{allowed.unit}]"
             value = known.get(name)
@@ -112,9 +112,16 @@ def _facts(job: SiteJob) -> dict[str, Any]:
             placeholder="Choose",
             filter_mode=None,
         )
-    for name, words in TICKS.items():
-        facts[name] = st.checkbox(words, key=f"site_end_{name}")
-    return facts
+    return facts | _ticks(job)
+
+
+def _ticks(job: SiteJob) -> dict[str, bool]:
+    """What was done; that the flow was reversed may have been said in the course of the job."""
+    reversed_before = any(event.of.get("flow_reversed") for event in job.all_of("change"))
+    return {
+        name: st.checkbox(words, name == "flow_reversed" and reversed_before, key=f"site_end_{name}")
+        for name, words in TICKS.items()
+    }
 
 
 def _times(job: SiteJob) -> dict[str, datetime]:
@@ -135,7 +142,15 @@ def _times(job: SiteJob) -> dict[str, datetime]:
             "Day the flow ended", max(last, began.date()), began.date(), now.date(), key="site_ended_on"
         )
     ended = st.time_input("Flow ended at", usual.time().replace(second=0), key="site_ended", step=300)
-    return {**times, "flush_ended_at": _ended_at(job, now, ended, day or now.date())}
+    left = st.time_input("Left site at", None, key="site_left", step=300)
+    ended_at = _ended_at(job, now, ended, day or now.date())
+    return {**times, "flush_ended_at": ended_at, **({} if left is None else {"left_at": _after(ended_at, left)})}
+
+
+def _after(ended_at: datetime, left: time) -> datetime:
+    """The first time of that clock at or after the end of the flow: work over midnight is left the next morning."""
+    same_day = datetime.combine(ended_at.date(), left)
+    return same_day if same_day >= ended_at.replace(second=0, microsecond=0) else same_day + timedelta(days=1)
 
 
 def _ended_at(job: SiteJob, now: datetime, ended: time | None, day: date) -> datetime:

@@ -15,31 +15,31 @@ from pipeline.contract import JOB_LOG
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
-HEAT, SHAKEN, NOTE = "site_heat", "site_shaken", "site_note"
+WAYS = {
+    "heat_source": "Heat now",
+    "agitation": "Rust shaken by",
+    "isolation": "Flow goes through",
+    "connection": "Hoses joined at",
+}
+"""What may change in the course of a job and is chosen from a list."""
+HALF, REVERSED, NOTE = "site_half", "site_reversed", "site_note"
 
 
 def draw_more(job: SiteJob) -> None:
     """Each behind a line to open."""
-    with st.expander("Heat, shaking or a note", icon=":material/local_fire_department:"):
-        columns = JOB_LOG["jobs"]
-        st.selectbox(
-            "Heat now",
-            columns.column("heat_source").choices,
-            None,
-            key=HEAT,
-            format_func=wording.plain,
-            placeholder="As before",
-            filter_mode=None,
-        )
-        st.selectbox(
-            "Rust shaken by",
-            columns.column("agitation").choices,
-            None,
-            key=SHAKEN,
-            format_func=wording.plain,
-            placeholder="As before",
-            filter_mode=None,
-        )
+    with st.expander("How it is flushed, or a note", icon=":material/local_fire_department:", key="site_ways"):
+        for name, label in WAYS.items():
+            st.selectbox(
+                label,
+                JOB_LOG["jobs"].column(name).choices,
+                None,
+                key=f"site_way_{name}",
+                format_func=wording.plain,
+                placeholder="As before",
+                filter_mode=None,
+            )
+        st.number_input("Emitters half-drained so far", 0, 60, None, 1, key=HALF, placeholder="As before")
+        st.checkbox("Flow is reversed now", key=REVERSED)
         st.text_input("Note", key=NOTE, max_chars=200)
         st.button("Save this", key="site_save_change", width="stretch", on_click=_save_change, args=(job.name,))
     draw_file(job.name)
@@ -49,10 +49,14 @@ def draw_more(job: SiteJob) -> None:
 
 def _save_change(name: str) -> None:
     state = st.session_state
-    said = {"heat_source": state.get(HEAT), "agitation": state.get(SHAKEN), "note": (state.get(NOTE) or "").strip()}
-    known = {each: value for each, value in said.items() if value}
+    said = {each: state.get(f"site_way_{each}") for each in WAYS}
+    said |= {"half_drained_emitters": state.get(HALF), "flow_reversed": state.get(REVERSED) or None}
+    said["note"] = (state.get(NOTE) or "").strip() or None
+    known = {each: value for each, value in said.items() if value is not None}
     if (known or not is_double_tap()) and save(name, "change", known):
-        state[HEAT] = state[SHAKEN] = None
+        for key in (*(f"site_way_{each}" for each in WAYS), HALF):
+            state[key] = None
+        state[REVERSED] = False
         state[NOTE] = ""
 
 

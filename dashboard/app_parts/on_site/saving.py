@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
@@ -27,11 +28,22 @@ DOUBLE_TAP_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
+class Early:
+    """An entry that was not saved because it happened before the flow started, as it stands."""
+
+    name: str
+    kind: Any
+    of: Mapping[str, Any]
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
     """What is said about the last thing entered, and whether it was saved."""
 
     sentence: str
     is_saved: bool
+    early: Early | None = None
 
 
 def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0, words: str = "") -> bool:
@@ -40,7 +52,9 @@ def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0, w
     try:
         event = data.save(name, kind, of, entry_id, phone(), ago_min=ago_min)
     except SludgebookError as problem:
-        st.session_state[SAID] = Said(problem.sentence, is_saved=False)
+        at = getattr(problem, "at", None)  # only of an entry from before the start of the flow
+        early = Early(name, kind, of, at) if isinstance(at, datetime) else None
+        st.session_state[SAID] = Said(problem.sentence, is_saved=False, early=early)
         return False
     st.session_state[ENTRY] = uuid4().hex  # the next entry is another one
     st.session_state[SAVED_AT] = time.monotonic()
@@ -66,6 +80,24 @@ def draw_said() -> None:
         st.success(literal(said.sentence), icon=":material/check_circle:")
     else:
         st.error(literal(said.sentence), icon=":material/error:")
+    if said.early is not None:
+        st.button(
+            f"The flow started at {_whole_minute(said.early.at):%H:%M}: move it and save",
+            key="site_move_start",
+            width="stretch",
+            on_click=_move_start,
+            args=(said.early,),
+        )
+
+
+def _whole_minute(at: datetime) -> datetime:
+    return at.replace(second=0, microsecond=0)
+
+
+def _move_start(early: Early) -> None:
+    """Move the start of the flow to an entry from before it, then save that entry at its own time."""
+    if save(early.name, "start_moved", {"flush_started_at": _whole_minute(early.at)}):
+        save(early.name, early.kind, early.of, ago_min=(datetime.now() - early.at).total_seconds() / 60)
 
 
 def in_words(event: SiteEvent) -> str:
@@ -80,9 +112,13 @@ def in_words(event: SiteEvent) -> str:
         case "focus":
             return f"flow on {place(of.get('focus_emitter_no'))}"
         case "change":
-            heat, shaken, note = of.get("heat_source"), of.get("agitation"), of.get("note")
-            said = [f"heat {wording.plain(heat)}" if heat else "", f"shaken {wording.plain(shaken)}" if shaken else ""]
-            return ", ".join(part for part in (*said, note) if part)
+            said = [words.format(wording.plain(of[name])) for name, words in WAYS.items() if of.get(name)]
+            half = of.get("half_drained_emitters")
+            said += [] if half is None else [f"{wording.count(int(half), 'emitter')} half-drained"]
+            said += ["flow reversed"] if of.get("flow_reversed") else []
+            return ", ".join([*said, *([of["note"]] if of.get("note") else [])])
+        case "start_moved":
+            return f"the flow started at {datetime.fromisoformat(str(of['flush_started_at'])):%H:%M}"
         case "files":
             return f"{of['name']}, {wording.count(int(of['readings']), 'reading')}"
     return {"start": "job begun", "undo": "taken back", "finish": "job finished", "reopen": "job opened again"}.get(
@@ -90,6 +126,7 @@ def in_words(event: SiteEvent) -> str:
     )
 
 
+WAYS = {"heat_source": "heat {}", "agitation": "shaken {}", "isolation": "flow {}", "connection": "joined at {}"}
 SHORT = {
     "flow_l_min": "flow",
     "flow_temp_c": "flow",

@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.saving import draw_said, save
+from dashboard.data import QuotedSurvey
 from dashboard.words import wording
 from pipeline.contract import JOB_LOG
 
@@ -25,17 +26,20 @@ def draw_start() -> None:
     surveys = _surveys()
     with st.container(width=680):
         chosen = st.selectbox("Begin from", list(surveys), key="site_from") if len(surveys) > 1 else BARE
-        name = st.text_input("Job", data.next_name(datetime.now()), key="site_name", max_chars=60)
-        asked = surveys[chosen or BARE]
+        survey = surveys[chosen or BARE]
+        name = _name(survey)
+        asked = survey.asked
         job = dict(asked["jobs"][0]) if asked else _bare_job()
         emitters = list(asked.get("emitters", [])) if asked else _bare_emitters()
         now = datetime.now()
+        job |= _people_and_arrival(now)
         began = st.time_input(
             "Flow started at", now.time().replace(second=0, microsecond=0), key="site_began", step=300
         )
         if st.button("Begin this job", key="site_begin", type="primary", width="stretch", icon=":material/play_arrow:"):
             began_at = min(datetime.combine(now.date(), began or now.time()), now).replace(microsecond=0)
-            _begin((name or "").strip(), job, emitters, list(asked.get("pipe_runs", [])) if asked else [], began_at)
+            rows = {"jobs": [job], "emitters": emitters, "pipe_runs": list(asked.get("pipe_runs", []))}
+            _begin(name, QuotedSurvey(survey.quote_id, survey.job_id, rows), began_at)
     frame.caution(
         "Fill through a proper backflow device, and disconnect it afterwards; never block an open vent or its feed. "
         "Isolate electricity before work on wiring; work on a gas appliance is for registered people. "
@@ -43,12 +47,33 @@ def draw_start() -> None:
     )
 
 
-def _surveys() -> Mapping[str, Mapping[str, Rows]]:
-    """What a job can begin from: rows of the job log by table, none for the bare minimum."""
-    found: dict[str, Mapping[str, Rows]] = dict(data.quoted_surveys())
+def _surveys() -> Mapping[str, QuotedSurvey]:
+    """What a job can begin from; without rows for the bare minimum."""
+    found = data.quoted_surveys()
     if priced := st.session_state.get("price_asked"):
-        found[PRICED] = dict(zip(("jobs", "emitters", "pipe_runs"), priced, strict=True))
-    return {**found, BARE: {}}
+        found[PRICED] = QuotedSurvey("", "", dict(zip(("jobs", "emitters", "pipe_runs"), priced, strict=True)))
+    return {**found, BARE: QuotedSurvey("", "", {})}
+
+
+def _name(survey: QuotedSurvey) -> str:
+    """The name of the job: as quoted where that is free, else the day and a letter."""
+    free = bool(survey.job_id) and data.is_free(survey.job_id)
+    first = survey.job_id if free else data.next_name(datetime.now())
+    key = f"site_name_{survey.quote_id}" if survey.quote_id else "site_name"
+    return (st.text_input("Job", first, key=key, max_chars=60) or "").strip()
+
+
+def _people_and_arrival(now: datetime) -> dict[str, Any]:
+    """Who leads, by id, and since when the crew has been there; what is left empty stays unknown."""
+    left, right = st.columns(2, gap="small")
+    arrived = left.time_input("Arrived at", None, key="site_arrived", step=300)
+    leads = right.selectbox(
+        "Who leads", data.engineers(), None, key="site_leads", accept_new_options=True, placeholder="Id, no name"
+    )
+    return {
+        "arrived_at": None if arrived is None else datetime.combine(now.date(), arrived),
+        "engineer_id": (leads or "").strip() or None,
+    }
 
 
 def _bare_job() -> dict[str, Any]:
@@ -75,13 +100,15 @@ def _bare_emitters() -> Rows:
     return [{"emitter_no": number} for number in range(1, int(count or 0) + 1)]
 
 
-def _begin(name: str, job: Mapping[str, Any], emitters: Rows, pipe_runs: Rows, began_at: datetime) -> None:
+def _begin(name: str, survey: QuotedSurvey, began_at: datetime) -> None:
+    (job,) = survey.asked["jobs"]
     mine = {column for column in JOB_LOG["jobs"].names} - {"firm_id", "job_id", "visit_date", "flush_started_at"}
     facts = {
         "job": {column: value for column, value in job.items() if column in mine and value is not None},
-        "emitters": [_without_key(row) for row in emitters],
-        "pipe_runs": [_without_key(row) for row in pipe_runs],
+        "emitters": [_without_key(row) for row in survey.asked["emitters"]],
+        "pipe_runs": [_without_key(row) for row in survey.asked["pipe_runs"]],
         "flush_started_at": began_at,
+        "quote_id": survey.quote_id,
     }
     if save(name, "start", facts):
         st.session_state[JOB] = name

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from pipeline.on_site.entries import Sender, record
+from pipeline.on_site.finish import hand_in
 from pipeline.on_site.open_job import read_site_job
+from pipeline.quotes.kept_quotes import keep_quote, kept_quotes
 from pipeline.store.book import Book, read_table
 from pipeline.store.journal import read_journal
 
@@ -190,3 +192,56 @@ def test_a_job_of_the_book_is_opened_again_and_corrected(open_page: Open, runnin
     assert not app.exception
     assert kinds(running)[-4:] == ["reopen", "undo", "finish", "received"]
     assert read_table(running.current(), "catches")["mass_g"].tolist() == [800.0, 500.0, 300.0, 200.0, 0.0]
+
+
+def test_begun_from_a_quote_it_has_its_name_price_leader_and_arrival_and_the_quote_is_won(
+    open_page: Open, tmp_path: Any
+) -> None:
+    book = Book(tmp_path / "new")
+    asked = {"jobs": [{"firm_id": "own", "job_id": "Orchard", "system_type": "sealed", "isolation": "groups"}]}
+    answer = {"firm_id": "own", "job_id": "Orchard", "price": {"price": 500.0, "currency": "GBP"}}
+    quote = keep_quote(book, answer, asked, model="m", valid_until=date.today() + timedelta(days=30))
+    led = {"job": {"system_type": "sealed", "engineer_id": "eng-7"}, "flush_started_at": datetime(2025, 3, 4, 9)}
+    record(book, "before", "start", led, Sender("s"), now=datetime(2025, 3, 4, 9))
+    record(book, "before", "finish", {"flush_ended_at": datetime(2025, 3, 4, 12)}, Sender("f"))
+    hand_in(book, "before")
+    app = open_page(PAGE, book.path)
+    app.segmented_control(key="watch_state").set_value("Today's job").run()
+    assert app.text_input(key=f"site_name_{quote}").value == "Orchard"
+    app.selectbox(key="site_leads").set_value("eng-7").run()
+    app.time_input(key="site_arrived").set_value(time(0, 0)).run()
+    press(app, "site_begin")
+
+    assert not app.exception
+    job = read_site_job(book, "Orchard")
+    facts = dict(job.start.of["job"])  # type: ignore[union-attr]
+    assert facts | {"arrived_at": ""} == {
+        "system_type": "sealed",
+        "isolation": "groups",
+        "quoted_price": 500.0,
+        "engineer_id": "eng-7",
+        "arrived_at": "",
+    }
+    assert str(facts["arrived_at"]).endswith("T00:00:00")
+    assert [(kept.status, kept.job) for kept in kept_quotes(book)] == [("won", ("own", "Orchard"))]
+
+
+def test_a_weighing_from_before_the_flow_is_refused_with_the_offer_to_move_the_start(
+    open_page: Open, running: Book
+) -> None:
+    began = read_site_job(running, "A1").started_at
+    assert began is not None
+    app = press(open_page(PAGE, running.path), "site_open_catch")
+    app.number_input(key="site_grams").set_value(300.0)
+    ago = int((datetime.now() - began).total_seconds() // 60) + 15
+    app.number_input(key="site_ago").set_value(ago).run()
+    press(app, "site_save_catch")
+    assert "lies before the start of the flow" in app.error[0].value
+
+    press(app, "site_move_start")
+
+    job = read_site_job(running, "A1")
+    assert not app.error
+    assert [event.of["mass_g"] for event in job.all_of("catch")][-1] == 300.0
+    assert job.started_at is not None
+    assert timedelta(minutes=14) < began - job.started_at < timedelta(minutes=17)
