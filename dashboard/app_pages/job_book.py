@@ -2,7 +2,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.app_parts import frame, paper_parts
-from dashboard.app_parts.book import book_curves, book_parts
+from dashboard.app_parts.book import after_parts, book_curves, book_parts
 from dashboard.filters import draw_filters
 
 st.title("What did past jobs give?", anchor=False)
@@ -23,5 +23,6 @@ if grouping is None:
 else:
     book_curves.draw_panels(build, kept, job, grouping, is_share=is_share)
 book_parts.draw_story(build, job)
+after_parts.draw_after(job)
 if data.of_job(build, "ftr_catch_curve", job["firm_id"], job["job_id"]).shape[0]:
     paper_parts.draw_job_paper(build, job["firm_id"], job["job_id"], "book_report")

@@ -53,10 +53,28 @@ def from_the_top(count: int, *, is_new: bool) -> list[Any]:
 
 
 def banner() -> None:
-    """A line on every page for as long as the book holds simulated jobs only."""
+    """A line on every page for as long as the book holds a simulated job."""
     shelf = data.shelf()
-    if shelf.state == "ready" and data.holdings(shelf.build).is_simulated:
+    if shelf.state != "ready":
+        return
+    held = data.holdings(shelf.build)
+    if held.is_simulated:
         small(f":material/science: **{SIMULATED}**")
+    elif held.simulated_jobs:
+        small(f":material/science: **{simulated_part(held.simulated_jobs, held.jobs)}**")
+
+
+def simulated_part(simulated: int, jobs: int) -> str:
+    """How many of how many jobs are simulated, and what that means for the figures.
+
+    >>> simulated_part(1, 3)
+    '1 of 3 jobs in this book is simulated. Figures that rest on it say nothing about your jobs.'
+    """
+    are, them = ("is", "it") if simulated == 1 else ("are", "them")
+    return (
+        f"{simulated:,} of {jobs:,} jobs in this book {are} simulated. "
+        f"Figures that rest on {them} say nothing about your jobs."
+    )
 
 
 def open_build(shows: str) -> str:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
 from dashboard.data.jobs import past
 from dashboard.data.opened import ENTRIES, book, firm, shelf, table
-from dashboard.services import on_site
+from dashboard.services import aftercare, on_site
 from dashboard.services.on_site import FIRM, SiteView
 from pipeline.contract.findings import BadInput, Finding, SludgebookError
 from pipeline.on_site.quote_link import QuotedSurvey
@@ -102,6 +102,16 @@ def hand_in_site_job(name: str) -> LoadReport:
     from pipeline.on_site.finish import hand_in
 
     return hand_in(book(), name)
+
+
+def note_return_visit(firm_id: str, job_id: str, on: date, cause: str, debris_related: bool | None) -> None:
+    """Put one return visit into the book. BadInput where the book rejects it."""
+    aftercare.note_return_visit(book(), firm_id, job_id, on, cause, debris_related)
+
+
+def note_all_well(firm_id: str, job_id: str, asked_on: date) -> None:
+    """Note that there was no trouble up to a day. BadInput where as much is known already."""
+    aftercare.note_all_well(book(), firm_id, job_id, asked_on)
 
 
 def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> tuple[Finding, ...]:

@@ -181,6 +181,9 @@ def clock(moment: datetime, since: datetime | None = None) -> str:
     return f"{moment:%H:%M}" if same_day else f"{moment:%a %H:%M}"
 
 
+HYPHENATED = {code: code.replace("_", "-") for code in ("semi_detached", "open_vented", "two_pipe", "one_pipe")}
+
+
 def plain(code: object) -> str:
     """A word of the job log as a person reads it: `open_vented` → `open-vented`, `panel_22` → `panel 22`.
 
@@ -189,8 +192,7 @@ def plain(code: object) -> str:
     """
     if code is None or code == "" or code != code:
         return "not known"
-    special = {"open_vented": "open-vented", "two_pipe": "two-pipe", "one_pipe": "one-pipe"}
-    return special.get(str(code), str(code).replace("_", " "))
+    return HYPHENATED.get(str(code), str(code).replace("_", " "))
 
 
 def listed(words: Sequence[str]) -> str:

@@ -10,7 +10,7 @@ C = Column
 FIRM_ID = C("firm_id", "text", "Contractor or branch; `own` when left out of every table", known_by="key")
 JOB_ID = C("job_id", "text", "Job, unique within the firm", known_by="key", required=True)
 
-PROPERTY_KINDS = ("house", "bungalow", "flat", "terrace", "other")
+PROPERTY_KINDS = ("house", "bungalow", "flat", "terrace", "other", "semi_detached")
 SYSTEM_TYPES = ("open_vented", "sealed")
 PIPE_LAYOUTS = ("two_pipe", "one_pipe", "microbore_manifold")
 BOILER_KINDS = ("heat_only", "system", "combi", "heat_pump", "other")

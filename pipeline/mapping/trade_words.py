@@ -132,7 +132,8 @@ CHOICES = MappingProxyType(
             "sealed": "sealed|pressurised|pressurized|closed|geschlossen",
         },
         "property_kind": {
-            "house": "house|detached|semi|semi detached|haus|villa",
+            "house": "house|detached|haus|villa",
+            "semi_detached": "semi|semi detached|semi-detached|doppelhaus|doppelhaushälfte",
             "bungalow": "bungalow|single storey",
             "flat": "flat|apartment|maisonette|wohnung|condo",
             "terrace": "terrace|terraced|row house|mid terrace",

@@ -15,6 +15,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Column
 from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput
+from pipeline.privacy.private_text import private_fields
 from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append
 
@@ -75,6 +76,8 @@ def record(
         faults.append(f"the name of the job has {len(job)} letters, it may have {LONGEST_NAME}")
     if kind == "start" and has_controls(job):
         faults.append(f"the name of the job {REASON}")
+    of_people = private_fields({"name of the job": job if kind == "start" else "", **facts})
+    faults += [f"the book keeps no people, and this looks like one ({', '.join(of_people)})"] if of_people else []
     if not 0.0 <= ago_min <= LONGEST_AGO_MIN:
         faults.append(f"it happened {ago_min:g} minutes ago, which must lie in 0..{LONGEST_AGO_MIN:g}")
     if faults:

@@ -19,6 +19,7 @@ from filelock import FileLock, Timeout
 
 from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput, BookError
+from pipeline.privacy.private_text import private_fields
 from pipeline.store.book import Book
 from pipeline.store.journal import LOCK_SECONDS, Entry, append_to, lost_journals, read_journal_file
 
@@ -69,6 +70,8 @@ def keep_quote(
     folder = book.path / FOLDER
     if has_controls(str(answer.get("job_id", ""))):
         raise BadInput(f"Nothing was kept: the name of the job {REASON}.")
+    if of_people := private_fields({"job_id": answer.get("job_id"), **asked}):
+        raise BadInput(f"Nothing was kept: the book keeps no people, and this looks like one ({', '.join(of_people)}).")
     book.create()
     values = {"valid_until": valid_until.isoformat(), "model": model, "asked": _plain(asked), "answer": dict(answer)}
     try:

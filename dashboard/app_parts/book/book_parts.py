@@ -89,11 +89,14 @@ def choose_job(jobs: pd.DataFrame, key: str = "book") -> pd.Series:
         if listed.empty:
             frame.small(f"No job's number holds “{literal(part)}”; the newest are listed.")
             listed = jobs.head(MOST_LISTED)
-    labels = job_labels(listed)
-    place = where.selectbox(
-        "Job", range(len(listed)), format_func=labels.__getitem__, key=f"{key}_job", filter_mode="contains"
+    listed = listed.set_index(listed["firm_id"] + "/" + listed["job_id"])
+    labels = dict(zip(listed.index, job_labels(listed), strict=True))
+    if st.session_state.get(f"{key}_job") not in labels:  # another part was looked for: its first job is drawn
+        st.session_state.pop(f"{key}_job", None)
+    chosen = where.selectbox(
+        "Job", list(labels), format_func=labels.__getitem__, key=f"{key}_job", filter_mode="contains"
     )
-    return listed.iloc[place or 0]
+    return listed.loc[chosen] if chosen in labels else listed.iloc[0]
 
 
 def browse_rows(jobs: pd.DataFrame) -> pd.DataFrame:

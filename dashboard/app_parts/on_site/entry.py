@@ -62,6 +62,7 @@ def draw_entry(job: SiteJob) -> None:
         _draw_bar(job)
         return
     with st.container(border=True, key="site_form"):
+        frame.small(f"**{literal(job.name)}**")
         draw_said()
         form(job)
 

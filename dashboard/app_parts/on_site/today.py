@@ -54,7 +54,7 @@ def _draw_today() -> None:
         draw_finish(job, 0)
         return
     _draw_open(job)
-    with st.expander("Begin another job", icon=":material/add:"):
+    with st.expander("Begin another job", icon=":material/add:", key="site_another", on_change="rerun"):
         draw_start()
     draw_again()
 
