@@ -25,6 +25,7 @@ PROCESSES = (
     "magnet_test",
     "valves",
     "beside",
+    "rooms",
 )
 """Processes in fixed order: new ones go to the end, else every world changes."""
 

@@ -120,12 +120,18 @@ def _water(job: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
 
 
 def _emitters(curves: pd.DataFrame, emitters: pd.DataFrame) -> list[tuple[str, str]]:
-    kinds = dict(zip(emitters["emitter_no"], emitters["emitter_kind"], strict=True))
+    named = emitters.set_index("emitter_no")
+    rooms, kinds = named["room"].to_dict(), named["emitter_kind"].to_dict()
     totals = curves.groupby("emitter_no")["dry_g"].sum() / 1000.0
     return [
-        (f"Emitter {number}{_of_kind(kinds.get(number))}", wording.kilograms(float(kilos)))
+        (f"{_in_room(rooms.get(number), number)}{_of_kind(kinds.get(number))}", wording.kilograms(float(kilos)))
         for number, kilos in totals.sort_values(ascending=False).items()
     ]
+
+
+def _in_room(room: object, number: object) -> str:
+    """The room's name with a capital; the number alone where nobody named it."""
+    return f"{str(room)[:1].upper()}{str(room)[1:]} ({number})" if known(room) else f"Emitter {number}"
 
 
 def _of_kind(kind: object) -> str:

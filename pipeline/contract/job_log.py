@@ -246,6 +246,7 @@ EMITTERS = Table(
         JOB_ID,
         C("emitter_no", "integer", "Emitter, numbered within the job", known_by="key", required=True, low=1, high=200),
         C("emitter_kind", "choice", "Kind; panel_RC has R panels and C rows of fins", choices=EMITTER_KINDS),
+        C("room", "text", "Room it stands in, as the household calls it; no names of people"),
         C("height_mm", "number", "Height", "mm", low=100, high=3000),
         C("length_mm", "number", "Length", "mm", low=100, high=6000),
         C("floor_level", "integer", "Floor it stands on, ground = 0", "storey", low=-2, high=6),

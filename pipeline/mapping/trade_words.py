@@ -79,6 +79,7 @@ SYNONYMS = MappingProxyType(
             "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number"
         ),
         "emitter_kind": "type|kind|radiator type|rad type|emitter type|panel type|typ",
+        "room": "room|rooms|raum|zimmer",
         "height_mm": "height|radiator height|rad height|h|höhe",
         "length_mm": "length|width|radiator length|rad length|rad width|l|länge",
         "floor_level": "floor|level|storey|etage|on floor",

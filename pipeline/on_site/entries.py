@@ -6,6 +6,7 @@ clock. The order of entries and their times come from the computer that keeps th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -20,7 +21,18 @@ from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append
 
 Kind = Literal[
-    "start", "start_moved", "catch", "reading", "focus", "change", "undo", "files", "finish", "reopen", "received"
+    "start",
+    "start_moved",
+    "emitters",
+    "catch",
+    "reading",
+    "focus",
+    "change",
+    "undo",
+    "files",
+    "finish",
+    "reopen",
+    "received",
 ]
 MEASURED = ("flow_l_min", "flow_temp_c", "return_temp_c", "turbidity_ntu", "conductivity_us_cm", "ph", "pressure_bar")
 CHANGES = ("heat_source", "agitation", "connection", "isolation", "half_drained_emitters", "flow_reversed", "note")
@@ -97,6 +109,8 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
     match kind:
         case "start":
             return _start_faults(facts)
+        case "emitters":
+            return _emitter_faults(facts.get("emitters") or [])
         case "start_moved":
             return [] if isinstance(facts.get("flush_started_at"), datetime) else ["the start of the flow is missing"]
         case "catch":
@@ -129,9 +143,17 @@ def _start_faults(facts: Mapping[str, Any]) -> list[str]:
     faults += [] if isinstance(began, datetime) else ["the start of the flow is missing"]
     if isinstance(began, datetime) and isinstance(arrived, datetime) and arrived > began:
         faults.append(f"the arrival at {arrived:%H:%M} lies after the start of the flow at {began:%H:%M}")
-    for number, row in enumerate(emitters, start=1):
-        faults += [f"emitter {number}: {fault}" for fault in _out_of_range("emitters", row, JOB_LOG["emitters"].names)]
-    return faults
+    return faults + _emitter_faults(emitters)
+
+
+def _emitter_faults(emitters: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What is wrong with a list of emitters; each needs a number of its own."""
+    faults = []
+    for place, row in enumerate(emitters, start=1):
+        faults += [f"emitter {place}: {fault}" for fault in _out_of_range("emitters", row, JOB_LOG["emitters"].names)]
+        faults += [] if "emitter_no" in row else [f"emitter {place} has no number"]
+    counted = Counter(row["emitter_no"] for row in emitters if "emitter_no" in row)
+    return faults + [f"emitter {number} stands there {times} times" for number, times in counted.items() if times > 1]
 
 
 def _out_of_range(table: str, facts: Mapping[str, Any], allowed: Iterable[str]) -> list[str]:

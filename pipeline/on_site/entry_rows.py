@@ -34,7 +34,7 @@ def job_log_rows(
     facts = dict(job.start.of)
     rows = {
         "jobs": [_job(job, job.started_at, now)],
-        "emitters": [{"job_id": job.name, **row} for row in facts.get("emitters") or ()],
+        "emitters": [{"job_id": job.name, **row} for row in job.emitters],
         "pipe_runs": [{"job_id": job.name, **row} for row in facts.get("pipe_runs") or ()],
         "catches": _catches(job),
         "readings": _readings(job, logged),

@@ -100,14 +100,23 @@ class SiteJob:
 
     @property
     def emitters(self) -> tuple[Mapping[str, Any], ...]:
-        """The emitters of the survey, numbered."""
-        return tuple(self.start.of.get("emitters") or ()) if self.start else ()
+        """The emitters in their order: as last walked and named on site, else as surveyed."""
+        if self.start is None:
+            return ()
+        walked = self.all_of("emitters")
+        return tuple((walked[-1] if walked else self.start).of.get("emitters") or ())
+
+    def room(self, emitter_no: int | None) -> str:
+        """The room of an emitter; empty where nobody named it."""
+        found = (row.get("room") for row in self.emitters if row.get("emitter_no") == emitter_no)
+        return str(next(found, None) or "")
 
     @property
     def emitter_numbers(self) -> tuple[int, ...]:
-        """Emitters of the survey and those that had the flow."""
-        named = {int(row["emitter_no"]) for row in self.emitters}
-        return tuple(sorted(named | {e.of["focus_emitter_no"] for e in self.events if e.of.get("focus_emitter_no")}))
+        """Emitters in their order, then others that had the flow."""
+        named = [int(row["emitter_no"]) for row in self.emitters]
+        had_flow = {e.of["focus_emitter_no"] for e in self.events if e.of.get("focus_emitter_no")}
+        return (*named, *sorted(had_flow - set(named)))
 
     @property
     def last_to_take_back(self) -> SiteEvent | None:

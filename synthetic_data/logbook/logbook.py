@@ -29,6 +29,10 @@ def sloppiness(chunk: Chunk) -> Floats:
     return np.asarray(chunk.parameters.log.gap_factor * np.exp(-0.5 * chunk.staff.tidy[chunk.plans.engineer]))
 
 
+DOWNSTAIRS = ("hall", "lounge", "kitchen", "dining room", "study", "utility room")
+UPSTAIRS = ("landing", "bedroom 1", "bedroom 2", "bathroom", "bedroom 3", "box room")
+
+
 def keys(chunk: Chunk, row: Ints) -> dict[str, object]:
     """Firm and job of each row."""
     return {"firm_id": firm_ids(chunk)[row], "job_id": job_ids(chunk)[row]}
@@ -60,6 +64,7 @@ def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
             **keys(chunk, row),
             "emitter_no": column + 1,
             "emitter_kind": gap(rng, np.array(EMITTER_KINDS)[houses.kind[row, column]], 0.02 * slop),
+            "room": _rooms(chunk, row, column, slop),
             "height_mm": gap(rng, houses.height_mm[row, column], 0.03 * slop),
             "length_mm": gap(rng, houses.length_mm[row, column], 0.03 * slop),
             "floor_level": gap(rng, houses.floor[row, column], 0.02 * slop),
@@ -68,6 +73,15 @@ def write_emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
             "cold_at_survey": gap(rng, chunk.survey.cold[row, column], 0.02 * slop, ~unseen[row]),
         }
     )
+
+
+def _rooms(chunk: Chunk, row: Ints, column: Ints, slop: Floats) -> pl.Series:
+    """Room of each emitter, by its floor and turn, in the surveys that write it down: two in three."""
+    rng = chunk.setting.random("rooms")
+    noted = rng.random(chunk.jobs) < 2 / 3
+    below, above = (np.array(names)[column % len(names)] for names in (DOWNSTAIRS, UPSTAIRS))
+    names = np.where(chunk.houses.floor[row, column] > 0, above, below)
+    return gap(rng, names, 0.05 * slop, noted[row])
 
 
 def _valve_kinds(chunk: Chunk, row: Ints, column: Ints, slop: Floats) -> pl.Series:

@@ -143,8 +143,12 @@ def _emitter_choice(job: SiteJob) -> None:
         [WHOLE, *job.emitter_numbers],
         key=EMITTER,
         filter_mode=None,
-        format_func=lambda number: place(number or None).capitalize(),
+        format_func=lambda number: _capital(place(number or None, job.room(number))),
     )
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _ago() -> None:
@@ -210,11 +214,12 @@ def _save_reading(name: str, focus: int | None) -> None:
 
 def _focus_form(job: SiteJob) -> None:
     whole = "the " if job.focus is None else ""
-    st.markdown(f"Flow is on {whole}**{place(job.focus)}**. Weigh what the magnet holds first, then move it to:")
+    here = literal(place(job.focus, job.room(job.focus)))
+    st.markdown(f"Flow is on {whole}**{here}**. Weigh what the magnet holds first, then move it to:")
     with st.container(horizontal=True, gap="small", key="site_emitters"):
         for number in job.emitter_numbers:
             st.button(
-                f"{number}",
+                literal(f"{number} {job.room(number)}".strip()),
                 key=f"site_focus_{number}",
                 disabled=number == job.focus,
                 on_click=_move,

@@ -117,6 +117,10 @@ def in_words(event: SiteEvent) -> str:
             said += [] if half is None else [f"{wording.count(int(half), 'emitter')} half-drained"]
             said += ["flow reversed"] if of.get("flow_reversed") else []
             return ", ".join([*said, *([of["note"]] if of.get("note") else [])])
+        case "emitters":
+            rows = of.get("emitters") or []
+            named = sum(1 for row in rows if row.get("room"))
+            return f"{wording.count(len(rows), 'emitter')}, {named} of them with a room"
         case "start_moved":
             return f"the flow started at {datetime.fromisoformat(str(of['flush_started_at'])):%H:%M}"
         case "files":
@@ -147,6 +151,8 @@ UNITS = {
 }
 
 
-def place(emitter_no: int | None) -> str:
-    """Where the flow is."""
-    return "whole system" if emitter_no is None else f"emitter {emitter_no}"
+def place(emitter_no: int | None, room: str = "") -> str:
+    """Where the flow is: the room where it is known."""
+    if emitter_no is None:
+        return "whole system"
+    return f"{room} ({emitter_no})" if room else f"emitter {emitter_no}"

@@ -82,7 +82,8 @@ def _draw_open(job: SiteJob) -> None:
     """The answer, the buttons, the picture. Whatever goes wrong with the answer, the buttons are there."""
     now = _now(job)
     emitters = wording.count(len(job.emitter_numbers), "emitter")
-    frame.small(f"**{literal(job.name)}** · flow on {place(job.focus)} · {emitters}")
+    here = literal(place(job.focus, job.room(job.focus)))
+    frame.small(f"**{literal(job.name)}** · flow on {here} · {emitters}")
     try:
         if fault := data.times_at_fault(job):
             raise BadInput(f"Nothing can be worked out: {fault}. Finish the job below, with its right times.")

@@ -13,8 +13,9 @@ worded as (
         v.job_id is null as is_waiting,
         concat_ws(
             chr(31),
-            coalesce(cast(r.emitter_kind as varchar), ''), coalesce(cast(r.height_mm as varchar), ''),
-            coalesce(cast(r.length_mm as varchar), ''), coalesce(cast(r.floor_level as varchar), ''),
+            coalesce(cast(r.emitter_kind as varchar), ''), coalesce(cast(r.room as varchar), ''),
+            coalesce(cast(r.height_mm as varchar), ''), coalesce(cast(r.length_mm as varchar), ''),
+            coalesce(cast(r.floor_level as varchar), ''),
             coalesce(cast(r.tail_bore_mm as varchar), ''), coalesce(cast(r.valve_kind as varchar), ''),
             coalesce(cast(r.cold_at_survey as varchar), '')
         ) as content

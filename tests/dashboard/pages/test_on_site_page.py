@@ -194,9 +194,9 @@ def test_a_job_of_the_book_is_opened_again_and_corrected(open_page: Open, runnin
     assert read_table(running.current(), "catches")["mass_g"].tolist() == [800.0, 500.0, 300.0, 200.0, 0.0]
 
 
-def test_begun_from_a_quote_it_has_its_name_price_leader_and_arrival_and_the_quote_is_won(
-    open_page: Open, tmp_path: Any
-) -> None:
+@pytest.fixture
+def quoted(tmp_path: Any) -> tuple[Book, str]:
+    """A book with a quote kept and a finished job that another engineer led."""
     book = Book(tmp_path / "new")
     asked = {"jobs": [{"firm_id": "own", "job_id": "Orchard", "system_type": "sealed", "isolation": "groups"}]}
     answer = {"firm_id": "own", "job_id": "Orchard", "price": {"price": 500.0, "currency": "GBP"}}
@@ -205,6 +205,13 @@ def test_begun_from_a_quote_it_has_its_name_price_leader_and_arrival_and_the_quo
     record(book, "before", "start", led, Sender("s"), now=datetime(2025, 3, 4, 9))
     record(book, "before", "finish", {"flush_ended_at": datetime(2025, 3, 4, 12)}, Sender("f"))
     hand_in(book, "before")
+    return book, quote
+
+
+def test_begun_from_a_quote_it_has_its_name_price_leader_and_arrival_and_the_quote_is_won(
+    open_page: Open, quoted: tuple[Book, str]
+) -> None:
+    book, quote = quoted
     app = open_page(PAGE, book.path)
     app.segmented_control(key="watch_state").set_value("Today's job").run()
     assert app.text_input(key=f"site_name_{quote}").value == "Orchard"
@@ -213,16 +220,9 @@ def test_begun_from_a_quote_it_has_its_name_price_leader_and_arrival_and_the_quo
     press(app, "site_begin")
 
     assert not app.exception
-    job = read_site_job(book, "Orchard")
-    facts = dict(job.start.of["job"])  # type: ignore[union-attr]
-    assert facts | {"arrived_at": ""} == {
-        "system_type": "sealed",
-        "isolation": "groups",
-        "quoted_price": 500.0,
-        "engineer_id": "eng-7",
-        "arrived_at": "",
-    }
-    assert str(facts["arrived_at"]).endswith("T00:00:00")
+    facts = dict(read_site_job(book, "Orchard").start.of["job"])  # type: ignore[union-attr]
+    assert str(facts.pop("arrived_at")).endswith("T00:00:00")
+    assert facts == {"system_type": "sealed", "isolation": "groups", "quoted_price": 500.0, "engineer_id": "eng-7"}
     assert [(kept.status, kept.job) for kept in kept_quotes(book)] == [("won", ("own", "Orchard"))]
 
 
@@ -245,3 +245,21 @@ def test_a_weighing_from_before_the_flow_is_refused_with_the_offer_to_move_the_s
     assert [event.of["mass_g"] for event in job.all_of("catch")][-1] == 300.0
     assert job.started_at is not None
     assert timedelta(minutes=14) < began - job.started_at < timedelta(minutes=17)
+
+
+def test_emitters_are_named_moved_dropped_and_added_one_tap_each(open_page: Open, running: Book) -> None:
+    app = open_page(PAGE, running.path)
+    app.selectbox(key="site_walked").set_value(2).run()
+    app.text_input(key="site_room_2").set_value("kitchen").run()
+    press(app, "site_save_room")
+    assert not app.exception
+
+    for key, numbers in (
+        ("site_room_earlier", (2, 1, 3)),
+        ("site_drop_emitter", (1, 3)),
+        ("site_add_emitter", (1, 3, 4)),
+    ):
+        app.session_state["site_saved_at"] = None  # a while later
+        press(app, key)
+        assert tuple(row["emitter_no"] for row in read_site_job(running, "A1").emitters) == numbers
+    assert kinds(running).count("emitters") == 4

@@ -129,7 +129,7 @@ def job_tables() -> dict[str, pd.DataFrame]:
     emitter = pd.DataFrame({"emitter_no": [1, 1, 2], "dry_g": [1000.0, 250.0, 250.0]})
     return {
         "jobs": pd.DataFrame([job]),
-        "emitters": pd.DataFrame({"emitter_no": [1, 2], "emitter_kind": ["panel_22", None]}),
+        "emitters": pd.DataFrame({"emitter_no": [1, 2], "emitter_kind": ["panel_22", None], "room": ["kitchen", None]}),
         "ftr_outcome": pd.DataFrame([{"magnetite_kg": 1.5, "non_magnetic_kg": 0.2, "flush_minutes": 75.0}]),
         "ftr_volume": pd.DataFrame([{"system_volume_l": 80.0}]),
         "ftr_catch_curve": curve,
@@ -143,7 +143,7 @@ def test_a_job_report_tells_kilograms_water_and_advice(tmp_path: Path) -> None:
     text = " ".join(pages(job_report(said, letterhead(Firm(), tmp_path, "Report", ON))))
 
     assert "1.5 kg of magnetite sludge, weighed as dry, came out of this system in 1 h 15 of flushing" in text
-    assert said.emitters == (("Emitter 1, panel 22", "1.2 kg"), ("Emitter 2", "0.25 kg"))
+    assert said.emitters == (("Kitchen (1), panel 22", "1.2 kg"), ("Emitter 2", "0.25 kg"))
     assert said.water == (("Conductivity [µS/cm]", "900", "210", "200"),)
     for advice in ("within 10 % of the mains", "Fit a magnetic filter", "inhibitor dosed", "find the leak"):
         assert any(advice in line for line in said.advice)
@@ -170,7 +170,7 @@ def test_a_job_without_weighings_has_no_report() -> None:
 def test_a_report_says_nothing_of_a_filter_or_a_kind_of_emitter_that_was_not_logged() -> None:
     tables = job_tables()
     tables["jobs"]["filter_fitted"] = None
-    tables["emitters"]["emitter_kind"] = None
+    tables["emitters"][["emitter_kind", "room"]] = None
     said = job_contents(tables)
 
     assert not any("filter" in line for line in (*said.advice, *said.done))

@@ -112,3 +112,34 @@ def test_ways_said_on_the_day_have_their_last_value_in_the_job_log_and_their_tim
     told = [job[name] for name in ("isolation", "half_drained_emitters", "connection", "flow_reversed")]
     assert told == ["one_at_a_time", 2, "pump_tails", True]
     assert [event.at.minute for event in site.all_of("change")][:2] == [10, 40]
+
+
+def test_the_emitters_are_those_last_walked_in_the_order_walked_and_an_unknown_room_stays_empty(book: Book) -> None:
+    surveyed = [{"emitter_no": 1, "emitter_kind": "panel_22"}, {"emitter_no": 2}]
+    facts = {"job": JOB, "emitters": surveyed, "flush_started_at": NOON}
+    record(book, "A", "start", facts, Sender("s"), now=NOON)
+    walked = [{"emitter_no": 3, "room": "hall"}, {"emitter_no": 1, "emitter_kind": "panel_22", "room": "kitchen"}]
+    record(book, "A", "emitters", {"emitters": walked}, Sender("w"), now=NOON)
+    record(book, "A", "focus", {"focus_emitter_no": 7}, Sender("f"), now=NOON)
+
+    job = read_site_job(book, "A")
+    assert job_log_rows(job, now=NOON + timedelta(hours=1))["emitters"] == [{"job_id": "A", **row} for row in walked]
+    assert job.emitter_numbers == (3, 1, 7)
+    assert [job.room(number) for number in (3, 1, 7, None)] == ["hall", "kitchen", "", ""]
+    record(book, "A", "undo", {"undoes": "w"}, Sender("u"), now=NOON)
+    assert [row["emitter_no"] for row in read_site_job(book, "A").emitters] == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([{"emitter_no": 1}, {"emitter_no": 1}], "emitter 1 stands there 2 times"),
+        ([{"room": "hall"}], "emitter 1 has no number"),
+        ([{"emitter_no": 1, "emitter_kind": "stove"}], "emitter 1: .*stove"),
+        ([{"emitter_no": 1, "room": "call 07700 900123"}], "room: phone number"),
+    ],
+)
+def test_a_list_of_emitters_that_cannot_be_is_refused(book: Book, rows: list[dict[str, Any]], said: str) -> None:
+    begun(book)
+    with pytest.raises(BadInput, match=said):
+        record(book, "A", "emitters", {"emitters": rows}, Sender("w"), now=NOON)
