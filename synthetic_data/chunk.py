@@ -15,7 +15,7 @@ from synthetic_data.flush import faults, moves, world
 from synthetic_data.flush.faults import Faults
 from synthetic_data.flush.flush_state import Flush
 from synthetic_data.flush.network import Flows
-from synthetic_data.house import fouling, house, survey, system
+from synthetic_data.house import fouling, house, stock, survey, system
 from synthetic_data.house.fouling import Fouling
 from synthetic_data.house.house import Floats, Houses, Ints
 from synthetic_data.house.survey import Survey
@@ -90,7 +90,8 @@ def set_up(scenario: Scenario, seed: int, diary: Diary, staff: Engineers, number
     parameters, jobs = scenario.parameters, rows.stop - rows.start
     planted = faults.draw_faults(stream(seed, "faults", number), jobs, parameters.faults)
     houses = house.build_houses(stream(seed, "house", number), jobs)
-    houses = faults.plant_in_house(scenario.estate(houses), planted)
+    houses = stock.one_sided(stream(seed, "stock", number), scenario.estate(houses), parameters.house)
+    houses = faults.plant_in_house(houses, planted)
     systems = system.build_systems(stream(seed, "system", number), houses, parameters.house)
     fouled = fouling.foul(stream(seed, "fouling", number), houses, systems, parameters.fouling)
     fouled = faults.plant_in_fouling(fouled, houses, planted, parameters.faults)
@@ -119,6 +120,7 @@ def flush_with(setting: Setting, plans: Plans) -> tuple[Flush, Flows]:
     s, rng = setting, setting.random("flush")
     weekday = (s.visit_date.astype("datetime64[D]").astype(np.int64) + 3) % 7
     defects = faults.defects_of(s.faults, s.parameters.faults)
+    defects = faults.with_mishaps(s.random("mishaps"), defects, s.faults.has(faults.NONE), s.parameters.faults)
     ready = world.prepare(rng, s.houses, s.systems, plans, s.staff, s.parameters, weekday, defects)
     start_c = rng.uniform(16.0, 34.0, len(weekday))
     return moves.run_flush(ready, world.first_state(ready, s.fouling, start_c)), ready.flows
@@ -224,5 +226,6 @@ def simulate_chunk(scenario: Scenario, seed: int, diary: Diary, staff: Engineers
     others = callbacks.other_hazards(s.houses, weeps, p)
     rng = s.random("aftercare")
     followed = callbacks.follow_up_days(rng, s.houses, until_load, p)
-    calls = callbacks.call_back(rng, s.houses, result.course, others, result.last_day, followed, p)
+    early = callbacks.early_leak_days(s.random("early_leaks"), s.houses, p)
+    calls = callbacks.call_back(rng, s.houses, result.course, others, result.last_day, followed, p, early)
     return Chunk(s, plans, result, others, followed, calls)

@@ -154,6 +154,78 @@ _ALL = (
         firm="pool",
         firms=60,
     ),
+    Scenario(
+        "aluminium_exchangers",
+        "Nine heat sources in ten have an aluminium exchanger, half of them unasked for",
+        world(house={"aluminium_share": 0.9}, aftercare={"early_leak_share": 0.03}),
+        firm="lightmere",
+    ),
+    Scenario(
+        "open_tanks",
+        "Every machine has a tank that is open to the air: sealed systems lose their pressure, boilers lock out",
+        world(crew={"open_tank_share": 1.0}),
+        firm="brimstead",
+    ),
+    Scenario(
+        "blocked_outright",
+        "One emitter in seven has a tail or panel blocked outright, so that no flow reaches it",
+        world(house={"blocked_share": 0.15}),
+        firm="stopwell",
+    ),
+    Scenario(
+        "weak_pipes",
+        "Cleaning opens pinholes and glands: weeps in every fourth job, early leaks in every eighth",
+        world(aftercare={"early_leak_share": 0.12}, faults={"weep_share": 0.25}),
+        firm="thinwall",
+    ),
+    Scenario(
+        "heat_pumps",
+        "Nine houses in ten have a heat pump, most of them with a buffer that half of the surveys do not name",
+        world(house={"heat_pump_share": 0.9}),
+        firm="warmdraught",
+    ),
+    Scenario(
+        "half_open",
+        "A zone valve or by-pass left half open in every second job",
+        world(faults={"half_open_share": 0.5}),
+        firm="ajarley",
+    ),
+    Scenario(
+        "stuck_pins",
+        "Every third thermostatic body has a pin that is stuck nearly shut",
+        world(house={"stuck_pin_share": 0.33}),
+        firm="pinmoor",
+    ),
+    Scenario(
+        "antifreeze",
+        "Glycol in nine systems in ten: thicker water, half of the surveys do not say so",
+        world(house={"antifreeze_share": 0.9}),
+        firm="frostbeck",
+    ),
+    Scenario(
+        "underfloor",
+        "Underfloor loops on a manifold downstairs, panels above, in eight houses in ten",
+        world(house={"underfloor_share": 0.8}),
+        firm="loopholm",
+    ),
+    Scenario(
+        "jelly_and_scale",
+        "Light jelly and scale beside the magnetite, more than half as much: no magnet holds it",
+        world(fouling={"background_non_magnetic": 0.6, "bulk_kg_l": 0.5}, release={"sand_um": 60, "cohesion": 2.5}),
+        firm="gelbrook",
+    ),
+    Scenario(
+        "steel_and_plastic",
+        "Steel mains, and plastic without a barrier where there is plastic",
+        world(house={"steel_share": 0.7, "plastic_share": 0.8, "no_barrier_share": 1.0}),
+        firm="ironlea",
+    ),
+    Scenario(
+        "pump_fails",
+        "The machine's pump fails in every third job, half an hour to three hours on",
+        world(faults={"pump_fails_share": 0.33}),
+        firm="lullwater",
+    ),
 )
 
 SCENARIOS: Mapping[str, Scenario] = MappingProxyType({scenario.name: scenario for scenario in _ALL})

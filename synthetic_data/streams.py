@@ -25,6 +25,9 @@ PROCESSES = (
     "magnet_test",
     "valves",
     "beside",
+    "stock",
+    "mishaps",
+    "early_leaks",
     "rooms",
 )
 """Processes in fixed order: new ones go to the end, else every world changes."""

@@ -41,6 +41,13 @@ def follow_up_days(rng: np.random.Generator, houses: Houses, until_load: Ints, p
     return np.minimum(np.maximum(days, SHORTEST_FOLLOW_UP_DAYS), until_load)
 
 
+def early_leak_days(rng: np.random.Generator, houses: Houses, p: AftercareParameters) -> Floats:
+    """Days until a pinhole or gland that the clean laid bare is found, shape (jobs,); infinite where there is none."""
+    chance = p.early_leak_share + p.early_leak_per_year_of_age * houses.age_years
+    is_bare = rng.random(len(chance)) < np.minimum(chance, 1.0)
+    return np.where(is_bare, p.early_leak_days * rng.standard_exponential(len(chance)), np.inf)
+
+
 def other_hazards(houses: Houses, leak_ratio: Floats, p: AftercareParameters) -> Floats:
     """Hazards of the causes that are not debris [1/year], shape (jobs, 3): boiler fault, leak, anything else."""
     leak = (p.leak_per_year + p.leak_per_year_of_age * houses.age_years) * leak_ratio
@@ -56,8 +63,10 @@ def call_back(
     last_day: Ints,
     followed_days: Ints,
     p: AftercareParameters,
+    early_days: Floats,
 ) -> Callbacks:
-    """Draw the return visits of every job, from the day after `last_day` on site, one a day at most.
+    """Draw the return visits of every job, from the day after `last_day` on site, one a day at most. `early_days`: when
+    what the clean laid bare leaks, infinite for never (jobs,).
 
     The draws do not depend on the hazards, so that two courses of one world can be held against each other.
     """
@@ -73,10 +82,11 @@ def call_back(
     rows, is_debris = [row], [np.ones(len(row), dtype=bool)]
     other_day = others / np.maximum(others_per_year, 1e-12)[:, :, None] * DAYS_PER_YEAR
     row, group, number = np.nonzero(other_day < followed_days[:, None, None])
-    rows.append(row)
-    days.append(other_day[row, group, number])
-    cause.append(_OTHER_CAUSES[group])
-    is_debris.append(np.zeros(len(row), dtype=bool))
+    leaks = np.flatnonzero(early_days < followed_days)
+    rows += [row, leaks]
+    days += [other_day[row, group, number], early_days[leaks]]
+    cause += [_OTHER_CAUSES[group], np.full(len(leaks), CAUSES.index("leak"))]
+    is_debris += [np.zeros(len(some), dtype=bool) for some in (row, leaks)]
     return _kept(
         np.concatenate(rows),
         np.concatenate(days),

@@ -49,6 +49,7 @@ class Engineers:
     hose_bore_mm: Floats
     magnet_kg: Floats
     open_tank: Flags
+    dumps: Flags
     careful: Flags
     scale_step_g: Floats
     label_days: Ints
@@ -79,6 +80,7 @@ class Plans:
     full_share: Floats
     wet_ratio: Floats
     mains_l_min: Floats
+    dump_minutes: Floats
     diligence: Floats
     lunch_at_min: Ints
     lunch_minutes: Ints
@@ -103,7 +105,7 @@ def hire(
     bore, magnet = rng.choice([19.0, 25.0], number), np.exp(0.2 * rng.standard_normal(number))
     step, label = rng.choice([5.0, 10.0, 20.0], number), rng.choice(3, number, p=(0.25, 0.5, 0.25))
     u = rng.random((3, number))
-    open_tank = rng.random(number) < p.open_tank_share
+    open_tank, dumps = rng.random((2, number)) < np.array([[p.open_tank_share], [p.dump_engineers]])
     habits += p.firm_sd * rng.standard_normal((7, int(firm_of_engineer.max()) + 1))[:, firm_of_engineer]
     skill, predose, focus, agitate, heat, protect, tidy = habits
     return Engineers(
@@ -124,6 +126,7 @@ def hire(
         hose_bore_mm=bore,
         magnet_kg=magnet_kg * magnet,
         open_tank=open_tank,
+        dumps=dumps,
         careful=(np.arange(number) % careful_every == 1) & (p.careful_share > 0),
         scale_step_g=step,
         label_days=LABEL_DAYS[label],
@@ -277,6 +280,7 @@ def make_plans(
         **_water_and_lunch(rng, volume_l, staff, engineer, p),
         "order_key": _order(rng, houses, survey, engineer),
         "wet_ratio": wet_dry_ratio(p.porosity + p.porosity_sd * rng.standard_normal(jobs)),
+        "dump_minutes": parameters.flush.dump_minutes * staff.dumps[engineer] * (0.5 + rng.random(jobs)),
         "set_point_c": np.where(is_pump, np.minimum(set_point, HEAT_PUMP_C), set_point),
         "diligence": diligence,
     }

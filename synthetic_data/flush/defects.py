@@ -20,6 +20,7 @@ class Defects:
     `strainer_fill_per_h`: strainer capacities used up in an hour by fibres and flux that are not weighed.
     `weep_l_h`: water lost through a joint.
     `trap_filled_share`: share of the magnet's capacity that is taken up and never cleaned off, 0..1.
+    `pump_ratio`: flow of the machine from then on against before.
     """
 
     from_min: Ints
@@ -28,6 +29,7 @@ class Defects:
     strainer_fill_per_h: Floats
     weep_l_h: Floats
     trap_filled_share: Floats
+    pump_ratio: Floats
 
     def __post_init__(self) -> None:
         faults = [
@@ -44,7 +46,7 @@ class Defects:
     def none(cls, jobs: int) -> Self:
         """Nothing wrong anywhere."""
         zero = np.zeros(jobs)
-        return cls(np.zeros(jobs, dtype=np.int64), zero, np.full(jobs, np.inf), zero, zero, zero)
+        return cls(np.zeros(jobs, dtype=np.int64), zero, np.full(jobs, np.inf), zero, zero, zero, np.ones(jobs))
 
     @property
     def changes_flow(self) -> np.ndarray:

@@ -71,6 +71,24 @@ def plant_in_plans(plans: Plans, faults: Faults, p: FaultParameters) -> Plans:
     )
 
 
+def with_mishaps(rng: np.random.Generator, defects: Defects, is_free: Flags, p: FaultParameters) -> Defects:
+    """What a scenario adds to jobs without a planted fault (`is_free`): a way left half open, a pump that fails, a
+    pinhole or gland that cleaning opens."""
+    u, onset = rng.random((3, len(is_free))), rng.integers(30, 180, len(is_free))
+    half_open, fails, weeps = (
+        is_free & (draw < share)
+        for draw, share in zip(u, (p.half_open_share, p.pump_fails_share, p.weep_share), strict=True)
+    )
+    late = fails | weeps
+    return replace(
+        defects,
+        from_min=np.where(late, onset, np.where(half_open, 1, defects.from_min)),
+        bypass_kv_m3_h=np.where(half_open, p.half_open_kv_m3_h, defects.bypass_kv_m3_h),
+        pump_ratio=np.where(fails, p.pump_ratio, defects.pump_ratio),
+        weep_l_h=np.where(weeps, p.weep_l_h, defects.weep_l_h),
+    )
+
+
 def defects_of(faults: Faults, p: FaultParameters) -> Defects:
     """What the mechanism of the flush has to know: a throttled joint, a filling strainer, a weeping joint."""
     throttled = np.where(faults.has(THROTTLED), p.throttled_kv_m3_h * faults.strength, np.inf)

@@ -77,10 +77,12 @@ def slowed_lift(lift: Floats, ratio: Floats, most: float, sd_log: float) -> Floa
 
 
 def strainer_ratio(s: State, world: World, rows: Ints | slice = ALL_ROWS) -> Floats:
-    """Flow through a filling strainer against the clear one: as resistant as all the rest at its capacity."""
+    """Flow through a filling strainer against the clear one: as resistant as all the rest at its capacity; and what a
+    failing pump still moves."""
     held_kg = by_job(s.sand_trap[rows] + s.strainer[rows])
     load = held_kg / world.parameters.flush.strainer_capacity_kg + s.clogged[rows]
-    return np.asarray(1.0 / np.sqrt(1.0 + load**2))
+    pump = np.where(s.is_faulty[rows], world.defects.pump_ratio[s.row[rows]], 1.0)
+    return np.asarray(pump / np.sqrt(1.0 + load**2))
 
 
 def refresh(s: State, world: World, minute: int) -> None:
@@ -127,9 +129,13 @@ def open_contents_l(s: State, world: World) -> Floats:
 
 
 def rinse_share(s: State, world: World) -> Floats:
-    """Part of the circuit's water that a minute of dumping to waste exchanges for mains water."""
-    fresh = np.minimum(world.plans.mains_l_min[s.row], s.flow_l_min) / np.maximum(s.circuit_l, 1.0)
-    return np.where(s.phase == RINSING, np.minimum(fresh, 0.5), 0.0)
+    """Part of the circuit's water that a minute of dumping to waste exchanges for mains water: in the rinse, and with
+    the first water of a station where the crew does so."""
+    p, plans = world.parameters.flush, world.plans
+    fresh = np.minimum(plans.mains_l_min[s.row], s.flow_l_min) / np.maximum(s.circuit_l, 1.0)
+    dumps = (s.phase == FLUSHING) & (s.focus_min < plans.dump_minutes[s.row])
+    part = np.where(s.phase == RINSING, 1.0, np.where(dumps, p.dump_share, 0.0))
+    return np.minimum(fresh, 0.5) * part
 
 
 def release(s: State, world: World) -> None:
@@ -179,7 +185,7 @@ def _move(s: State, shares: Floats) -> None:
     s.moved += np.einsum("nke->ne", settled[:, :OTHER]) - np.einsum("nk,nke->ne", shares[2, :, :OTHER], metal)
     s.sand_trap += shares[1, :, OTHER, None] * other
     s.sand_moved += settled[:, OTHER] - shares[2, :, OTHER, None] * other
-    rows = np.flatnonzero(s.phase == RINSING)
+    rows = np.flatnonzero(shares[3, :, OTHER] > 0.0)
     if len(rows):
         s.rinsed[rows] += np.einsum("nk,nke->ne", shares[3][rows, :OTHER], metal[rows])
         s.sand_rinsed[rows] += shares[3][rows, OTHER, None] * other[rows]

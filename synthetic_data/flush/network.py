@@ -12,7 +12,7 @@ import numpy as np
 
 from models.physics import circuit_parts, hydraulics, losses
 from models.physics.machine import Machine
-from models.physics.pipes import kv_resistance
+from models.physics.pipes import COPPER_ROUGHNESS_MM, kv_resistance
 from pipeline.contract.job_log import CONNECTIONS
 from synthetic_data.crew.crew import Engineers, Plans
 from synthetic_data.flush.defects import Defects
@@ -25,6 +25,10 @@ BAND_C = np.array([22.0, 39.5, 57.0])
 
 BAND_EDGES_C = np.array([31.0, 48.5])
 STATION, ALL = 0, 1
+STEEL_ROUGHNESS_MM = 0.046
+"""New steel tube; the value of the usual friction tables."""
+ANTIFREEZE_K = 25.0
+"""Antifreeze flows as water so much colder does: 1.6 to 1.8 times as viscous, a quarter of glycol (from memory)."""
 _LEAST_HEAD_SHARE = 0.15
 """The machine loses at least this share of its head inside itself when the hoses are joined (assumption)."""
 
@@ -57,6 +61,11 @@ class Circuits:
     is_loop: Flags
     bypass_open: Flags
     added: Floats
+    colder_k: Floats
+
+    def flows_as_c(self, temp_c: float, rows: Ints) -> Floats:
+        """Temperature of the plain water that flows as the water of those rows does."""
+        return np.asarray(np.maximum(temp_c - self.colder_k[rows], 1.0))
 
 
 def half_drained_mask(houses: Houses, plans: Plans) -> Flags:
@@ -89,11 +98,12 @@ def build_circuits(
     one = np.ones((jobs, 1))
     connection = circuit_parts.connections(np.array(CONNECTIONS)[plans.connection])
     bore, house = systems.main_bore_mm, parameters.house
-    source_run = circuit_parts.mains(systems.source_run_m, bore)
+    rough_mm = np.where(houses.is_steel, STEEL_ROUGHNESS_MM, COPPER_ROUGHNESS_MM)
+    source_run = circuit_parts.mains(systems.source_run_m, bore, rough_mm)
     drained = half_drained_mask(houses, plans)
-    valves = circuit_parts.emitter_kv_m3_h(houses.thermostatic.astype(np.float64))
+    valves = circuit_parts.emitter_kv_m3_h(houses.thermostatic.astype(np.float64)) * houses.valve_factor
     branches = circuit_parts.tails(systems.tail_m, systems.tail_bore_mm, valves, half_drained=drained)
-    mains = circuit_parts.mains(systems.take_off_m, bore[:, None])
+    mains = circuit_parts.mains(systems.take_off_m, bore[:, None], rough_mm[:, None])
     bypass_kv = np.where(defects.bypass_kv_m3_h > 0, defects.bypass_kv_m3_h, 1.0)
     bypass = losses.Tube.of(0.5 * one, 20.0, 0.0, bypass_kv[:, None])
     beside = losses.Tube.of(
@@ -115,6 +125,7 @@ def build_circuits(
             houses.layout[job] == ONE_PIPE,
             is_faulty & (defects.bypass_kv_m3_h[job] > 0),
             np.where(is_faulty, kv_resistance(defects.connection_kv_m3_h[job]), 0.0),
+            np.where(houses.antifreeze[job], ANTIFREEZE_K, 0.0),
         ),
         faulty_row,
         job,
@@ -129,13 +140,13 @@ def solve_open(circuits: Circuits, rows: Ints, opened: Flags, temp_c: float) -> 
         if len(chosen) == 0:
             continue
         at = rows[chosen]
-        machine, added = circuits.machine.take(at), circuits.added[at]
+        machine, added, as_c = circuits.machine.take(at), circuits.added[at], circuits.flows_as_c(temp_c, at)
         if is_loop:
-            found = hydraulics.solve_one_pipe(circuits.one_pipe.take(at), machine, opened[chosen], temp_c, added)
+            found = hydraulics.solve_one_pipe(circuits.one_pipe.take(at), machine, opened[chosen], as_c, added)
             flow[chosen] = found.emitter_l_min
         else:
             ways = np.column_stack([circuits.bypass_open[at], opened[chosen]])
-            found = hydraulics.solve_two_pipe(circuits.two_pipe.take(at), machine, ways, temp_c, added)
+            found = hydraulics.solve_two_pipe(circuits.two_pipe.take(at), machine, ways, as_c, added)
             flow[chosen] = found.emitter_l_min[:, 1:]
         total[chosen] = found.total_l_min
     return flow, total
@@ -149,7 +160,7 @@ def _solve_single(circuits: Circuits, rows: Ints, emitter: Ints, temp_c: float) 
     if len(at):
         two_pipe = circuits.two_pipe.take(at)
         flow[plain] = hydraulics.solve_alone(
-            two_pipe, circuits.machine.take(at), emitter[plain] + 1, temp_c, circuits.added[at]
+            two_pipe, circuits.machine.take(at), emitter[plain] + 1, circuits.flows_as_c(temp_c, at), circuits.added[at]
         )
         total[plain] = flow[plain]
     other = np.flatnonzero(~plain)

@@ -14,6 +14,7 @@ from models.physics import sediment
 from models.physics.emitters import bottom_header_velocity_m_s
 from models.physics.release import burst_rate_per_min
 from models.physics.water import density_kg_m3
+from pipeline.contract.job_log import CONNECTIONS
 from pipeline.contract.units import MM_PER_M
 from synthetic_data.crew.crew import Plans
 from synthetic_data.flush.network import BAND_C, STATION, Flows, half_drained_mask
@@ -28,6 +29,7 @@ PLACE_WEIGHT = np.array([0.2, 0.4, 0.4])
 """Where along the bottom header stress is taken, both halves alike, and how much of its length each stands for."""
 
 _BOTH_AGITATIONS = 1.6
+THROUGH_VALVES = CONNECTIONS.index("emitter_valves")
 NULL_STRESS_PA, NULL_LOOSEN = 1.5, 0.3
 """Stress, and share of the loosening rate, of every emitter where practices do nothing (assumption)."""
 
@@ -134,7 +136,11 @@ def build_tables(
         pace = np.minimum(mean_m_s / p.reference_m_s, 1.5)
         at = (band, which, row)
         tables.lift[(*at, slice(None), emitter)] = lifted
-        tables.drop[(*at, slice(None), emitter)] = p.resettle * (1.0 - calm) * reach * through[:, None]
+        drop = p.resettle * (1.0 - calm) * reach
+        # what a joint through valves holds back lies before them until it is bumped: in the beds that are open
+        strained = p.valve_strain * (plans.connection[j] == THROUGH_VALVES)
+        drop[:, [FLAKE, OTHER]] = 1.0 - (1.0 - drop[:, [FLAKE, OTHER]]) * (1.0 - strained[:, None])
+        tables.drop[(*at, slice(None), emitter)] = drop * through[:, None]
         tables.loosen[(*at, emitter)] = p.loosen_per_min * (p.loosen_floor + (1.0 - p.loosen_floor) * pace)
     return tables
 

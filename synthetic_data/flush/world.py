@@ -91,12 +91,18 @@ def prepare(
         staff.magnet_kg[plans.engineer],
         is_open,
         boiler_w + 1000.0 * plans.heater_kw,
-        plans.dose_ratio ** (parameters.release.dose_exponent * p.practice_effect),
+        chemical_factor(plans, parameters.release) ** p.practice_effect,
         cold_bar,
         rng.standard_normal((jobs, 256)),
         rng.integers(2, 9, jobs),
         weekday,
     )
+
+
+def chemical_factor(plans: Plans, p: ReleaseParameters) -> Floats:
+    """What the cleaner does to loosening in the flush, against long contact at label dose: it grows with the days."""
+    contact = -np.expm1(-plans.predose_days / p.contact_days)
+    return np.asarray(plans.dose_ratio**p.dose_exponent * (p.fresh_chemical + (1.0 - p.fresh_chemical) * contact))
 
 
 def softened_share(days: Ints, hours_a_day: Floats, heated_c: float, dose: Floats, p: ReleaseParameters) -> Floats:
@@ -115,7 +121,8 @@ def first_state(world: World, fouling: Fouling, start_c: Floats) -> State:
     """The state when the flow begins: chemical has softened part, everything stands at `start_c`."""
     p, plans, houses = world.parameters, world.plans, world.houses
     jobs, shape = len(plans.engineer), houses.present.shape
-    soft = softened_share(plans.predose_days, world.systems.heating_hours, p.house.heating_c, world.dose, p.release)
+    strength = plans.dose_ratio ** (p.release.dose_exponent * p.flush.practice_effect)
+    soft = softened_share(plans.predose_days, world.systems.heating_hours, p.house.heating_c, strength, p.release)
     softened = fouling.consolidated_kg * (soft * p.flush.practice_effect)[:, None]
     bed = np.zeros((jobs, OTHER + 1, shape[1]))
     bed[:] = fouling.loose_kg[:, None, :] * class_shares(p.release)[:, None]

@@ -150,6 +150,7 @@ def foul(rng: np.random.Generator, houses: Houses, systems: Systems, p: FoulingP
     baked = np.clip(baked + p.bake_sd * rng.standard_normal(each_kg.shape), 0.05, 0.92)
     sand_each = p.sand_kg_per_emitter * np.exp(0.8 * rng.standard_normal((len(start), 1)))
     sand = sand_each * history.has_sand[:, None] * spread[:, ::-1] * houses.present
+    background = p.background_non_magnetic * np.exp(p.background_sd_log * rng.standard_normal((len(start), 1)))
     return Fouling(
         inhibitor=history.inhibitor,
         filter=history.filter,
@@ -162,5 +163,5 @@ def foul(rng: np.random.Generator, houses: Houses, systems: Systems, p: FoulingP
         made_kg_year=bare_kg * np.exp(-total_kg / limit),
         loose_kg=each_kg * (1 - baked),
         consolidated_kg=each_kg * baked,
-        sand_kg=sand + p.background_non_magnetic * each_kg,
+        sand_kg=sand + background * each_kg,
     )

@@ -45,7 +45,7 @@ class Houses:
     """`jobs` houses: arrays of shape (jobs,), and (jobs, 26) for emitters with `present` as the mask.
 
     `thermostatic`: the valve's body; `buffer_l` and `coil_l`: water on the heating circuit beside emitters, pipes and
-    source.
+    source; `valve_factor`: Kv of an emitter's valves against that of sound ones; `is_steel`: mains of steel pipe.
     """
 
     property_kind: Ints
@@ -73,6 +73,8 @@ class Houses:
     antifreeze: Flags
     buffer_l: Floats
     coil_l: Floats
+    valve_factor: Floats
+    is_steel: Flags
 
 
 def _choice(rng: np.random.Generator, shares: Floats) -> Ints:
@@ -133,6 +135,8 @@ def _beside(rng: np.random.Generator, boiler: Ints, age: Ints, shape: tuple[int,
         "aluminium": ~is_pump & (u[0] < np.where(age < 20, 0.15, 0.03)),
         "antifreeze": u[1] < np.where(is_pump, 0.25, 0.01),
         "buffer_l": np.where(is_pump & (u[2] < 0.6), np.round(45.0 * np.exp(0.5 * z[0])).clip(15, 200), 0.0),
+        "valve_factor": np.ones(shape),
+        "is_steel": np.zeros(len(boiler), dtype=bool),
         "coil_l": np.where(has_cylinder & (u[3] < 0.9), 5.0 * np.exp(0.3 * z[1]), 0.0),
     }
 

@@ -12,8 +12,13 @@ import numpy as np
 
 from models.physics import pipes
 from synthetic_data.house.house import COMBI, HEAT_ONLY, HEAT_PUMP, MICROBORE, ONE_PIPE, TWO_PIPE, Flags, Floats, Houses
+from synthetic_data.house.stock import LOOP_M, UNDERFLOOR
 from synthetic_data.parameters import HouseParameters
 
+STEEL_BORE_MM = 21.7
+"""Medium tube of 26.9 mm (EN 10255, from memory)."""
+LOOP_BORE_MM = 12.1
+"""What holds 0.115 L/m."""
 PLASTIC_WALL_MM = {8.0: 1.2, 10.0: 1.5, 15.0: 2.0}
 """Usual wall of plastic tails by outside diameter [mm]; BS 7291 and EN ISO 15875 sizes, from memory."""
 
@@ -91,8 +96,12 @@ def build_systems(rng: np.random.Generator, houses: Houses, p: HouseParameters) 
     tail_m, branch_m = _tails(rng, houses, p)
     source_run, take_off = _mains(rng, houses, main_m, p)
     plastic, has_barrier = _plastic(rng, houses, p)
-    main_bore, tail_bore = pipes.copper_bore_mm(houses.main_bore_mm), _tail_bore_mm(houses, plastic)
+    main_bore = np.where(houses.is_steel, STEEL_BORE_MM, pipes.copper_bore_mm(houses.main_bore_mm))
+    tail_bore = _tail_bore_mm(houses, plastic)
     tail_l = branch_m * pipes.contents_l_m(tail_bore[:, 0])
+    is_loop = houses.kind == UNDERFLOOR
+    tail_m = np.where(is_loop, LOOP_M, tail_m)
+    tail_bore = np.where(is_loop, LOOP_BORE_MM, tail_bore)
     length_m = source_run + take_off.sum(axis=1)
     pipe_l = length_m * pipes.contents_l_m(main_bore) + tail_l
     source_l = np.select(

@@ -100,12 +100,13 @@ def write_pipe_runs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
     length = np.where(run == 1, chunk.systems.main_length_m[row], chunk.systems.branch_length_m[row])
     outside = np.where(run == 1, chunk.houses.main_bore_mm[row], chunk.houses.tail_mm[row, 0])
     plastic = (run == 2) & (chunk.systems.plastic_share[row] > 0)
+    steel = (run == 1) & chunk.houses.is_steel[row]
     return pl.DataFrame(
         {
             **keys(chunk, row),
             "run_no": run,
-            "material": np.where(plastic, "plastic", "copper"),
-            "outside_mm": outside,
+            "material": np.where(plastic, "plastic", np.where(steel, "steel", "copper")),
+            "outside_mm": np.where(steel, 26.9, outside),
             "length_m": np.round(length * np.exp(0.1 * rng.standard_normal(len(row)))).clip(1, 490),
         }
     )

@@ -29,6 +29,7 @@ class CrewParameters(Checked):
     rinse_changes: float = number(3.2, "count", 0.2, 20, "Changes of the system's water in the last rinse")
     lunch_minutes: float = number(30, "min", 0, 120, "Lunch, the machine running and nobody weighing")
     open_tank_share: float = number(0.15, "share", 0, 1, "Engineers whose machine has a tank that is open to the air")
+    dump_engineers: float = number(0.7, "share", 0, 1, "Engineers who send the first water of each station to waste")
     careful_share: float = number(0.25, "share", 0, 1, "Engineers who dry and weigh some catches again")
     porosity: float = number(
         0.823, "share", 0.6, 0.9, "Water-filled part of a wet catch", "packed fine particles, 0.6 to 0.9 (from memory)"
@@ -69,6 +70,9 @@ class AftercareParameters(Checked):
     boiler_fault_per_year: float = number(0.05, "1/year", 0, 5, "Competing cause: boiler fault, not by debris")
     leak_per_year: float = number(0.012, "1/year", 0, 5, "Competing cause: leak, in a new system")
     leak_per_year_of_age: float = number(0.0007, "1/year²", 0, 1, "Growth of the leak hazard with age")
+    early_leak_share: float = number(0.012, "share", 0, 0.5, "Cleans that lay a pinhole or gland bare, in a new system")
+    early_leak_per_year_of_age: float = number(0.0004, "1/year", 0, 0.1, "Growth of that with age")
+    early_leak_days: float = number(12, "days", 1, 60, "Days in which all but 37 % of those are found")
     other_per_year: float = number(0.025, "1/year", 0, 5, "Competing cause: anything else")
     lost_per_year: float = number(0.05, "1/year", 0, 5, "Follow-up that ends early; twice that in flats")
 
@@ -109,4 +113,9 @@ class FaultParameters(Checked):
     sand_kg_per_emitter: float = number(0.35, "kg", 0, 5, "Sand and cement of a sand load")
     weep_l_h: float = number(0.6, "L/h", 0, 20, "Water lost through a weeping joint")
     weep_leak_ratio: float = number(12, "ratio", 1, 100, "Its leak hazard afterwards against the usual one")
+    half_open_share: float = number(0, "share", 0, 1, "Jobs with a zone valve or by-pass left half open, two-pipe")
+    half_open_kv_m3_h: float = number(0.5, "m³/h", 0.01, 5, "Kv of that")
+    pump_fails_share: float = number(0, "share", 0, 1, "Jobs whose machine's pump fails by half an hour to three on")
+    pump_ratio: float = number(0.3, "ratio", 0.05, 1, "Flow of such a pump against before")
+    weep_share: float = number(0, "share", 0, 1, "Jobs in which cleaning opens a pinhole or a gland")
     full_trap_weighings: float = number(6, "ratio", 1, 50, "Minutes between weighings, times this: a trap left full")

@@ -27,6 +27,17 @@ class HouseParameters(Checked):
     heating_hours: float = number(8.0, "h/day", 0, 24, "Usual heating in the days before a visit")
     heating_sd_log: float = number(0.4, "ln", 0, 2, "Spread of those hours between houses and seasons")
     heating_c: float = number(50.0, "°C", 25, 80, "Mean water temperature while the house is heated")
+    aluminium_share: float = number(0, "share", 0, 1, "Houses given an aluminium exchanger, besides those drawn")
+    antifreeze_share: float = number(0, "share", 0, 1, "Houses given antifreeze, besides those drawn")
+    heat_pump_share: float = number(
+        0, "share", 0, 1, "Houses given a heat pump, mostly with a buffer, besides those drawn"
+    )
+    underfloor_share: float = number(
+        0, "share", 0, 1, "Houses whose ground floor is given underfloor loops on a manifold"
+    )
+    blocked_share: float = number(0, "share", 0, 1, "Emitters with a tail or panel blocked outright")
+    stuck_pin_share: float = number(0, "share", 0, 1, "Thermostatic bodies whose pin is stuck nearly shut")
+    steel_share: float = number(0, "share", 0, 1, "Houses with mains of steel pipe")
     tank_l: float = number(45.0, "L", 10, 200, "Water in the head tank of an open-vented system")
     steel_kg_m2: float = number(
         15.0,
@@ -44,12 +55,12 @@ class FoulingParameters(Checked):
 
     fill_c: float = number(10.0, "°C", 1, 30, "Temperature of fill and top-up water")
     topup_l: float = number(4.0, "L", 0, 50, "Water of one top-up")
-    ingress_g_emitter: float = number(6.2, "g/year", 0, 50, "Oxygen by glands, air vents and pump, per emitter")
+    ingress_g_emitter: float = number(5.6, "g/year", 0, 50, "Oxygen by glands, air vents and pump, per emitter")
     leak_g_topup: float = number(
         8.0, "g", 0, 50, "Oxygen drawn in with air at each loss of pressure, sealed, per 100 L of system"
     )
     tank_turnover: float = number(
-        130.0, "1/year", 0, 1000, "Open-vented: system volumes swapped with the tank, by expansion and in the cold feed"
+        115.0, "1/year", 0, 1000, "Open-vented: system volumes swapped with the tank, by expansion and in the cold feed"
     )
     tank_c: float = number(20.0, "°C", 1, 40, "Water temperature in the head tank")
     pumping_over_share: float = number(0.15, "share", 0, 1, "Open-vented systems that draw air through the vent")
@@ -68,14 +79,15 @@ class FoulingParameters(Checked):
     )
     filter_factor: float = number(0.7, "ratio", 0, 1, "Sludge that settled where a magnetic filter caught the rest")
     left_by_last_clean: float = number(0.25, "share", 0, 1, "Share of the older sludge that the last clean left")
-    house_sd_log: float = number(0.32, "ln", 0, 2, "Scatter of oxygen ingress that no survey can see")
+    house_sd_log: float = number(0.3, "ln", 0, 2, "Scatter of oxygen ingress that no survey can see")
     emitter_sd_log: float = number(0.5, "ln", 0, 2, "Scatter between emitters of a house")
     made_in_place: float = number(0.35, "share", 0, 1, "Magnetite that stays in the emitter where it was made")
     upper_floor_factor: float = number(0.8, "ratio", 0.2, 1, "What settles in an emitter one floor higher up")
     design_drop_k: float = number(11.0, "K", 5, 25, "Flow to return in daily service, sets the daily flow")
     bake_per_year: float = number(0.085, "1/year", 0, 1, "Loose → consolidated in daily service")
     bake_sd: float = number(0.1, "share", 0, 0.5, "Scatter of the consolidated share between emitters")
-    background_non_magnetic: float = number(0.05, "ratio", 0, 1, "Haematite, scale, flux / magnetite in any system")
+    background_non_magnetic: float = number(0.05, "ratio", 0, 1, "Haematite, scale, flux / magnetite: a middle system")
+    background_sd_log: float = number(0.9, "ln", 0, 2, "Spread of that between houses: water, flux and filling differ")
     sand_share_vented: float = number(0.2, "share", 0, 1, "Open-vented systems with sand or cement after building work")
     sand_share_sealed: float = number(0.05, "share", 0, 1, "Sealed systems that have it")
     sand_kg_per_emitter: float = number(0.09, "kg", 0, 2, "Median of that debris per emitter, where there is any")
@@ -96,13 +108,15 @@ class FlushParameters(Checked):
 
     machine_head_kpa: float = number(200, "kPa", 20, 600, "Head of the machine with no flow")
     machine_volume_l: float = number(14, "L", 1, 60, "Water in machine and hoses")
+    dump_minutes: float = number(9.0, "min", 0, 30, "At each station the first water goes to waste: so long at most")
+    dump_share: float = number(0.6, "share", 0, 1, "Part of the mains flow that replaces it meanwhile")
     mains_c: float = number(11, "°C", 1, 25, "Its temperature")
     boiler_flush_kw: float = number(12, "kW", 0, 60, "Heat that the boiler can give into the flush at most")
     set_point_c: float = number(60, "°C", 20, 75, "Flow temperature usually aimed at; engineers differ by some 5 K")
     room_c: float = number(18, "°C", 0, 30, "Room temperature")
     pipe_loss_w_k: float = number(25, "W/K", 0, 200, "Heat lost by pipes, hoses and machine")
     magnet_efficiency: float = number(0.72, "share", 0, 1, "Medium grains caught in one pass by a clean magnet")
-    magnet_fine_ratio: float = number(0.85, "ratio", 0.1, 1, "The same for fines, against medium grains")
+    magnet_fine_ratio: float = number(0.6, "ratio", 0.1, 1, "The same for fines, against medium grains")
     magnet_flake_ratio: float = number(1.1, "ratio", 0.5, 1.3, "The same for flakes")
     magnet_capacity_kg: float = number(0.75, "kg", 0.05, 10, "Dry magnetite at which it holds hardly more")
     strainer_share: float = number(0.025, "share", 0, 1, "Magnetite that ends in strainer and machine base, one pass")
@@ -134,6 +148,13 @@ class ReleaseParameters(Checked):
     loosen_floor: float = number(0.02, "share", 0, 1, "Part of that rate without flow, in the days of a pre-dose too")
     loosen_kj_mol: float = number(32, "kJ/mol", 0, 120, "Activation energy of loosening (heat softens rust)")
     reference_m_s: float = number(0.25, "m/s", 0.02, 2, "Velocity along the bottom header at which it is stated")
+    fresh_chemical: float = number(
+        0.5, "ratio", 0, 1, "Loosening with cleaner that goes in on the day, against that after long contact"
+    )
+    contact_days: float = number(3, "days", 0.1, 30, "Days of contact in which all but 37 % of the rest is gained")
+    valve_strain: float = number(
+        0.12, "share", 0, 1, "Flakes and sand that a joint through valves holds back in one pass, and lets lie there"
+    )
     chemical_days: float = number(6, "days", 0.5, 60, "Days in which the chemical is used up by a factor e")
     dose_exponent: float = number(0.5, "-", 0, 2, "Effect grows with dose / label dose to this power")
     lift_per_min: float = number(0.18, "1/min", 0, 2, "Loose → carried where all grains are beyond their threshold")

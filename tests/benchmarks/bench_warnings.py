@@ -40,7 +40,7 @@ from synthetic_data.simulate import simulate_to_folder
 
 TABLES = (*WATCH_TABLES, "ftr_outcome")
 KEY = ["firm_id", "job_id"]
-TRUTH = ["job_fault", "job_fault_from", "job_is_one_pipe", "job_has_sand"]
+TRUTH = ["job_fault", "job_fault_from", "job_is_one_pipe", "job_has_sand", "job_volume_l"]
 Frames = dict[str, pd.DataFrame]
 
 

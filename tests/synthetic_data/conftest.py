@@ -97,6 +97,8 @@ def still_house(emitters: int, kind: str, length_mm: float, layout: int) -> Hous
         antifreeze=np.zeros(1, dtype=bool),
         buffer_l=np.zeros(1),
         coil_l=np.zeros(1),
+        valve_factor=np.ones(present.shape),
+        is_steel=np.zeros(1, dtype=bool),
     )
 
 
@@ -202,6 +204,7 @@ def still_plan(house: Houses, **changed: float) -> Plans:
         "wet_ratio": 1.9,
         "set_point_c": 60.0,
         "mains_l_min": 16.0,
+        "dump_minutes": 0.0,
         "diligence": 0.0,
         "lunch_at_min": 720,
         "lunch_minutes": 0,

@@ -12,7 +12,16 @@ from models.catch.exhaustion.exhaustion_forecast import LEVEL_SHARE, Outlook
 from models.catch.records.job import JobCatch, emitter_curve, house_curve
 from models.catch.records.ragged_arrays import Floats
 from models.catch.records.watch_result import SaturatingFit
-from models.catch.warnings import flow_falls, flow_low, goes_past, other_debris, pressure_falls, too_clean, trap_full
+from models.catch.warnings import (
+    flow_falls,
+    flow_low,
+    goes_past,
+    no_way_through,
+    other_debris,
+    pressure_falls,
+    too_clean,
+    trap_full,
+)
 from models.catch.warnings.weighing_checks import doubts
 from pipeline.contract.findings import Finding
 
@@ -28,6 +37,7 @@ RULES: dict[str, Rule] = {
     "other_debris": other_debris.warn,
     "flow_falls": flow_falls.warn,
     "flow_low": flow_low.warn,
+    "no_way_through": no_way_through.warn,
     "goes_past": goes_past.warn,
     "pressure_falls": pressure_falls.warn,
     "trap_full": trap_full.warn,

@@ -21,11 +21,11 @@ def constant(emitter, source, jobs=JOBS, months=66):
     return Course(np.full((jobs, 1), emitter) * years, np.full((jobs, 1), source) * years, *(nothing,) * 5)
 
 
-def draw(chunk, course, others=(0.0, 0.0, 0.0), days=365, p=USUAL):
+def draw(chunk, course, others=(0.0, 0.0, 0.0), days=365, p=USUAL, early=np.inf):
     houses = replace(chunk.houses, layout=np.resize(chunk.houses.layout, JOBS))
     rates = np.tile(np.array(others), (JOBS, 1))
     last, followed = np.zeros(JOBS, dtype=np.int64), np.full(JOBS, days)
-    return callbacks.call_back(np.random.default_rng(1), houses, course, rates, last, followed, p)
+    return callbacks.call_back(np.random.default_rng(1), houses, course, rates, last, followed, p, np.full(JOBS, early))
 
 
 @pytest.mark.parametrize("hazard", [0.05, 0.3])
@@ -44,6 +44,25 @@ def test_other_causes_come_by_their_own_hazards(chunk):
     for cause, hazard in (("boiler_fault", 0.1), ("leak", 0.05), ("other", 0.02)):
         # Poisson count: four standard errors
         assert (causes == cause).sum() == pytest.approx(hazard * JOBS, abs=4 * np.sqrt(hazard * JOBS))
+    assert not calls.is_debris.any()
+
+
+def test_what_the_clean_laid_bare_leaks_within_weeks_and_the_more_the_older_the_steel(chunk):
+    """Chance 0.012 + 0.0004 a year of age; found within 30 days: 1 − e^(−30/12) of them."""
+    houses = replace(chunk.houses, age_years=np.repeat([0, 50], JOBS))
+    days = callbacks.early_leak_days(np.random.default_rng(1), houses, USUAL).reshape(2, JOBS)
+
+    for row, chance in zip(days, (0.012, 0.032), strict=True):
+        assert np.isfinite(row).mean() == pytest.approx(chance, abs=3 * np.sqrt(chance / JOBS))
+        assert (row <= 30).mean() == pytest.approx(chance * (1 - np.exp(-30 / 12)), abs=3 * np.sqrt(chance / JOBS))
+
+
+def test_an_early_leak_is_a_leak_and_no_debris(chunk):
+    calls = draw(chunk, constant(0.0, 0.0), early=9.5)
+
+    assert len(calls.row) == JOBS
+    assert set(calls.days.tolist()) == {10}
+    assert set(np.array(CAUSES)[calls.cause]) == {"leak"}
     assert not calls.is_debris.any()
 
 

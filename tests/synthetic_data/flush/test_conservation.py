@@ -63,7 +63,7 @@ def test_what_settles_elsewhere_is_missed_where_it_was_lifted(chunk):
 
 @pytest.mark.parametrize("scenario", sorted(SCENARIOS))
 def test_the_truth_file_adds_up_in_every_scenario(scenario, drawn):
-    truth = truth_rows(drawn(scenario, 250, 8)[0]).to_pandas()
+    truth = truth_rows(drawn(scenario, 100, 8)[0]).to_pandas()
     before = truth.loose_before_kg + truth.consolidated_before_kg + truth.moved_in_kg
     after = truth[["caught_kg", "strainer_kg", "trapped_unweighed_kg", "rinsed_kg", "residual_kg"]].sum(axis=1)
 
@@ -87,7 +87,7 @@ def test_nothing_is_ever_negative(chunk):
 
 @pytest.mark.parametrize("scenario", sorted(SCENARIOS))
 def test_every_number_of_every_scenario_is_finite(scenario, drawn):
-    chunk = drawn(scenario, 250, 8)[0]
+    chunk = drawn(scenario, 100, 8)[0]
     readings, end = chunk.flush.readings, chunk.flush.end
 
     for part in (end, readings, chunk.fouling, chunk.survey, chunk.systems, chunk.flush.weighings):

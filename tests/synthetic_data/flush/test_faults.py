@@ -101,12 +101,16 @@ def test_a_throttled_connection_shows_in_the_flow(faulty, logs):
     assert np.median(first / second) < 0.6
 
 
-def test_a_filling_strainer_shows_in_flow_that_falls_away(faulty, logs):
+def test_a_filling_strainer_shows_in_flow_that_falls_away_unless_someone_looks_into_it(faulty, logs):
     fall = pl.col("flow_l_min").drop_nulls().tail(3).mean() / pl.col("flow_l_min").drop_nulls().head(2).mean()
-    first, second = both(logs, jobs_with(faulty, "filling_strainer"), "readings", fall)
+    looks = set(job_ids(faulty)[faulty.plans.strainer_checked])
+    filling = jobs_with(faulty, "filling_strainer")
+    seen, left = ([job for job in filling if (job in looks) == is_seen] for is_seen in (True, False))
+    falls = [np.median(np.divide(*both(logs, jobs, "readings", fall))) for jobs in (seen, left)]
 
-    assert len(first) > 15
-    assert np.median(first) < 0.75 * np.median(second)
+    assert min(len(seen), len(left)) > 5
+    # left alone for an hour it holds 1.5 capacities: 1 / √(1 + 1.5²) = 0.55 of the flow; emptied at 0.75 it is above
+    assert falls[1] < 0.65 < falls[0]
 
 
 def test_a_weeping_joint_shows_in_the_pressure(faulty, logs, sound):

@@ -6,16 +6,21 @@ import numpy as np
 import pytest
 
 from synthetic_data.flush.flush_state import RINSING
+from synthetic_data.flush.moves import DAY_MINUTES
 from synthetic_data.illustrations.trace import JobTrace, trace_job
 from synthetic_data.illustrations.trace_words import events, flush_minute, house_words, plan_words
 
 
 @pytest.fixture(scope="module")
 def trace() -> JobTrace:
-    """A job of the usual world in which one emitter at a time has the flow."""
+    """A job of one day of the usual world in which one emitter at a time has the flow, from morning to after lunch."""
     for job in range(1, 40):
         found = trace_job("usual", 5, job, jobs=40)
-        if found.plans.isolation[0] == 0 and found.plans.lunch_minutes[0] > 0 and found.clock_min[-1] > 14 * 60:
+        if (
+            found.plans.isolation[0] == 0
+            and found.plans.lunch_minutes[0] > 0
+            and 14 * 60 < found.clock_min[-1] < DAY_MINUTES
+        ):
             return found
     raise AssertionError("no such job")
 

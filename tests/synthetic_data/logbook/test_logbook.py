@@ -26,7 +26,7 @@ JOB = ["firm_id", "job_id"]
 
 @pytest.fixture(scope="module", params=sorted(SCENARIOS))
 def tables(request, drawn):
-    chunk = drawn(request.param, 250, 8)[0]
+    chunk = drawn(request.param, 100, 8)[0]
     return write_tables(stream(8, "gaps"), stream(8, "readings"), chunk)
 
 

@@ -187,6 +187,18 @@ def test_other_debris_is_told_by_the_scale_and_not_by_dirty_water() -> None:
     assert "other_debris" not in codes(job(SOUND, turbidity_ntu=[9000.0] * 8))
 
 
+def test_an_emitter_that_lets_nothing_through_is_told_only_where_the_others_flow() -> None:
+    setup = Setup("sealed", 40.0, isolation="one_at_a_time", connection="boiler_flow_return")
+    each = [1, 1, 2, 2, 3, 3, 4, 4]
+    blocked, low = ([15.0] * 7 + [last] for last in (2.0, 7.0))
+    told = replace(job(SOUND, flow_l_min=blocked, emitter_no=each), setup=setup)
+
+    assert "no_way_through" in codes(told)
+    assert "no_way_through" not in codes(replace(told, setup=replace(setup, isolation="groups")))
+    assert "no_way_through" not in codes(replace(job(SOUND, flow_l_min=low, emitter_no=each), setup=setup))
+    assert "no_way_through" not in codes(replace(job(SOUND, flow_l_min=[2.0] * 8, emitter_no=each), setup=setup))
+
+
 def test_under_a_quarter_of_a_kilogram_of_other_debris_is_not_told_however_little_the_magnet_gave() -> None:
     little = job([10.0] * 3)
 
