@@ -190,7 +190,7 @@ def _against_others(_: Book, build: Path, bars: Bars, **given: Any) -> object:
     return against_others_of_build(build, bars, **given)
 
 
-WORKS = {"learn": _learn, "audit": _audit, "against_others": _against_others}
+WORKS: dict[str, Callable[..., object]] = {"learn": _learn, "audit": _audit, "against_others": _against_others}
 
 
 def main(folder: Path, build: Path, work: str) -> None:

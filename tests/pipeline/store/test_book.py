@@ -16,7 +16,7 @@ from pipeline.intake.load import load
 from pipeline.store.book import Book, read, read_records, read_table
 from pipeline.store.export import export_table, write_frame
 from pipeline.store.job_reads import OF_JOB, find_job, rows_of_job
-from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, NEIGHBOUR, WriteLog
+from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, NEIGHBOUR, NEIGHBOURS_JOBS, WriteLog
 
 
 def test_a_book_that_is_not_there_is_told_with_the_remedy(tmp_path: Path) -> None:
@@ -43,7 +43,7 @@ def test_a_damaged_build_is_told_and_the_next_load_mends_it(tmp_path: Path, hand
     with pytest.raises(BookError, match=r"is damaged .*`sludgebook rebuild"):
         read_table(book.current(), "jobs")
     load([HAND_WRITTEN], book)
-    assert len(read_table(book.current(), "jobs")) == 10
+    assert len(read_table(book.current(), "jobs")) == 10 + len(NEIGHBOURS_JOBS)
 
 
 def test_a_build_held_by_another_program_is_told(tmp_path: Path, hand_report: tuple[Book, object]) -> None:
@@ -58,7 +58,7 @@ def test_a_build_held_by_another_program_is_told(tmp_path: Path, hand_report: tu
         with pytest.raises(BookError, match="is locked by another program"):
             read_table(build, "jobs")
         other.communicate()
-    assert len(read_table(build, "jobs")) == 10
+    assert len(read_table(build, "jobs")) == 10 + len(NEIGHBOURS_JOBS)
 
 
 def test_parameters_are_values_never_text(hand_report: tuple[Book, object]) -> None:

@@ -19,15 +19,16 @@ from tests.pipeline.conftest import HAND_WRITTEN, neighbours_log
 ODD = ("year=2025", "books [1]", "50 % 'own' ümlaut, {a,b}")
 
 
-def test_a_book_in_an_odd_folder_is_loaded_twice_verified_and_asked(tmp_path: Path) -> None:
-    """Two batches, so that the second build is renewed from the first, and a reject to mend."""
+def test_a_book_in_an_odd_folder_is_loaded_twice_verified_and_asked(
+    tmp_path: Path, hand_report: tuple[Book, object]
+) -> None:
+    """Two batches, so that the second build is renewed from the first, and a reject to mend; all as in a plain folder."""
     folder = tmp_path.joinpath(*ODD)
     folder.mkdir(parents=True)
     shutil.copytree(HAND_WRITTEN, folder / "logs [2025]")
-    plain, odd = Book(tmp_path / "plain"), Book(folder / "book")
-    for book, logs in ((plain, HAND_WRITTEN), (odd, folder / "logs [2025]")):
-        load([neighbours_log(book.path.with_name(f"{book.path.name}-log"))], book)
-        load([logs], book)
+    plain, odd = hand_report[0], Book(folder / "book")
+    for logs in (neighbours_log(folder / "neighbours"), folder / "logs [2025]"):
+        load([logs], odd)
 
     for table in ("jobs", "readings", "ftr_catch_curve", "ledger"):
         assert read_table(odd.current(), table).equals(read_table(plain.current(), table))
