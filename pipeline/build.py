@@ -21,6 +21,7 @@ from pipeline.contract.findings import SludgebookError
 from pipeline.contract.firm import Firm
 from pipeline.contract.reference_tables import reference_path
 from pipeline.store.book import Book, new_build, sql_text
+from pipeline.store.checked_files import every_file
 
 CORE_STEPS = (
     "staging/stg_job_spans",
@@ -107,11 +108,11 @@ def build_whole(book: Book, batches: list[str], part: Path, progress: Progress |
 def attach_checked(connection: duckdb.DuckDBPyConnection, folders: list[Path]) -> None:
     """Make `checked_<table>` readable: the Parquet files of all batches, as they stand on disk."""
     for name in JOB_LOG:
-        files = [str(folder / name / "*.parquet") for folder in folders]
-        connection.register("checked_" + name, connection.read_parquet(files))
+        files = [every_file(folder / name) for folder in folders]
+        connection.register("checked_" + name, connection.read_parquet(files, hive_partitioning=False))
     for name in ACCOUNTS:
-        files = [str(folder / f"{name}.parquet") for folder in folders]
-        connection.register("checked_" + name, connection.read_parquet(files))
+        files = [every_file(folder, f"{name}.parquet") for folder in folders]
+        connection.register("checked_" + name, connection.read_parquet(files, hive_partitioning=False))
 
 
 def attach_settings(connection: duckdb.DuckDBPyConnection, firm: Firm) -> None:

@@ -36,6 +36,7 @@ from pipeline.contract.whole_files import replace_file, sync_folder
 from pipeline.intake.set_aside import build_keys
 from pipeline.intake.write_faults import is_of_the_disk
 from pipeline.store.book import Book, is_damaged, new_build
+from pipeline.store.checked_files import read_checked, scan_checked
 
 LARGEST_SHARE = 0.2
 """A batch that touches more of the jobs than this is built whole: it is then the quicker way."""
@@ -114,7 +115,7 @@ def _discard(part: Path) -> None:
 def _renewed(book: Book, batches: list[str], earlier: Path, part: Path, progress: Progress | None) -> bool:
     """Build `part` from the earlier build; False when the whole must be built after all."""
     folders = [book.checked / batch for batch in batches]
-    touched = pl.read_parquet(folders[-1] / "spans.parquet").select(TIE).unique(maintain_order=True)
+    touched = read_checked(folders[-1] / "spans.parquet").select(TIE).unique(maintain_order=True)
     with new_build(Path(":memory:")) as scratch:
         if not _can_renew(scratch, earlier, touched):
             return False
@@ -156,18 +157,18 @@ def _can_renew(scratch: duckdb.DuckDBPyConnection, earlier: Path, touched: pl.Da
 
 def attach_touched(scratch: duckdb.DuckDBPyConnection, folders: list[Path], touched: pl.DataFrame) -> None:
     """Make the checked rows of the touched jobs readable; only batches that hold any are opened."""
-    spans = pl.concat(pl.read_parquet(folder / "spans.parquet") for folder in folders)
+    spans = pl.concat(read_checked(folder / "spans.parquet") for folder in folders)
     spans = spans.join(touched, on=TIE, how="semi")
     put_table(scratch, "checked_spans", spans)
     numbers = set(spans["batch_no"])
-    sources = {folder: pl.read_parquet(folder / "sources.parquet") for folder in folders}
+    sources = {folder: read_checked(folder / "sources.parquet") for folder in folders}
     holding = [f for f, source in sources.items() if f == folders[-1] or set(source["batch_no"]) & numbers]
     put_table(scratch, "checked_sources", pl.concat(sources.values()))
     for name in JOB_LOG:
-        rows = pl.scan_parquet([folder / name / "*.parquet" for folder in holding])
+        rows = scan_checked([folder / name for folder in holding])
         put_table(scratch, "checked_" + name, rows.join(touched.lazy(), on=TIE, how="semi").collect())
     for name in ("rejects", "warnings"):
-        rows = pl.scan_parquet([folder / f"{name}.parquet" for folder in holding])
+        rows = scan_checked(holding, f"{name}.parquet")
         put_table(scratch, "checked_" + name, rows.join(touched.lazy(), on=TIE, how="semi").collect())
 
 

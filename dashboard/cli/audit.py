@@ -19,9 +19,11 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
     `firm_id`: of that firm's jobs alone, and beside them its effects against the unnamed others of the book.
     """
     book = book_at(path)
+    from dashboard.services import apart
     from dashboard.services.auditing import audit_of_book
 
-    found, view = audit_of_book(book, firm_id, text.bars)
+    with apart.commanded(book.path, text.bars, text.say_aside) as bars:
+        found, view = audit_of_book(book, firm_id, bars)
     if text.wants_json(as_json):
         data = found.as_dict()
         against = {} if view is None else {"against_others": view.as_dict()}

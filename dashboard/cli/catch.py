@@ -34,21 +34,23 @@ def say_effects(learnt: Learnt | None) -> None:
 def replay(path: Path, at: str, as_json: bool | None) -> None:
     """Print every finished job's forecast at shares of its flush and what followed: JSON lines, or scores as text."""
     book = book_at(path)
-    from dashboard.services import replaying
+    from dashboard.services import apart, replaying
     from dashboard.services.build_tables import whole_tables
     from models.catch.replay import checked_shares
 
     shares = checked_shares(_shares(at))
     read = whole_tables(book.current())
     jobs = replaying.past_jobs(read, book.firm())
-    with text.progress("Replaying") as show:
-        rows = replaying.replay(jobs, shares, lambda done, of: show(done, of, f"{done:,} of {of:,}"))
-        if text.wants_json(as_json):
-            for row in rows:
-                text.json_line(row.as_json())
-            return
-        told = list(rows)
-    _print_scores(replaying.scores(told, jobs, read, text.bars))
+    with apart.commanded(book.path, text.bars, text.say_aside) as bars:
+        with bars("Replaying") as show:
+            rows = replaying.replay(jobs, shares, show)
+            if text.wants_json(as_json):
+                for row in rows:
+                    text.json_line(row.as_json())
+                return
+            told = list(rows)
+        found = replaying.scores(told, jobs, read, bars)
+    _print_scores(found)
 
 
 def _shares(at: str) -> list[float]:

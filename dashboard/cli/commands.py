@@ -108,9 +108,10 @@ def train(path: Path, as_json: bool | None) -> None:
     """Fit and store the models of the current build."""
     book = book_at(path)
     from dashboard.cli.catch import say_effects
-    from dashboard.services import training
+    from dashboard.services import apart, training
 
-    done = training.train(book, bars=text.bars)
+    with apart.commanded(book.path, text.bars, text.say_aside) as bars:
+        done = training.train(book, bars=bars)
     text.trained(done.as_json(), as_json)
     if not text.wants_json(as_json):
         say_effects(done.catch)

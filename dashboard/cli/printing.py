@@ -30,6 +30,11 @@ def say(line: str) -> None:
     typer.echo(shown(line))
 
 
+def say_aside(line: str) -> None:
+    """One line on standard error, beside what a program reads."""
+    typer.echo(shown(line), err=True)
+
+
 def say_error(sentence: str) -> None:
     """One sentence on standard error."""
     typer.echo(f"sludgebook: {shown(sentence)}", err=True)
@@ -86,7 +91,7 @@ def progress(title: str) -> Iterator[Show]:
 def bars(title: str) -> Iterator[Callable[[int, int], None]]:
     """The bar of one stage of a service."""
     with progress(title) as show:
-        yield lambda done, of: show(done, of, "")
+        yield lambda done, of: show(done, of, f"{done:,} of {of:,}")
 
 
 def table(headings: list[str], rows: list[list[str]], title: str = "") -> None:

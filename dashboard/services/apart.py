@@ -12,7 +12,7 @@ import os
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -30,6 +30,7 @@ from pipeline.store.book import Book
 LOCK, STATUS = ".working.lock", ".working.json"
 LOOKS_SECONDS = 0.5
 """How often one that waits for its turn looks again."""
+COMMAND = "sludgebook"
 POLITE = 5
 """How much nicer to others than the pages (POSIX)."""
 STOPPED = "The work stopped before it was done; the book is as it was. Try again."
@@ -102,12 +103,32 @@ def _told(process: subprocess.Popen[str], show: Show) -> Any:
 
 @contextmanager
 def turn(folder: Path) -> Iterator[None]:
-    """One piece of heavy work at a time on a book: waits until it is its turn."""
-    with FileLock(folder / LOCK, poll_interval=LOOKS_SECONDS):
-        try:
-            yield
-        finally:
+    """One piece of heavy work at a time on a book: waits until it is its turn. A book that takes no file has no turns:
+    what only reads it goes on, what writes to it says itself that it cannot."""
+    lock = FileLock(folder / LOCK, poll_interval=LOOKS_SECONDS)
+    try:
+        lock.acquire()
+    except OSError:
+        yield
+        return
+    try:
+        yield
+    finally:
+        with suppress(OSError):
             (folder / STATUS).unlink(missing_ok=True)
+        lock.release()
+
+
+@contextmanager
+def commanded(folder: Path, bars: Bars, say: Callable[[str], None]) -> Iterator[Bars]:
+    """The same for a command, whose process is its own: it says for what it waits, notes how far it is for the pages,
+    and is nicer to others."""
+    if (other := at_work(folder)) is not None:
+        say(f"Waits until other work on this book is done: {other.what.lower()}.")
+    if Path(getattr(sys.modules["__main__"], "__file__", None) or "").stem == COMMAND:
+        yield_to_others()  # not where the command is called within another program
+    with turn(folder):
+        yield noted(folder, bars)
 
 
 def noted(folder: Path, bars: Bars) -> Bars:
@@ -169,7 +190,7 @@ def _against_others(_: Book, build: Path, bars: Bars, **given: Any) -> object:
     return against_others_of_build(build, bars, **given)
 
 
-WORKS = {"learn": _learn, "audit": _audit, "against_others": _against_others}
+WORKS: dict[str, Callable[..., object]] = {"learn": _learn, "audit": _audit, "against_others": _against_others}
 
 
 def main(folder: Path, build: Path, work: str) -> None:

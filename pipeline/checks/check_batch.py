@@ -36,6 +36,7 @@ from pipeline.readers.parquet_slices import parquet_slices
 from pipeline.readers.text_tables import TextTable
 from pipeline.readers.typed_rows import as_text
 from pipeline.store.book import Book
+from pipeline.store.checked_files import scan_checked
 from pipeline.store.received import Batch
 
 STAMP = "stamp.json"
@@ -260,7 +261,7 @@ def _conflicts(source: _Source, part: Path) -> list[pl.DataFrame]:
         spans = spans.filter(~pl.col("is_tidy"))
     if not spans.height:
         return []
-    every = pl.scan_parquet(part / source.table.name / f"{source.number:03d}-*.parquet")
+    every = scan_checked([part / source.table.name], f"{source.number:03d}-*.parquet")
     tie = ["firm_id", "job_id"]
     return [conflicts(source.table, source.file, every.join(spans.lazy(), on=tie, how="semi").collect())]
 

@@ -17,6 +17,7 @@ from pipeline.contract.columns import Table
 from pipeline.contract.findings import Finding
 from pipeline.readers.text_tables import LINE
 from pipeline.store.book import Book, read_arrow
+from pipeline.store.checked_files import read_checked, scan_checked
 from pipeline.store.received import Batch
 
 TIE = ["firm_id", "job_id"]
@@ -60,7 +61,7 @@ def replaced_since(book: Book, batch: Batch, everything: list[Batch], today: dat
 
 def _due(book: Book, batch: Batch, today: date) -> int:
     """Rows that were rejected for lying ahead of the day of loading, and would not be today."""
-    faults = pl.read_parquet(book.checked / batch.batch_id / "rejects.parquet")
+    faults = read_checked(book.checked / batch.batch_id / "rejects.parquet")
     day = pl.col("value").str.slice(0, 10).str.to_date("%Y-%m-%d", strict=False)
     ahead = faults.filter(pl.col("reason").str.ends_with(_AHEAD) & (day <= today))
     return ahead.select("source_no", LINE).n_unique() if ahead.height else 0
@@ -83,14 +84,14 @@ def _replaced(book: Book, batch: Batch, later: list[Batch], table: Table) -> int
 
 
 def _jobs(folder: Path, table: Table) -> pl.DataFrame:
-    spans = pl.read_parquet(folder / "spans.parquet")
+    spans = read_checked(folder / "spans.parquet")
     return spans.filter(pl.col("table_name") == table.name).select(TIE).unique()
 
 
 def _newest(folders: list[Path], table: Table, jobs: pl.DataFrame, outside: pl.DataFrame) -> pl.DataFrame:
     """The last version of each row of some jobs in some batches, rejected rows left out."""
-    rows = pl.scan_parquet([f / table.name / "*.parquet" for f in folders], hive_partitioning=False)
-    faults = pl.concat(pl.read_parquet(f / "rejects.parquet").select(_PLACE) for f in folders)
+    rows = scan_checked(f / table.name for f in folders)
+    faults = pl.concat(read_checked(f / "rejects.parquet").select(_PLACE) for f in folders)
     kept = rows.join(jobs.lazy(), on=TIE, how="semi").collect()
     kept = kept.join(faults, on=_PLACE, how="anti").join(outside, on=_PLACE, how="anti")
     return kept.sort(_PLACE).unique(list(table.key), keep="last", maintain_order=True)

@@ -22,6 +22,7 @@ from pipeline.intake.write_faults import reading_checked
 from pipeline.readers.files import LINE
 from pipeline.renew import TIE, attach_touched
 from pipeline.store.book import Book, new_build
+from pipeline.store.checked_files import read_checked, scan_checked
 from pipeline.store.received import Batch, batches
 
 Place = tuple[int, int, int]
@@ -72,7 +73,7 @@ def find_any_job(book: Book, name: str) -> tuple[str, str]:
     """(firm_id, job_id) of `JOB` or `FIRM/JOB` among all rows ever received; BadInput when there is none or many."""
     folders = [book.checked / batch.batch_id for batch in _checked(book)]
     with reading_checked(book):
-        frames = [pl.read_parquet(folder / f"{part}.parquet").select(TIE) for folder in folders for part in _NAMING]
+        frames = [read_checked(folder / f"{part}.parquet").select(TIE) for folder in folders for part in _NAMING]
     known = pl.concat(frames).drop_nulls().unique(maintain_order=True)
     firm, _, job = name.rpartition("/")
     found = known.filter((pl.col("job_id") == job) & ((pl.col("firm_id") == firm) | pl.lit(not firm)))
@@ -131,8 +132,8 @@ def _accepted_rows(scratch: duckdb.DuckDBPyConnection, table: Table) -> list[_Ro
 
 def _faults(book: Book, everything: list[Batch], job: pl.DataFrame) -> list[dict[str, Any]]:
     """Faults of the job's rows in every batch, also in one that holds no good row of it."""
-    files = [book.checked / batch.batch_id / "rejects.parquet" for batch in everything]
-    found = pl.scan_parquet(files, hive_partitioning=False).join(job.lazy(), on=TIE, how="semi").collect()
+    folders = [book.checked / batch.batch_id for batch in everything]
+    found = scan_checked(folders, "rejects.parquet").join(job.lazy(), on=TIE, how="semi").collect()
     return list(found.iter_rows(named=True))
 
 

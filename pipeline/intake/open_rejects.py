@@ -24,6 +24,7 @@ from pipeline.contract.findings import SludgebookError
 from pipeline.readers.files import LINE, read_text_table
 from pipeline.renew import TIE
 from pipeline.store.book import Book, read_arrow, read_records
+from pipeline.store.checked_files import read_checked, scan_checked
 from pipeline.store.received import Batch, batches
 
 PLACE_HEADING = "(line)"
@@ -97,7 +98,7 @@ def _came_again(book: Book, rows: tuple[RejectedRow, ...], everything: list[Batc
     known = pl.DataFrame(places, schema=["row", *_PLACED], orient="row").join(
         _jobs_of_rejects(book, everything), on=_PLACED, how="inner"
     )
-    spans = [pl.read_parquet(_checked(book, batch) / "spans.parquet").select(_OF_JOB) for batch in everything]
+    spans = [read_checked(_checked(book, batch) / "spans.parquet").select(_OF_JOB) for batch in everything]
     came = pl.concat([*spans, known.select(_OF_JOB)]).unique()
     often = came.group_by("table_name", *TIE).len().filter(pl.col("len") > 1)
     keyed = _with_keys(known.join(often, on=["table_name", *TIE], how="semi"), rows, by_id)
@@ -119,8 +120,8 @@ def _checked(book: Book, batch: Batch) -> Path:
 def _jobs_of_rejects(book: Book, everything: list[Batch]) -> pl.DataFrame:
     """Firm and job of every rejected row whose firm and job can be read."""
     columns = [*_PLACED, *TIE]
-    found = [pl.read_parquet(_checked(book, batch) / "rejects.parquet").select(columns) for batch in everything]
-    sources = pl.concat(pl.read_parquet(_checked(book, batch) / "sources.parquet") for batch in everything)
+    found = [read_checked(_checked(book, batch) / "rejects.parquet").select(columns) for batch in everything]
+    sources = pl.concat(read_checked(_checked(book, batch) / "sources.parquet") for batch in everything)
     visit = pl.DataFrame(read_arrow(book.current(), "visit_rejects"))
     found.append(visit.join(sources, on=["batch_no", "source_no"]).select(columns))
     return pl.concat(found).drop_nulls(TIE).unique(maintain_order=True)
@@ -155,8 +156,7 @@ def by_source(rows: Iterable[tuple[int, RejectedRow]]) -> dict[tuple[str, str, s
 def _standing_keys(book: Book, everything: list[Batch], keyed: pl.DataFrame, table: str) -> pl.DataFrame:
     """Keys that stand in the checked rows of the same jobs, in the spelling of `_with_keys`."""
     jobs = keyed.filter(pl.col("table_name") == table).select(TIE).unique().lazy()
-    files = [_checked(book, batch) / table / "*.parquet" for batch in everything]
-    every = pl.scan_parquet(files, hive_partitioning=False).join(jobs, on=TIE, how="semi")
+    every = scan_checked(_checked(book, batch) / table for batch in everything).join(jobs, on=TIE, how="semi")
     key = pl.col(row_key(JOB_LOG[table])[0]).cast(pl.String).alias("key")
     return every.select("batch_no", pl.lit(table).alias("table_name"), *TIE, key).collect()
 

@@ -11,6 +11,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import Finding
 from pipeline.store.book import Book, new_build, read_arrow, read_records
 from pipeline.store.build_faults import make_again, unreadable
+from pipeline.store.checked_files import read_checked
 
 _COLUMNS = """
 select table_name, string_agg(column_name || ' ' || data_type, ', ' order by column_index) as columns
@@ -58,7 +59,7 @@ def _same_rows(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
 def count_findings(current: Path, shadow: Book, batch_ids: list[str]) -> list[Finding]:
     """Whether each source's five states add up to its rows, the rows are those of the files, and the accepted stand."""
     ledger = pl.DataFrame(read_arrow(current, "ledger"))
-    sources = pl.concat(pl.read_parquet(shadow.checked / batch / "sources.parquet") for batch in batch_ids)
+    sources = pl.concat(read_checked(shadow.checked / batch / "sources.parquet") for batch in batch_ids)
     key = ["batch_id", "file", "table_name"]
     rows = sources.group_by(key).agg(pl.col("rows").sum().alias("rows_in_file"))
     both = rows.join(ledger.group_by(key).agg(pl.col("rows", *_STATES).sum()), on=key, how="full", coalesce=True)

@@ -14,6 +14,7 @@ import polars as pl
 from pipeline.contract.findings import Finding
 from pipeline.contract.plain_names import as_typed
 from pipeline.store.book import Book
+from pipeline.store.checked_files import read_checked
 from pipeline.store.received import AGAIN, MANIFEST, Batch, content_id
 
 _BLOCK = 1 << 20
@@ -92,7 +93,7 @@ def _same_rows(stands: Path, again: Path) -> bool:
     if filecmp.cmp(stands, again, shallow=False):
         return True
     try:
-        frames = [pl.read_parquet(path, hive_partitioning=False) for path in (stands, again)]
+        frames = [read_checked(path) for path in (stands, again)]
     except (OSError, pl.exceptions.PolarsError):
         return False
     return frames[0].schema == frames[1].schema and frames[0].equals(frames[1])

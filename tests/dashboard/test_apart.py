@@ -7,6 +7,8 @@ import shutil
 import sys
 import threading
 import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,6 +18,7 @@ from filelock import FileLock
 
 from dashboard.services import apart, auditing, training
 from dashboard.services.build_tables import whole_tables
+from dashboard.services.progress import Bars, no_bars
 from models.practice.cohort.audited_jobs import Scope
 from models.refusals import Refusal
 from pipeline.contract.findings import BookError
@@ -98,3 +101,51 @@ def test_the_mark_of_one_that_was_killed_counts_for_nothing(book: Book) -> None:
     assert apart.at_work(book.path) is None
     with FileLock(book.path / apart.LOCK):
         assert apart.at_work(book.path) == apart.AtWork("Training", 3, 9)
+
+
+def test_a_command_says_for_what_it_waits_and_pages_see_how_far_it_is(book: Book) -> None:
+    said: list[str] = []
+    drawn: list[tuple[int, int]] = []
+    seen: list[apart.AtWork | None] = []
+
+    @contextmanager
+    def bars(_: str) -> Iterator[Callable[[int, int], None]]:
+        yield lambda *step: drawn.append(step)
+
+    with apart.turn(book.path):
+        (book.path / apart.STATUS).write_text('{"what": "Training", "done": 3, "of": 9}', encoding="utf-8")
+        thread = threading.Thread(target=commanded, args=(book, bars, said, seen))
+        thread.start()
+        while not said:
+            time.sleep(0.01)
+        assert seen == []
+    thread.join()
+
+    assert said == ["Waits until other work on this book is done: training."]
+    assert seen == [apart.AtWork("Replaying", 0, 1), apart.AtWork("Replaying", 2, 5)]
+    assert drawn == [(2, 5)]
+    assert apart.at_work(book.path) is None
+
+
+def commanded(book: Book, bars: Bars, said: list[str], seen: list[apart.AtWork | None]) -> None:
+    with apart.commanded(book.path, bars, said.append) as noted, noted("Replaying") as show:
+        seen.append(apart.at_work(book.path))
+        show(2, 5)
+        seen.append(apart.at_work(book.path))
+
+
+def test_a_command_is_no_slower_a_process_where_it_is_called_from_another_program(book: Book) -> None:
+    before = os.nice(0) if hasattr(os, "nice") else 0
+    with apart.commanded(book.path, no_bars, print):
+        pass
+
+    assert before == (os.nice(0) if hasattr(os, "nice") else 0)
+
+
+def test_a_book_that_takes_no_file_is_worked_on_all_the_same(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError("read-only")
+
+    monkeypatch.setattr(FileLock, "acquire", refuse)
+    with apart.turn(book.path):
+        assert apart.at_work(book.path) is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from dashboard import data
 from dashboard.data.curves import curves_by_job
+from dashboard.data.jobs import learnt_models
 from models.catch.band import picked, totals
 from pipeline.contract.findings import SludgebookError
 from pipeline.intake.load import load
@@ -39,12 +41,15 @@ def test_the_state_of_the_shelf_follows_the_book(
 
 def test_a_read_is_kept_and_handed_out_as_a_copy(opened: str, monkeypatch: pytest.MonkeyPatch) -> None:
     first = data.table(opened, "ftr_outcome")
-    first["magnetite_kg"] = -1.0
+    first.loc[first.index[0], "magnetite_kg"] = -1.0
+    first.iloc[1:3, first.columns.get_loc("magnetite_kg")] = -2.0
+    first["flush_minutes"] = -3.0
+    first.drop(columns=["site_minutes"], inplace=True)
     monkeypatch.setattr("pipeline.store.book.read_table", lambda *_: pytest.fail("read twice"))
 
     second = data.table(opened, "ftr_outcome")
 
-    assert (second["magnetite_kg"].dropna() >= 0).all()
+    assert (second[["magnetite_kg", "flush_minutes", "site_minutes"]].dropna() >= 0).all(axis=None)
 
 
 def test_reads_are_keyed_by_the_build(opened: str, tmp_path: Path) -> None:
@@ -140,3 +145,22 @@ def test_an_empty_build_has_no_curve() -> None:
     nothing, none = np.zeros(0), np.zeros(0, dtype=np.uint64)
 
     assert curves_by_job(none, none, nothing, nothing).size.tolist() == []
+
+
+def test_models_learnt_anew_by_another_process_are_read_anew(
+    page_book: Book, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    shutil.copytree(page_book.path, tmp_path / "book")
+    monkeypatch.setenv("SLUDGEBOOK_BOOK", str(tmp_path / "book"))
+    build = data.shelf().build
+    folder = data.book().models_dir(Path(build))
+
+    before = (data.quote_model(folder), data.backtest(build), learnt_models(folder), data.risk_per_kg(build))
+    again = (data.quote_model(folder), data.backtest(build), learnt_models(folder), data.risk_per_kg(build))
+    for manifest in folder.glob("*/manifest.json"):
+        told = manifest.stat()
+        os.utime(manifest, ns=(told.st_atime_ns, told.st_mtime_ns + 1))
+    anew = (data.quote_model(folder), data.backtest(build), learnt_models(folder), data.risk_per_kg(build))
+
+    assert [one is other for one, other in zip(before, again, strict=True)] == [True] * 4
+    assert [one is other for one, other in zip(before, anew, strict=True)] == [False] * 4

@@ -26,16 +26,17 @@ TIMES = "2025-03-04,2025-03-04T09:00,2025-03-04T15:00"
 
 @pytest.fixture(scope="module")
 def hostile_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Steering characters in a file's name, in ids, in a choice, a number, a time, a note and a heading."""
+    """Steering characters in the name of a file that is left aside, in ids, choices, numbers, times, notes, heads."""
     folder = tmp_path_factory.mktemp("hostile")
     rows = [JOBS, f"J1,sealed,{TIMES}", *(f"J{each},sealed,{TIMES}" for each in EVIL)]
     rows += [f"B{number},{each},{TIMES}" for number, each in enumerate(EVIL)]
     rows += [f"T{number},sealed,{each},," for number, each in enumerate(EVIL)]
-    (folder / f"jobs {EVIL[0]}.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
-    catches = ["job_id,catch_no,caught_at,trap,mass_g,note," + EVIL[1]]
+    (folder / "jobs.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    catches = ["job_id,catch_no,caught_at,trap,mass_g,note," + EVIL[3]]
     catches += [f"J1,{n},2025-03-04T10:0{n},magnet,{100 + n},{each},x" for n, each in enumerate(EVIL, start=1)]
     catches += [f"J1,{n},2025-03-04T11:0{n},magnet,{each},,x" for n, each in enumerate(EVIL, start=5)]
-    (folder / f"catches {EVIL[2].replace('/', '')}.csv").write_text("\n".join(catches) + "\n", encoding="utf-8")
+    (folder / "catches.csv").write_text("\n".join(catches) + "\n", encoding="utf-8")
+    (folder / f"{EVIL[1]} {EVIL[2]}.csv").write_text(f"a;{EVIL[3]}\n{EVIL[1]};1\n", encoding="utf-8")
     return folder
 
 

@@ -18,7 +18,8 @@ from tests.faults import wrong_calls as wrong
 from tests.faults.kill_many import HAND_WRITTEN
 from tests.faults.wrong_calls import LONG, Call
 
-TOO_LONG_S = 200
+BUSY_S, WAITS_S = 20, 60
+"""A call may use so many seconds of the processor, however busy the machine is, and wait for so long by the clock."""
 
 BOOK_COMMANDS = (
     "rejects",
@@ -267,16 +268,19 @@ def places(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 
 @pytest.fixture(autouse=True)
 def _ends() -> Iterator[None]:
-    """A call that waits for ever is a fault, not a test that never ends."""
+    """A call that waits or reads for ever is a fault, not a test that never ends."""
 
-    def late(*_: object) -> None:
-        raise AssertionError(f"the call took more than {TOO_LONG_S} s")
+    def late(number: int, _: object) -> None:
+        raise AssertionError(f"the call took too long ({signal.Signals(number).name})")
 
-    before = signal.signal(signal.SIGALRM, late)
-    signal.alarm(TOO_LONG_S)
+    timers = ((signal.ITIMER_REAL, signal.SIGALRM, WAITS_S), (signal.ITIMER_PROF, signal.SIGPROF, BUSY_S))
+    before = [signal.signal(number, late) for _, number, _ in timers]
+    for timer, _, seconds in timers:
+        signal.setitimer(timer, seconds)
     yield
-    signal.alarm(0)
-    signal.signal(signal.SIGALRM, before)
+    for (timer, number, _), was in zip(timers, before, strict=True):
+        signal.setitimer(timer, 0)
+        signal.signal(number, was)
 
 
 Typed = Callable[[str, dict[str, str]], tuple[int, str]]

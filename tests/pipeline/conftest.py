@@ -1,4 +1,5 @@
-"""A book of the twelve jobs typed in by hand, and a way to write a small log in a test."""
+"""A book of the twelve jobs typed in by hand, beside a neighbour's that bear the same numbers, and a way to write a
+small log in a test."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
+import polars as pl
 import pytest
 
 from pipeline.intake.load import load
@@ -18,20 +20,47 @@ Row = Callable[[str, str], dict[str, object]]
 WriteLog = Callable[..., Path]
 
 
+NEIGHBOUR = "neighbour"
+NEIGHBOURS_JOBS = ("H-01", "H-02", "H-03", "H-04", "H-08")
+"""Numbers that two firms share; no row of these jobs is at fault."""
+CHANGED = {
+    "catches": pl.col("mass_g").cast(pl.Int64) * 2,
+    "emitters": pl.col("length_mm").cast(pl.Int64) + 200,
+    "pipe_runs": pl.col("length_m").cast(pl.Float64) * 2,
+    "readings": pl.col("flow_l_min").cast(pl.Float64) + 1,
+    "callbacks": pl.lit("2024-12-01").alias("called_back_on"),
+    "jobs": pl.lit("E2").alias("engineer_id"),
+}
+"""What is other in the neighbour's log, so that a row which strays from one firm to the other is seen."""
+
+
+def neighbours_log(folder: Path) -> Path:
+    """Another firm's log of jobs with the same numbers."""
+    folder.mkdir()
+    for name, changed in CHANGED.items():
+        rows = pl.read_csv(HAND_WRITTEN / f"{name}.csv", infer_schema=False)
+        rows = rows.filter(pl.col("job_id").is_in(NEIGHBOURS_JOBS)).with_columns(changed)
+        rows.with_columns(pl.lit(NEIGHBOUR).alias("firm_id")).write_csv(folder / f"{name}.csv")
+    return folder
+
+
 @pytest.fixture(scope="session")
 def hand_report(tmp_path_factory: pytest.TempPathFactory) -> tuple[Book, LoadReport]:
-    book = Book(tmp_path_factory.mktemp("hand") / "book")
+    """The book of two firms, two batches and the same job numbers; the report is that of the firm's own log."""
+    folder = tmp_path_factory.mktemp("hand")
+    book = Book(folder / "book")
+    load([neighbours_log(folder / "neighbour")], book)
     return book, load([HAND_WRITTEN], book)
 
 
 @pytest.fixture(scope="session")
 def hand_row(hand_report: tuple[Book, LoadReport]) -> Row:
-    """The row of one job in one feature table of the hand-written book."""
+    """The row of one of the firm's own jobs in one feature table of the hand-written book."""
     build = hand_report[0].current()
 
     def row(table: str, job_id: str) -> dict[str, object]:
         frame = read_table(build, table)
-        (found,) = frame[frame["job_id"] == job_id].to_dict("records")
+        (found,) = frame[(frame["firm_id"] == "own") & (frame["job_id"] == job_id)].to_dict("records")
         return found
 
     return row

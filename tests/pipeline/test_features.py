@@ -90,7 +90,7 @@ def test_curve_of_an_emitter_counts_the_minutes_with_the_flow_on_it(
     hand_report: tuple[Book, object], frame_of: Callable[[Book, str], pd.DataFrame]
 ) -> None:
     curve = frame_of(hand_report[0], "ftr_emitter_curve")
-    got = curve[(curve["job_id"] == "H-01") & (curve["emitter_no"] == 2)]
+    got = curve[(curve["firm_id"] == "own") & (curve["job_id"] == "H-01") & (curve["emitter_no"] == 2)]
 
     assert got["focus_minutes"].tolist() == [40.0, 80.0]  # since the last magnet weighing, 11:00
     assert got["cumulative_magnetite_kg"].tolist() == pytest.approx([0.130, 0.185])

@@ -16,7 +16,7 @@ from pipeline.intake.load import load
 from pipeline.store.book import Book, read, read_records, read_table
 from pipeline.store.export import export_table, write_frame
 from pipeline.store.job_reads import OF_JOB, find_job, rows_of_job
-from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, WriteLog
+from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, NEIGHBOUR, NEIGHBOURS_JOBS, WriteLog
 
 
 def test_a_book_that_is_not_there_is_told_with_the_remedy(tmp_path: Path) -> None:
@@ -43,7 +43,7 @@ def test_a_damaged_build_is_told_and_the_next_load_mends_it(tmp_path: Path, hand
     with pytest.raises(BookError, match=r"is damaged .*`sludgebook rebuild"):
         read_table(book.current(), "jobs")
     load([HAND_WRITTEN], book)
-    assert len(read_table(book.current(), "jobs")) == 10
+    assert len(read_table(book.current(), "jobs")) == 10 + len(NEIGHBOURS_JOBS)
 
 
 def test_a_build_held_by_another_program_is_told(tmp_path: Path, hand_report: tuple[Book, object]) -> None:
@@ -58,15 +58,15 @@ def test_a_build_held_by_another_program_is_told(tmp_path: Path, hand_report: tu
         with pytest.raises(BookError, match="is locked by another program"):
             read_table(build, "jobs")
         other.communicate()
-    assert len(read_table(build, "jobs")) == 10
+    assert len(read_table(build, "jobs")) == 10 + len(NEIGHBOURS_JOBS)
 
 
 def test_parameters_are_values_never_text(hand_report: tuple[Book, object]) -> None:
     build = hand_report[0].current()
-    query = "select job_id from jobs where job_id = $job"
+    query = "select job_id from jobs where firm_id = $firm and job_id = $job"
 
-    assert read(build, query, job="H-01")["job_id"].tolist() == ["H-01"]
-    assert read_records(build, query, job="x' or 'a' = 'a") == []
+    assert read(build, query, firm="own", job="H-01")["job_id"].tolist() == ["H-01"]
+    assert read_records(build, query, firm="own", job="x' or 'a' = 'a") == []
 
 
 def test_a_new_ratio_in_the_settings_makes_a_new_build(book: Book) -> None:
@@ -99,13 +99,16 @@ def test_each_table_of_one_job_can_be_read(hand_report: tuple[Book, object]) -> 
     assert rows["ftr_catch_curve"] == 7
     assert rows["ftr_emitter_curve"] == 6
     assert rows["readings"] == 4
+    masses = [rows_of_job(hand_report[0].current(), "ftr_catch_curve", firm, "H-01") for firm in ("own", NEIGHBOUR)]
+    own, neighbours = (each["cumulative_magnetite_kg"].dropna().to_numpy() for each in masses)
+    assert neighbours == pytest.approx(2 * own)
     assert all(rows[name] == 1 for name in ("jobs", "ftr_quote", "ftr_volume", "ftr_heat", "ftr_outcome"))
 
 
 @pytest.mark.parametrize("ending", [".csv", ".parquet", ".xlsx"])
 def test_any_table_is_exported_whole(ending: str, tmp_path: Path, hand_report: tuple[Book, object]) -> None:
     out = tmp_path / f"out{ending}"
-    assert export_table(hand_report[0], "catches", out) == 33
+    assert export_table(hand_report[0], "catches", out) == 33 + 23
     frame = {".csv": pl.read_csv, ".parquet": pl.read_parquet, ".xlsx": pl.read_excel}[ending](out)
     assert frame["mass_g"].sum() == pytest.approx(read_table(hand_report[0].current(), "catches")["mass_g"].sum())
 

@@ -20,7 +20,7 @@ from pipeline.intake.make_again import make_again
 from pipeline.store.book import Book, is_damaged, read_table
 from pipeline.store.build_faults import DamagedBuild
 from pipeline.verify.verify_book import verify
-from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD
+from tests.pipeline.conftest import HAND_WRITTEN, JOB_A, JOBS_HEAD, NEIGHBOURS_JOBS
 
 needs_rights = pytest.mark.skipif(os.name == "nt", reason="files have no such rights there")
 
@@ -92,7 +92,7 @@ def test_a_load_after_a_damaged_build_starts_from_the_received_files(copy: Book)
     more.mkdir()
     (more / "jobs.csv").write_text(f"{JOBS_HEAD}\n{JOB_A}\n", encoding="utf-8")
     load([more], copy)
-    assert len(read_table(copy.current(), "jobs")) == 11
+    assert len(read_table(copy.current(), "jobs")) == 11 + len(NEIGHBOURS_JOBS)
     assert verify(copy).clean
 
 
