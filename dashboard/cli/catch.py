@@ -11,8 +11,11 @@ from dashboard.words import wording
 from pipeline.contract.findings import BadInput
 
 if TYPE_CHECKING:
+    from models.catch.replay_clock import ClockScore
     from models.catch.replay_scores import ReplayScore
     from models.catch.stopping.train_stopping import Learnt
+
+TOO_FEW = "There are too few finished jobs to hold forecasts against later ones: it takes 40 before."
 
 
 def say_effects(learnt: Learnt | None) -> None:
@@ -31,8 +34,9 @@ def say_effects(learnt: Learnt | None) -> None:
     text.say(learnt.effects.not_told)
 
 
-def replay(path: Path, at: str, as_json: bool | None) -> None:
-    """Print every finished job's forecast at shares of its flush and what followed: JSON lines, or scores as text."""
+def replay(path: Path, at: str, every: float | None, as_json: bool | None) -> None:
+    """Print every finished job's forecast at shares of its flush, or every so many minutes by the clock, and what
+    followed: JSON lines, or scores as text."""
     book = book_at(path)
     from dashboard.services import apart, replaying
     from dashboard.services.build_tables import whole_tables
@@ -43,12 +47,16 @@ def replay(path: Path, at: str, as_json: bool | None) -> None:
     jobs = replaying.past_jobs(read, book.firm())
     with apart.commanded(book.path, text.bars, text.say_aside) as bars:
         with bars("Replaying") as show:
-            rows = replaying.replay(jobs, shares, show)
+            rows = replaying.replay(jobs, shares, show, every=every)
             if text.wants_json(as_json):
                 for row in rows:
                     text.json_line(row.as_json())
                 return
             told = list(rows)
+        if every is not None:
+            from models.catch.replay_clock import clock_scores
+
+            return print_clock(clock_scores(told), every)
         found = replaying.scores(told, jobs, read, bars)
     _print_scores(found)
 
@@ -62,7 +70,7 @@ def _shares(at: str) -> list[float]:
 
 def _print_scores(found: list[ReplayScore]) -> None:
     if not found:
-        return text.say("There are too few finished jobs to hold forecasts against later ones: it takes 40 before.")
+        return text.say(TOO_FEW)
     rows = [
         [
             wording.plain(score.group),
@@ -82,6 +90,31 @@ def _print_scores(found: list[ReplayScore]) -> None:
         "Error: mean absolute error; curve, quote: less or more than by the naive curve where it gives a figure, and "
         "than by the quote alone; 80 %, 90 %: how often what came lay in that range."
     )
+
+
+def print_clock(found: list[ClockScore], every: float) -> None:
+    """How often the ranges held by the clock, a row a group of moments."""
+    if not found:
+        return text.say(TOO_FEW)
+    rows = [
+        [
+            _when(score),
+            f"{score.moments:,}",
+            f"{score.jobs:,}",
+            f"{score.kg_coverage_80:.0%}",
+            f"{score.minutes_coverage_80:.0%}",
+        ]
+        for score in found
+    ]
+    headings = ["", "forecasts", "jobs", "kilograms", "minutes left"]
+    text.table(headings, rows, f"How often the 80 % range held, asked every {every:g} minutes of the flush")
+    text.say("By earlier jobs only. The last hour and the last tenth of a flush are known with hindsight alone.")
+
+
+def _when(score: ClockScore) -> str:
+    if score.from_minute is None or score.to_minute is None:
+        return score.group
+    return f"{score.from_minute:.0f} to {score.to_minute:.0f} min after the start"
 
 
 def _against(ratio: float | None) -> str:

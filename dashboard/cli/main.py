@@ -258,12 +258,13 @@ def audit(
 def replay(
     book: BookOption = DEFAULT_BOOK,
     at: Annotated[str, typer.Option(help="Shares of the flush.")] = "0.25,0.5,0.75",
+    every: Annotated[float | None, typer.Option(help="Minutes between forecasts by the clock, such as 20.")] = None,
     json: JsonOption = None,
 ) -> None:
     """Tell every finished job again as `watch` would have then, by earlier jobs only: JSON lines, or scores."""
     from dashboard.cli.catch import replay as replay_command
 
-    replay_command(book, at, json)
+    replay_command(book, at, every, json)
 
 
 @app.command()

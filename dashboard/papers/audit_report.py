@@ -108,7 +108,9 @@ def _worth(sheet: Sheet, contents: AuditContents) -> None:
     sheet.grid(heads, contents.worth, (0.36, 0.13, 0.21, 0.12, 0.18))
     sheet.paragraph(
         "Net: callbacks avoided times the cost of a return visit, less the cost of the practice, both with overhead. "
-        "A dash: none is shown to be avoided. Good name, and what a practice does besides, is not counted.",
+        "A dash: none is shown to be avoided. The effect counts as in prices, moved towards zero, because of many "
+        "practices compared the clearest owe something to luck. Good name, and what a practice does besides, is not "
+        "counted.",
         size=SMALL,
         colour=LOOK.muted,
     )

@@ -26,10 +26,15 @@ def past_jobs(read: Read, firm: Firm) -> list[JobCatch]:
     return [replace(job, hourly_cost=c) for job, c in zip(jobs, hourly_costs(frames.jobs, firm), strict=True)]
 
 
-def replay(jobs: list[JobCatch], shares: Sequence[float], show: Show | None = None) -> Iterator[Replayed]:
-    """Every finished job's forecast at shares of its flush, and what followed."""
+def replay(
+    jobs: list[JobCatch], shares: Sequence[float], show: Show | None = None, *, every: float | None = None
+) -> Iterator[Replayed]:
+    """Every finished job's forecast at shares of its flush, or `every` so many minutes, and what followed."""
     from models.catch.replay import replay as replay_jobs
+    from models.catch.replay import replay_by_clock
 
+    if every is not None:
+        return replay_by_clock(jobs, every, show)
     return replay_jobs(jobs, list(shares), show)
 
 

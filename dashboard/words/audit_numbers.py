@@ -72,10 +72,13 @@ def _practice(effect: PracticeEffect) -> Iterator[NumberRow]:
     row = partial(NumberRow, "practice", effect.contrast)
     told = effect.refused or f"adjusted difference, with less without, 95 % interval; {effect.verdict_words}"
     yield row("difference", effect.difference, SHARE, told, effect.low, effect.high)
+    told = "the same as prices and money count it: moved towards zero, since the clearest of many owe something to luck"
+    yield row("shrunk_difference", effect.shrunk_difference, SHARE, told, effect.shrunk_low, effect.shrunk_high)
     if effect.raw is not None:
         raw = effect.raw
         told = "difference in cumulative incidence as the records stand, nothing adjusted"
         yield row("raw_difference", raw.difference, SHARE, told, raw.low, raw.high)
+    yield from _follow_up(effect)
     for quantity, unit, meaning in _EFFECT:
         yield row(quantity, getattr(effect, quantity), unit, meaning)
     for reason, number in effect.left_out.items():
@@ -91,6 +94,18 @@ def _practice(effect: PracticeEffect) -> Iterator[NumberRow]:
     yield from _worth(effect)
 
 
+def _follow_up(effect: PracticeEffect) -> Iterator[NumberRow]:
+    row, year, every = partial(NumberRow, "practice", effect.contrast), effect.first_year, effect.all_follow_up
+    if year is None or every is None:
+        return
+    yield row("first_year", year.difference, SHARE, "adjusted difference by the first year alone", year.low, year.high)
+    used = "stands as the adjusted difference" if every.is_told else "stands beside the adjusted difference"
+    for by in every.by:
+        told = f"adjusted difference by day {by.horizon_days} from all follow-up; by day 365 it {used}"
+        yield row(f"all_follow_up_{by.horizon_days}", by.difference, SHARE, told, by.low, by.high)
+    yield row("later_callbacks", every.later_callbacks, COUNT, "debris callbacks after the first year among these jobs")
+
+
 def _worth(effect: PracticeEffect) -> Iterator[NumberRow]:
     worth, row = effect.worth, partial(NumberRow, "practice", effect.contrast)
     if worth is None:
@@ -100,7 +115,7 @@ def _worth(effect: PracticeEffect) -> Iterator[NumberRow]:
     yield row("cost_per_callback", worth.cost_per_callback, money, "of one return visit, by the firm's settings")
     told = "of one callback avoided; empty unless the verdict says that it cuts callbacks"
     yield row("cost_per_avoided", worth.cost_per_avoided, money, told)
-    told = "callbacks avoided times the cost of one, less the cost of the practice"
+    told = "callbacks avoided (the shrunk difference) times the cost of one, less the cost of the practice"
     yield row("net_per_job", worth.net_per_job, money, told, worth.net_low, worth.net_high)
 
 

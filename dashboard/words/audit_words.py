@@ -112,7 +112,24 @@ def effect_sentence(effect: PracticeEffect) -> str:
         if effect.verdict != "cannot be told yet" or not is_clear
         else (" Its interval alone leaves nought out, but of so many practices looked at, one does that by chance.")
     )
-    return f"{adjusted}{bare}.{chance}{_ruled_out(effect)}"
+    return f"{adjusted}{bare}.{chance}{_ruled_out(effect)}{follow_up(effect)}"
+
+
+def follow_up(effect: PracticeEffect) -> str:
+    """Which callbacks stand behind the figure, and what the other way of counting gives; empty where not known."""
+    year, every = effect.first_year, effect.all_follow_up
+    if year is None or every is None:
+        return ""
+    wide = every.by[0]
+    alone = span(*avoided(year.difference, year.low, year.high))
+    later = wording.count(every.later_callbacks, "callback")
+    if every.is_told:
+        return (
+            f" It counts {later} after the first year too, taking it that the practice works the same early and late; "
+            f"the first year alone gives {alone}."
+        )
+    whole = span(*avoided(wide.difference, wide.low, wide.high))
+    return f" It counts the first year alone; with {later} after it, {whole}."
 
 
 def _ruled_out(effect: PracticeEffect) -> str:
@@ -177,15 +194,17 @@ def worth_parts(effect: PracticeEffect) -> tuple[tuple[str, str, str], ...]:
     against = "none is shown to be avoided" if price is None else f"a return visit costs about {visit}"
     net = [wording.money(amount, worth.currency) for amount in (worth.net_per_job, worth.net_low, worth.net_high)]
     return (
-        ("Callbacks avoided per 100 jobs", signed(worth.avoided_per_100), range_of),
+        ("Callbacks to count on avoiding, per 100 jobs", signed(worth.avoided_per_100), range_of),
         ("Cost per callback avoided", one, against),
         ("Net per job", net[0], f"{net[1]} to {net[2]}"),
     )
 
 
 def worth_basis(worth: Worth) -> str:
-    """What the money holds, and what it leaves out."""
+    """What the money holds, which effect it counts, and what it leaves out."""
     return (
+        "Counted as in your prices: the effect moved towards zero, because of many practices compared the clearest owe "
+        "something to luck. "
         f"A job with it costs {wording.money(worth.cost_per_job, worth.currency)} more ({worth.basis}), a return visit "
         f"about {wording.money(worth.cost_per_callback, worth.currency)}, by firm.toml. What a callback costs in good "
         "name, and what a practice does besides, is not counted."

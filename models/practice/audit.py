@@ -43,6 +43,8 @@ ASSUMPTIONS = (
     "Jobs of the same kind were done either way; those without a match are left out and counted.",
     "Whether a job was lost to follow-up had nothing to do with its callbacks, among jobs alike in practice and in "
     "flat or not.",
+    "Where callbacks after the first year count too, a practice works by the same factor early and late; where the "
+    "first year says something else, it stands alone.",
     "What is done in one job does not change the callbacks of another.",
     "Risk per kilogram: the ways of flushing act on callbacks by the debris they take out and by nothing else, and "
     "were not chosen by dirt that no survey shows. In simulated jobs they are, in part; the figure is shrunk towards "

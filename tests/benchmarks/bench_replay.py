@@ -1,8 +1,8 @@
 """How good the forecast of a job in progress is on later jobs, and how quick one watch is.
 
 `python -m tests.benchmarks.bench_replay`. Simulated worlds, each loaded into a book of its own: learnt from the first
-60 % of the jobs by time, told on the last 40 % at 25, 50 and 75 % of the flush. Simulated data only: it shows that
-the method finds what is in these worlds.
+60 % of the jobs by time, told on the last 40 % at 25, 50 and 75 % of the flush, and every 20 minutes by the clock.
+Simulated data only: it shows that the method finds what is in these worlds.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ from dashboard.services.build_tables import whole_tables
 from dashboard.services.replaying import past_jobs
 from models.catch.records.flush_clock import DayOnSite
 from models.catch.records.job import MAGNET, Catch, EmitterFacts, JobCatch
-from models.catch.replay import in_time, learnt_before, replayed
+from models.catch.replay import Replayed, end_of, in_time, learnt_before, replayed, replayed_at
+from models.catch.replay_clock import clock_scores
 from models.catch.replay_scores import quote_quantiles, scores
+from models.catch.stopping.stopping_regression import clock_moments
 from models.catch.stopping.storage import effects_of
 from models.catch.stopping.train_stopping import Learnt
 from models.catch.watch import watch
@@ -75,10 +77,26 @@ def tell(world: str, book: Book) -> Learnt | None:
             f"  pinball {_ratio(score.pinball_against_quote)}  80 %: {score.coverage_80:.3f}"
             f"  90 %: {score.coverage_90:.3f}  minutes 80 %: {score.minutes_coverage_80:.3f}"
         )
+    for clock in clock_scores(asked_by_clock(ordered, cut, learnt)):
+        when = "" if clock.to_minute is None else f" {clock.from_minute:.0f} to {clock.to_minute:.0f} min"
+        say(
+            f"  {clock.group + when:32s} n {clock.moments:5d}  80 %: {clock.kg_coverage_80:.3f}"
+            f"  minutes 80 %: {clock.minutes_coverage_80:.3f}"
+        )
     effects = effects_of(read_table(build, "ftr_catch_curve"), read_table(build, "readings"))
     for effect in effects.effects if effects else ():
         say(f"  {effect.name} {effect.per}: {effect.ratio:.2f} ({effect.low:.2f} to {effect.high:.2f})")
     return learnt
+
+
+def asked_by_clock(ordered: list[JobCatch], cut: int, learnt: Learnt | None, every: float = 20.0) -> list[Replayed]:
+    """The jobs from place `cut` on, in order of time, each every so many minutes until it ended."""
+    moments = ((at, end_of(ordered[at])) for at in range(cut, len(ordered)))
+    return [
+        replayed_at(ordered[at], at, minutes, minutes / end, learnt)
+        for at, end in moments
+        for minutes in clock_moments(end, every)
+    ]
 
 
 def _ratio(value: float | None) -> str:

@@ -8,6 +8,7 @@ from math import nan
 import numpy as np
 
 from models.catch.posterior.cumulative_posterior import HOUSE_PACE, Pace, Prefix, prefixes
+from models.catch.records.course import Course, course_of
 from models.catch.records.flush_clock import minutes_at
 from models.catch.records.job import JobCatch
 from models.catch.records.ragged_arrays import Floats, Ints
@@ -27,7 +28,8 @@ class JobArrays:
     place of the emitter that had the flow (−1: whole system); and the state of its curve after each.
 
     `emitters` (emitters, EMITTER_FEATURES), NaN where not known, those of the survey first, then those that
-    were only weighed; `survey` (features,); `end` is the flush minute of its end, NaN while it goes on.
+    were only weighed; `survey` (features,); `end` is the flush minute of its end, NaN while it goes on; `course` holds
+    clock and readings.
     """
 
     minutes: Floats
@@ -44,6 +46,7 @@ class JobArrays:
     isolation: str
     quoted_minutes: float
     end: float
+    course: Course
 
 
 def job_arrays(job: JobCatch, pace: Pace) -> JobArrays | None:
@@ -80,6 +83,7 @@ def job_arrays(job: JobCatch, pace: Pace) -> JobArrays | None:
         job.isolation,
         nan if job.quoted_minutes is None else job.quoted_minutes,
         nan if job.ended_at is None else minutes_at(job.days, job.ended_at),
+        course_of(job.days, job.readings),
     )
 
 

@@ -36,10 +36,11 @@ class Errors:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HeldOut:
-    """Moments of one kind, shape (n,): errors by target ("kg", "minutes"), share of the planned time, job's place."""
+    """Moments of one kind, shape (n,): errors by target ("kg", "minutes"), log of the minutes left as forecast, job's
+    place."""
 
     errors: Mapping[str, Errors]
-    progress: Floats
+    log_left: Floats
     job: Ints
 
 
@@ -66,8 +67,10 @@ def _held_out(fitted: Fitted, seen: Sequence[Seen], places: Ints) -> ByKind:
         if len(rows.x) == 0:
             continue
         kg = _errors(fitted.kg[kind], rows.x, rows.start, rows.kg + EPS_KG)
-        minutes = _errors(fitted.minutes[kind], rows.x, np.zeros(len(rows.x)), rows.minutes + EPS_MINUTES)
-        found[kind] = HeldOut({"kg": kg, "minutes": minutes}, rows.column(landmark_features.PROGRESS), places[rows.job])
+        none = np.zeros(len(rows.x))
+        minutes = _errors(fitted.minutes[kind], rows.x, none, rows.minutes + EPS_MINUTES)
+        log_left = fitted.minutes[kind].centre_and_spread(rows.x, none)[0]
+        found[kind] = HeldOut({"kg": kg, "minutes": minutes}, log_left, places[rows.job])
     return found
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from models.catch.posterior.job_arrays import JobArrays
 from models.catch.posterior.priors import EmitterPrior, pool_log_kg
 from models.catch.records.ragged_arrays import Floats, Ints
+from models.catch.stopping.end_signs import SIGNS, EndSigns, signs_at, signs_row
 
 Kind = Literal["one_at_a_time", "groups", "all_open", "together", "any", "bare"]
 KINDS: tuple[Kind, ...] = ("one_at_a_time", "groups", "all_open", "together", "any", "bare")
@@ -50,6 +51,7 @@ COMMON_FEATURES = (
     "log_mean_rate",
     "log_emitters",
     *(f"{name}_by_progress" for name in COUNTED_BY_PROGRESS),
+    *SIGNS,
 )
 """Features of every kind of work, in order; logarithms are natural, rates kg a minute."""
 BY_EMITTER_FEATURES = (
@@ -66,6 +68,8 @@ BY_EMITTER_FEATURES = (
     "last_log_behind_kg",
     "last_log_hand_kg",
     "last_log_minutes_left",
+    "last_weighing_overdue",
+    "late_by_waiting_share",
     "log_base_kg_by_waiting_share",
     "is_second_round",
     "log_hand_minutes",
@@ -140,6 +144,7 @@ class Glance:
     rises: int
     since_rise: int
     jump: float
+    signs: EndSigns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -259,6 +264,7 @@ def glance(arrays: JobArrays, now: float) -> Glance | None:
         rises=len(rises),
         since_rise=int(known - 1 - (rises[-1] if rises.size else 0)),
         jump=float(jump),
+        signs=signs_at(arrays.course, now),
     )
 
 
@@ -282,6 +288,8 @@ def by_emitter_row(emitters: int, seen: Glance, expected: PlanForecast, found: P
         "last_log_behind_kg": is_last * behind,
         "last_log_hand_kg": is_last * hand,
         "last_log_minutes_left": is_last * common["log_minutes_left"],
+        "last_weighing_overdue": is_last * common["weighing_overdue"],
+        "late_by_waiting_share": share * common["hours_late"],
         "log_base_kg_by_waiting_share": _log(base) * share,
         "is_second_round": float(found.is_second_round),
         "log_hand_minutes": math.log1p(found.hand_minutes),
@@ -357,7 +365,8 @@ def _common(emitters: int, seen: Glance, expected: PlanForecast) -> dict[str, fl
         "log_emitters": math.log(max(emitters, 1)),
     }
     by_progress = min(progress, MOST_PROGRESS)
-    return found | {f"{name}_by_progress": by_progress * found[name] for name in COUNTED_BY_PROGRESS}
+    found |= {f"{name}_by_progress": by_progress * found[name] for name in COUNTED_BY_PROGRESS}
+    return found | signs_row(seen.signs, math.exp(found["log_minutes_left"]), now - seen.last_minute, seen.pace)
 
 
 def _log(kg: float) -> float:

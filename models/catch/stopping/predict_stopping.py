@@ -49,6 +49,5 @@ def expect_of(learnt: Learnt, one: JobArrays, now: float) -> CrewForecast | None
     crew = learnt.crews[kind]
     plan = learnt.prospect.usual if kind == "bare" else learnt.prospect.of(one)
     row, start = features(one, at, plan, crew.weights)
-    kg = crew.kg.quantiles(row, start, SEVEN)
-    minutes = crew.minutes.quantiles(row, 0.0, SEVEN)
+    kg, minutes = crew.quantiles(row, start, SEVEN)
     return CrewForecast(Quantiles.from_values(kg), Quantiles.from_values(minutes), at.kind, crew.jobs)

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.catch.posterior.ridge import Ridge, RidgeDesign, fit
-from models.catch.records.ragged_arrays import Floats
-from models.catch.stopping.landmark_features import EPS_KG, PROGRESS
+from models.catch.records.ragged_arrays import Floats, Ints
+from models.catch.stopping.landmark_features import EPS_KG
 from models.quote.base.conformal import ConformalDistribution
 
 EPS_MINUTES = 5.0
-STRETCHES = 3
+JOBS_A_STRETCH, MOST_STRETCHES = 40, 5
 LEAST_SPREAD, MOST_SPREAD = 0.05, 3.0
 
 
@@ -41,9 +41,9 @@ class Lines:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
-    """Lines of one target on the scale log(value + eps) and its calibration scores: one ladder for each stretch of
-    the planned time, which `edges` (stretches − 1,) part, and last one of all moments. Half of what is told comes from
-    the stretch, half from all: a stretch alone has few jobs, all together are wrong early and late."""
+    """Lines of one target on the scale log(value + eps) and its calibration scores: one ladder for each stretch of the
+    minutes still to come as forecast, parted at the logs `edges` (stretches − 1,). How long it will go on is what makes
+    a moment early or late; when a flush ends nobody knows before."""
 
     lines: Lines
     ladders: tuple[ConformalDistribution, ...]
@@ -51,24 +51,37 @@ class Target:
     eps: float
     calibration_jobs: int
 
-    def quantiles(self, x: Floats, start: float, levels: Floats) -> Floats:
-        """Quantiles (levels,) of the value, never below 0; x (features,), start on the log scale."""
+    def quantiles(self, x: Floats, start: float, log_left: float, levels: Floats) -> Floats:
+        """Quantiles (levels,) of the value, never below 0; x (features,), start on the log scale, `log_left` the log of
+        the minutes still to come as forecast."""
         centre, scale = self.lines.centre_and_spread(x[None, :], np.array([start]))
-        progress = x[self.lines.features.index(PROGRESS)]
-        own = self.ladders[int(np.searchsorted(self.edges, progress))]
-        score = 0.5 * (own.quantiles(levels) + self.ladders[-1].quantiles(levels))
+        score = self.ladders[int(np.searchsorted(self.edges, log_left))].quantiles(levels)
         log_value = float(centre[0]) + float(scale[0]) * score
         return np.asarray(np.maximum(np.exp(np.minimum(log_value, 12.0)) - self.eps, 0.0), dtype=float)
 
 
-def ladders(scores: Floats, progress: Floats) -> tuple[tuple[ConformalDistribution, ...], Floats]:
-    """Ladders of the moments in `STRETCHES` by their share of the planned time, as many in each, and one of all; and
-    the edges between; scores, progress (n,)."""
-    edges = np.quantile(progress, np.arange(1, STRETCHES) / STRETCHES)
-    stretch = np.searchsorted(edges, progress)
+def ladders(scores: Floats, log_left: Floats, job: Ints) -> tuple[tuple[ConformalDistribution, ...], Floats]:
+    """Ladders of the moments in stretches of the log minutes left as forecast, as many moments in each, and the edges
+    between; scores, log_left, job (n,). Each job counts once, however many moments it has."""
+    jobs, of = np.unique(job, return_inverse=True)
+    stretches = int(np.clip(len(jobs) // JOBS_A_STRETCH, 1, MOST_STRETCHES))
+    edges = np.quantile(log_left, np.arange(1, stretches) / stretches)
+    stretch, weight = np.searchsorted(edges, log_left), 1.0 / np.bincount(of)[of]
     tail = float(scores.std())
-    parts = (*(scores[stretch == each] for each in range(STRETCHES)), scores)
-    return tuple(ConformalDistribution.of(part if part.size else scores, tail) for part in parts), edges
+    parts = [stretch == each for each in range(stretches)]
+    parts = [part if part.any() else np.ones(len(scores), dtype=bool) for part in parts]
+    return tuple(weighted_ladder(scores[part], weight[part], of[part], tail) for part in parts), edges
+
+
+def weighted_ladder(scores: Floats, weight: Floats, job: Ints, tail: float) -> ConformalDistribution:
+    """A ladder of scores (n,) that count by weight: as many rungs as there are jobs (n,) worth of them (Kish), since
+    moments of one job are wrong together; evenly spaced by weight."""
+    worth = float(weight.sum() ** 2 / (weight**2).sum())
+    rungs = max(int(min(worth, len(np.unique(job)))), 1)
+    order = np.argsort(scores, kind="stable")
+    reached = np.cumsum(weight[order]) / weight.sum()
+    at = np.searchsorted(reached, np.arange(1, rungs + 1) / (rungs + 1) - 1e-12)
+    return ConformalDistribution.of(scores[order][np.minimum(at, len(order) - 1)], tail)
 
 
 def fit_lines(
@@ -93,6 +106,12 @@ class CrewModel:
     kg: Target
     minutes: Target
     jobs: int
+
+    def quantiles(self, x: Floats, start: float, levels: Floats) -> tuple[Floats, Floats]:
+        """Quantiles (levels,) of kilograms and of minutes still to come at a moment, x (features,); start on the log
+        scale of kilograms."""
+        log_left = float(self.minutes.lines.centre_and_spread(x[None, :], np.zeros(1))[0][0])
+        return self.kg.quantiles(x, start, log_left, levels), self.minutes.quantiles(x, 0.0, log_left, levels)
 
     def base(self, hand: float, waiting: float, behind: float) -> float:
         """Kilograms that crews would catch of these pools, before what the moment says besides."""

@@ -1,7 +1,8 @@
 """Lines fitted on past jobs: what a job is expected to give before it begins, and what follows from any moment of it.
 
-A past job is looked at at even steps of its flush, so that a moment counts as often as crews stand in it. Everything
-here is fitted on the jobs that it is given; `models.catch.stopping.train_stopping` sets the ranges.
+A past job is looked at by the clock, every 20 minutes of its flush to the last, as a crew would look: shares of a flush
+are shares of an end that nobody knows while it goes on. Each job counts once, however long it took. Everything here is
+fitted on the jobs that it is given; `models.catch.stopping.train_stopping` sets the ranges.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from models.catch.stopping.stopping_model import EPS_MINUTES, Lines, fit_lines, 
 from models.survey_features import FEATURE_NAMES
 
 MIN_KIND_JOBS = 30
-SHARES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+EVERY_MINUTES = 20.0
 MIN_CATCHES = 3
 
 
@@ -84,7 +85,7 @@ def features(one: JobArrays, at: Moment, plan: PlanForecast, weights: Floats) ->
 
 
 Seen = tuple[JobArrays, list[Glance]]
-"""A past job with glances at `SHARES` of its flush."""
+"""A past job with glances every `EVERY_MINUTES` of its flush."""
 Past = list[tuple[JobArrays, list[Moment]]]
 
 
@@ -98,10 +99,6 @@ class Rows:
     kg: Floats
     minutes: Floats
     job: Ints
-
-    def column(self, name: str) -> Floats:
-        """One feature (n,)."""
-        return np.asarray(self.x[:, self.features.index(name)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,9 +150,16 @@ def is_bare(one: JobArrays) -> bool:
     return not any(known)
 
 
+def clock_moments(end: float, every: float = EVERY_MINUTES, first: float | None = None) -> list[float]:
+    """Flush minutes before the end of a flush, `every` so many from `first` on (None: likewise); its middle where it is
+    shorter."""
+    return [float(at) for at in np.arange(every if first is None else first, end - 0.5, every)] or [0.5 * end]
+
+
 def seen_job(one: JobArrays) -> Seen:
-    """A past job with glances at `SHARES` of its flush; they hang on no prior and are taken once."""
-    found = (landmark_features.glance(one, share * one.end) for share in SHARES)
+    """A past job with glances every `EVERY_MINUTES`, in their middle; they hang on no prior and are taken once."""
+    moments = clock_moments(one.end, EVERY_MINUTES, EVERY_MINUTES / 2)
+    found = (landmark_features.glance(one, at) for at in moments)
     return one, [each for each in found if each is not None]
 
 
@@ -191,7 +195,7 @@ def design_by_job(rows: Rows) -> RidgeDesign:
 
 
 def past_moments(seen: Sequence[Seen], prior: EmitterPrior | None) -> Past:
-    """Past jobs with their moments at `SHARES` of the flush."""
+    """Past jobs with their moments."""
     found = []
     for one, glances in seen:
         expected = None if prior is None else prior.expected(one)

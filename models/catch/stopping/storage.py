@@ -28,7 +28,7 @@ from models.store import Stored, has_model, load_model, save_model
 from pipeline.contract.findings import SludgebookError
 
 FOLDER = "catch"
-FORM = 7  # raised when what is stored is read in another way
+FORM = 8  # raised when what is stored is read in another way
 Arrays = dict[str, NDArray[Any]]
 
 

@@ -86,9 +86,9 @@ def _target(name: str, fitted: Fitted, kind: Kind, parts: Sequence[HeldOut], fir
     """One target with the scores from the place `first` on; with all where a kind has too few since."""
     lines, eps = (fitted.kg[kind], EPS_KG) if name == "kg" else (fitted.minutes[kind], EPS_MINUTES)
     job = np.concatenate([part.job for part in parts])
-    scores, progress = (
+    scores, log_left = (
         np.concatenate(each)
-        for each in zip(*((part.errors[name].scores, part.progress) for part in parts), strict=True)
+        for each in zip(*((part.errors[name].scores, part.log_left) for part in parts), strict=True)
     )
     since = job >= first if len(np.unique(job[job >= first])) >= LEAST else job >= 0
-    return Target(lines, *ladders(scores[since], progress[since]), eps, len(np.unique(job[since])))
+    return Target(lines, *ladders(scores[since], log_left[since], job[since]), eps, len(np.unique(job[since])))

@@ -86,6 +86,11 @@ class Records:
         return np.asarray((self.frame["property_kind"] == LEAVES_EARLY).fillna(False), dtype=bool)
 
     @property
+    def visit_day(self) -> Floats:
+        """Day of the visit (n,), counted from 1970."""
+        return np.asarray(pd.to_datetime(self.frame["visit_date"]).to_numpy(dtype="datetime64[D]").astype(float))
+
+    @property
     def callbacks(self) -> int:
         """Debris callbacks within the horizon."""
         return int((self.is_event & (self.days <= HORIZON_DAYS)).sum())

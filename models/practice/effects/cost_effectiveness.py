@@ -8,6 +8,7 @@ quote. Both uncertain parts go into the interval together, job by job.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 
 import numpy as np
@@ -55,7 +56,7 @@ def material_cost(contrast: Contrast, firm: Firm, volume_l: float) -> tuple[floa
 
 
 def worth(records: Records, adjusted: Adjusted, firm: Firm) -> Worth | None:
-    """The worth of a practice; None where its effect was refused."""
+    """The worth of a practice by its own estimate, before `counted`; None where its effect was refused."""
     if adjusted.estimate is None or adjusted.kept is None:
         return None
     rows = adjusted.compared.rows[adjusted.kept]
@@ -85,6 +86,27 @@ def worth(records: Records, adjusted: Adjusted, firm: Firm) -> Worth | None:
         net_high=-difference * each - cost + net_half,
         currency=firm.currency,
         basis=basis,
+    )
+
+
+def counted(worth: Worth, difference: float, spread: float) -> Worth:
+    """The same with the effect that prices count: a difference shrunk towards none, and its standard deviation.
+
+    What the interval of the net owes to the minutes stays.
+    """
+    each, half = worth.cost_per_callback, Z * spread
+    of_effect = each * (worth.avoided_high - worth.avoided_low) / 200
+    of_minutes = max(((worth.net_high - worth.net_low) / 2) ** 2 - of_effect**2, 0.0)
+    net, net_half = -difference * each - worth.cost_per_job, float(np.sqrt(of_minutes + (each * half) ** 2))
+    return replace(
+        worth,
+        avoided_per_100=-100 * difference,
+        avoided_low=-100 * (difference + half),
+        avoided_high=-100 * (difference - half),
+        cost_per_avoided=max(worth.cost_per_job, 0.0) / -difference if difference < 0 else None,
+        net_per_job=net,
+        net_low=net - net_half,
+        net_high=net + net_half,
     )
 
 

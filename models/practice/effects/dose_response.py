@@ -77,6 +77,7 @@ def _means(records: Records, rows: Ints, dose: Ints, doses: int) -> tuple[Floats
             days[inside],
             event[inside],
             HORIZON_DAYS,
+            records.visit_day[rows][inside],
         )
         outcome[inside] = outcomes_by_stratum(codes, days[inside], event[inside], HORIZON_DAYS)
     design = known_design(records.known.beside("predose_days"), rows, records.engineer)

@@ -12,6 +12,7 @@ from models.practice.cohort.audited_jobs import HORIZON_DAYS, Records
 from models.practice.cohort.censoring import FEWEST_AT_HORIZON, followed_to, outcomes_by_stratum, strata
 from models.practice.cohort.contrasts import Contrast, done
 from models.practice.cohort.overlap import comparable, overlap, why_not
+from models.practice.effects.all_follow_up import TWO_YEARS, Watched, expected_callbacks, is_told, risks_by
 from models.practice.effects.estimators import Estimate, doubly_robust, influence_error
 from models.practice.effects.verdicts import LEVEL, Z, two_sided
 from models.practice.nuisance.nuisance_fits import chances, deal, expected, known_design
@@ -50,10 +51,21 @@ class Compared:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Wide:
+    """The estimate from all follow-up: by the horizon and by two years; p-value of that the first year alone says
+    something else; whether it is the one told."""
+
+    by: tuple[Estimate, Estimate]
+    p_same: float
+    is_told: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Adjusted:
     """A contrast after adjustment. `chance` of all its jobs; `kept` of them are compared, `estimate` is theirs.
 
     `refused` holds the sentence that stands for the estimate; then it is None, and so may be what comes before it.
+    `estimate` is that of the first year or of all follow-up (`wide`), by the rule of `is_told`; `year` the former.
     """
 
     compared: Compared
@@ -66,6 +78,14 @@ class Adjusted:
     estimate: Estimate | None = None
     standard_error: float | None = None
     p_value: float | None = None
+    year: Estimate | None = None
+    wide: Wide | None = None
+
+    @property
+    def by_job(self) -> Estimate | None:
+        """What each job adds to the effect, for means over some of them: of the first year, since the shares of all
+        follow-up are of all jobs together."""
+        return self.year or self.estimate
 
 
 def compare(records: Records, contrast: Contrast, among: Flags | None = None) -> Compared:
@@ -82,7 +102,8 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
     if refused:
         return Adjusted(compared, refused)
     rows, a = compared.rows, compared.a
-    codes = strata(a, records.leaves_early[rows], compared.days, compared.is_event, HORIZON_DAYS)
+    leave, visit = records.leaves_early[rows], records.visit_day[rows]
+    codes = strata(a, leave, compared.days, compared.is_event, HORIZON_DAYS, visit)
     outcome = outcomes_by_stratum(codes, compared.days, compared.is_event, HORIZON_DAYS)
     known = records.known.beside(compared.contrast.column)
     design, fold = known_design(known, rows, records.engineer), deal(a)
@@ -93,11 +114,25 @@ def adjust(records: Records, compared: Compared) -> Adjusted:
     if refused:
         return Adjusted(compared, refused, chance, found, kept)
     means = expected(design.rows(kept), a[kept], outcome[kept], "logistic", fold[kept])
-    estimate = doubly_robust(outcome[kept], a[kept], chance[kept], *means)
+    year = doubly_robust(outcome[kept], a[kept], chance[kept], *means)
     unit = records.unit[rows][kept]
+    watched = Watched(
+        compared.days[kept], compared.is_event[kept], a[kept], chance[kept], fold[kept], design.rows(kept)
+    )
+    wide = _wide(watched, year, unit)
+    estimate = wide.by[0] if wide.is_told else year
     error = standard_error(estimate.of_difference, unit)
     p = p_value(estimate.difference, estimate.of_difference, unit)
-    return Adjusted(compared, "", chance, found, kept, outcome, fold, estimate, error, p)
+    return Adjusted(compared, "", chance, found, kept, outcome, fold, estimate, error, p, year, wide)
+
+
+def _wide(watched: Watched, year: Estimate, unit: Ints) -> Wide:
+    """From all follow-up, held against the first year's estimate on the same jobs."""
+    counted = expected_callbacks(watched)
+    by = risks_by(watched, counted, float(HORIZON_DAYS)), risks_by(watched, counted, float(TWO_YEARS))
+    p_same = p_value(by[0].difference - year.difference, by[0].of_difference - year.of_difference, unit)
+    year_error, every_error = (standard_error(each.of_difference, unit) for each in (year, by[0]))
+    return Wide(by, p_same, is_told(year_error, every_error, p_same))
 
 
 def standard_error(influence: Floats, unit: Ints) -> float:

@@ -11,7 +11,11 @@ from numpy.typing import NDArray
 from models.practice.cohort.audited_jobs import HORIZON_DAYS, Records
 from models.practice.cohort.contrasts import Contrast
 from models.practice.cohort.overlap import balance
+from models.practice.effects.all_follow_up import TWO_YEARS
+from models.practice.effects.cost_effectiveness import counted
 from models.practice.effects.doubly_robust import Adjusted, Compared, adjust, compare, standard_error
+from models.practice.effects.estimators import Estimate
+from models.practice.effects.shrinkage import shrunk
 from models.practice.effects.subgroups import subgroup_effects
 from models.practice.effects.verdicts import (
     FALSE_SHARE,
@@ -26,7 +30,7 @@ from models.practice.effects.verdicts import (
     threshold,
     verdict,
 )
-from models.practice.results.audit_result import Balance, PracticeEffect, RawDifference
+from models.practice.results.audit_result import AllFollowUp, Balance, PracticeEffect, RawDifference, RiskBy
 from models.practice.survival import kaplan_meier, value_at
 from pipeline.contract.findings import Finding
 
@@ -34,6 +38,7 @@ Floats = NDArray[np.float64]
 UNBALANCED = 0.1
 """Standardised difference above which a confounder is named as not balanced (common practice in the literature)."""
 _FREE_OF_EFFECT = 1.0
+RISK_DAYS = (HORIZON_DAYS, TWO_YEARS)
 
 
 def practice_effect(records: Records, contrast: Contrast) -> tuple[PracticeEffect, Adjusted]:
@@ -66,7 +71,31 @@ def practice_effect(records: Records, contrast: Contrast) -> tuple[PracticeEffec
         balance=balanced,
         subgroups=subgroup_effects(records, adjusted),
         findings=_findings(effect, balanced),
+        first_year=_first_year(records, adjusted),
+        all_follow_up=_all_follow_up(records, adjusted),
     ), adjusted
+
+
+def _first_year(records: Records, adjusted: Adjusted) -> RiskBy | None:
+    """The effect from the first year alone."""
+    return None if adjusted.year is None else _risk_by(records, adjusted, adjusted.year, HORIZON_DAYS)
+
+
+def _all_follow_up(records: Records, adjusted: Adjusted) -> AllFollowUp | None:
+    """The effect from every callback on record."""
+    wide = adjusted.wide
+    if wide is None:
+        return None
+    by = (_risk_by(records, adjusted, found, day) for day, found in zip(RISK_DAYS, wide.by, strict=True))
+    later = adjusted.compared.is_event & (adjusted.compared.days > HORIZON_DAYS)
+    return AllFollowUp(int(later[adjusted.kept].sum()), tuple(by), wide.p_same, wide.is_told)
+
+
+def _risk_by(records: Records, adjusted: Adjusted, found: Estimate, horizon: int) -> RiskBy:
+    error = standard_error(found.of_difference, records.unit[adjusted.compared.rows][adjusted.kept])
+    risk_with, risk_without = (float(np.clip(each, 0, 1)) for each in (found.with_mean, found.without_mean))
+    low, high = found.difference - Z * error, found.difference + Z * error
+    return RiskBy(horizon, risk_with, risk_without, found.difference, low, high, error)
 
 
 def _counted(records: Records, adjusted: Adjusted) -> PracticeEffect:
@@ -138,7 +167,8 @@ def _findings(effect: PracticeEffect, balanced: Sequence[Balance]) -> tuple[Find
 
 
 def judge(effects: Sequence[PracticeEffect], overall_risk: float) -> tuple[PracticeEffect, ...]:
-    """Add q-values over all practices, verdicts, and how many jobs would be needed."""
+    """Add q-values over all practices, verdicts, what prices count, and how many jobs would be needed."""
+    effects = _shrunk(effects)
     p = np.array([np.nan if each.p_value is None else each.p_value for each in effects])
     q = q_values(p)
     verdicts, tested = int((q <= FALSE_SHARE).sum()), int((~np.isnan(p)).sum())
@@ -146,6 +176,25 @@ def judge(effects: Sequence[PracticeEffect], overall_risk: float) -> tuple[Pract
         _judged(each, float(own), overall_risk, threshold(verdicts, tested + int(np.isnan(own))))
         for each, own in zip(effects, q, strict=True)
     )
+
+
+def _shrunk(effects: Sequence[PracticeEffect]) -> list[PracticeEffect]:
+    """The effects that prices count, and the worth by them."""
+    tested = [(at, each) for at, each in enumerate(effects) if each.difference is not None and each.standard_error]
+    means, spreads = shrunk(
+        np.array([each.difference for _, each in tested], dtype=float),
+        np.array([each.standard_error for _, each in tested], dtype=float),
+    )
+    out = list(effects)
+    for (at, each), mean, spread in zip(tested, means.tolist(), spreads.tolist(), strict=True):
+        out[at] = replace(
+            each,
+            shrunk_difference=mean,
+            shrunk_low=mean - Z * spread,
+            shrunk_high=mean + Z * spread,
+            worth=None if each.worth is None else counted(each.worth, mean, spread),
+        )
+    return out
 
 
 def _judged(effect: PracticeEffect, q: float, overall_risk: float, p: float) -> PracticeEffect:

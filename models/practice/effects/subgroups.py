@@ -44,17 +44,18 @@ SUBGROUPS: tuple[Subgroup, ...] = (
 
 
 def subgroup_effects(records: Records, adjusted: Adjusted) -> tuple[SubgroupEffect, ...]:
-    """Mean of the jobs' own contributions to the effect within each subgroup; the fits are those of all jobs.
+    """Mean of the jobs' own contributions to the effect of the first year within each subgroup; the fits are those of
+    all jobs.
 
     The interval is widened for the number of subgroups (Bonferroni).
     """
     assert adjusted.kept is not None
-    assert adjusted.estimate is not None
+    assert adjusted.by_job is not None
     rows = adjusted.compared.rows[adjusted.kept]
     frame = records.frame.iloc[rows]
     z = float(ndtri(1 - (1 - LEVEL) / (2 * len(SUBGROUPS))))
     a, seen = adjusted.compared.a[adjusted.kept], adjusted.compared.in_time[adjusted.kept]
-    own = adjusted.estimate.of_difference + adjusted.estimate.difference
+    own = adjusted.by_job.of_difference + adjusted.by_job.difference
     unit, out = records.unit[rows], []
     for group in SUBGROUPS:
         inside = np.asarray(group.of(frame).fillna(False), dtype=bool)

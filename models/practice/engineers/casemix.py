@@ -49,7 +49,7 @@ def expected_callbacks(records: Records) -> Expected | None:
 def overall_outcomes(records: Records) -> Floats:
     """Pseudo-outcome (n,) of every job at the horizon, whatever was done."""
     nobody = np.zeros(len(records.days), dtype=bool)
-    codes = strata(nobody, records.leaves_early, records.days, records.is_event, HORIZON_DAYS)
+    codes = strata(nobody, records.leaves_early, records.days, records.is_event, HORIZON_DAYS, records.visit_day)
     return outcomes_by_stratum(codes, records.days, records.is_event, HORIZON_DAYS)
 
 

@@ -1,4 +1,4 @@
-"""Linear and logistic regression whose coefficients are drawn towards 0 by as much as the data say.
+"""Linear, logistic and Poisson regression whose coefficients are drawn towards 0 by as much as the data say.
 
 The nuisance models of the adjustment. Columns come in blocks; the coefficients of a block share a normal prior
 whose variance is estimated (penalised quasi-likelihood: Breslow & Clayton 1993, JASA 88:9), so that a firm of 300
@@ -19,7 +19,7 @@ from models.practice.nuisance.information_matrix import Design, Solver, curvatur
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Family = Literal["logistic", "linear"]
+Family = Literal["logistic", "linear", "poisson"]
 
 ROUNDS = 30
 SETTLED = 0.02
@@ -36,6 +36,8 @@ SLOW = 0.3
 """A step longer than this share of the one before asks for a new curvature."""
 LEARNT_ON = 8_000
 """Rows on which the variances are found; the coefficients come from all rows."""
+MOST_ETA = 20.0
+"""Log of the largest count expected of a row."""
 _LEAST_VARIANCE = 1e-6
 _MOST_VARIANCE = 9.0
 """One spread of a column then moves the odds twentyfold: a wider prior would let a fit learn callbacks by heart. Of a
@@ -62,7 +64,7 @@ class Shrunk:
         eta = self.coefficients[0] + design.x @ self.coefficients[1:]
         if design.group is not None and len(self.group_effect):
             eta = eta + np.where(design.group >= 0, self.group_effect[design.group], 0.0)
-        return np.asarray(eta)
+        return np.asarray(eta if design.offset is None else eta + design.offset)
 
     def predict(self, design: Design) -> Floats:
         """Expected outcome, shape (n,)."""
@@ -71,11 +73,18 @@ class Shrunk:
 
 def inverse_link(eta: Floats, family: Family) -> Floats:
     """Expected outcome of a linear predictor."""
+    if family == "poisson":
+        return np.asarray(np.exp(np.minimum(eta, MOST_ETA)))
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(eta, -35, 35)))) if family == "logistic" else eta
 
 
+def _cumulant(eta: Floats, family: Family) -> Floats:
+    """What the log-likelihood takes off for a linear predictor: its slope is the expected outcome."""
+    return np.asarray(np.exp(np.minimum(eta, MOST_ETA)) if family == "poisson" else np.logaddexp(0.0, eta))
+
+
 def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
-    """Fit with the variances of the priors estimated. `y` (n,): 0/1, or any outcome whose mean is meant."""
+    """Fit with the variances of the priors estimated. `y` (n,): 0/1, a count, or any outcome whose mean is meant."""
     if len(y) > 2 * LEARNT_ON:
         some = np.random.default_rng(0).choice(len(y), LEARNT_ON, replace=False)
         return refit(fit_shrunk(design.rows(some), y[some], family), design, y)
@@ -87,7 +96,7 @@ def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
         dict.fromkeys(blocks, _FIRST_VARIANCE),
         _FIRST_VARIANCE,
     )
-    most = _MOST_VARIANCE if family == "logistic" else _MOST_VARIANCE * max(float(np.var(y)), _LEAST_VARIANCE)
+    most = _MOST_VARIANCE * (max(float(np.var(y)), _LEAST_VARIANCE) if family == "linear" else 1.0)
     for _ in range(ROUNDS):
         before = [*fit.variances.values(), fit.group_variance]
         fit, solved, _ = _newton(fit, design, y)
@@ -101,7 +110,7 @@ def fit_shrunk(design: Design, y: Floats, family: Family) -> Shrunk:
 
 def fit_plain(design: Design, y: Floats, family: Family) -> Shrunk:
     """Ordinary least squares or maximum likelihood: nothing is drawn to 0, groups are not used."""
-    bare = Design(design.x, np.full(len(design.block), -1, dtype=np.int64))
+    bare = Design(design.x, np.full(len(design.block), -1, dtype=np.int64), offset=design.offset)
     return refit(Shrunk(family, _start(bare, y, family), np.zeros(0)), bare, y)
 
 
@@ -124,6 +133,10 @@ def refit(fit: Shrunk, design: Design, y: Floats) -> Shrunk:
 def _start(design: Design, y: Floats, family: Family) -> Floats:
     start = np.zeros(design.x.shape[1] + 1)
     mean = float(np.mean(y))
+    if family == "poisson":
+        over = float(len(y) if design.offset is None else np.exp(design.offset).sum())
+        start[0] = np.log(max(float(y.sum()), 0.5) / over)
+        return start
     start[0] = np.log(np.clip(mean, 1e-3, 1 - 1e-3) / np.clip(1 - mean, 1e-3, 1.0)) if family == "logistic" else mean
     return start
 
@@ -131,10 +144,10 @@ def _start(design: Design, y: Floats, family: Family) -> Floats:
 def _newton(fit: Shrunk, design: Design, y: Floats, solved: Solver | None = None) -> tuple[Shrunk, Solver, float]:
     """One step of Newton; what it was solved with (`solved`, or the curvature where `fit` stands); how long it is."""
     if np.isinf(fit.group_variance):
-        design = Design(design.x, design.block)
+        design = Design(design.x, design.block, offset=design.offset)
     eta = fit.score(design)
     mean = inverse_link(eta, fit.family)
-    dispersion = 1.0 if fit.family == "logistic" else max(float(np.mean((y - mean) ** 2)), 1e-12)
+    dispersion = max(float(np.mean((y - mean) ** 2)), 1e-12) if fit.family == "linear" else 1.0
     fit = replace(fit, dispersion=dispersion)
     penalty, group_penalty = priors(fit, design)
     if solved is None:
@@ -158,7 +171,7 @@ def _newton(fit: Shrunk, design: Design, y: Floats, solved: Solver | None = None
 
 
 def _share_of_step(fit: Shrunk, whole: Shrunk, design: Design, y: Floats, eta: Floats) -> float:
-    """How much of the way from one logistic fit to the next to go: 1, or a half so often that the fit gets better.
+    """How much of the way from one fit to the next to go: 1, or a half so often that the fit gets better.
 
     What is made larger, log-likelihood less priors, has one maximum, and Newton's step points uphill.
     """
@@ -170,9 +183,9 @@ def _share_of_step(fit: Shrunk, whole: Shrunk, design: Design, y: Floats, eta: F
         (penalty, fit.coefficients, whole.coefficients - fit.coefficients),
         (group_penalty, fit.group_effect, whole.group_effect - fit.group_effect),
     )
-    before, share = np.logaddexp(0.0, eta), 1.0
+    before, share = _cumulant(eta, fit.family), 1.0
     for _ in range(MOST_HALVINGS):
-        gain = float((y * share * change - np.logaddexp(0.0, eta + share * change) + before).sum())
+        gain = float((y * share * change - _cumulant(eta + share * change, fit.family) + before).sum())
         gain -= sum(float((each * way * share * (at + share * way / 2)).sum()) for each, at, way in ways)
         if gain > 0:
             break
@@ -187,6 +200,8 @@ def moved(step: Floats, group_step: Floats) -> Floats:
 
 def weights(mean: Floats, family: Family) -> Floats:
     """Curvature of the log-likelihood at each expected outcome."""
+    if family == "poisson":
+        return np.asarray(np.maximum(mean, 1e-6))
     return np.asarray(np.maximum(mean * (1 - mean), 1e-6)) if family == "logistic" else np.ones(mean.shape)
 
 

@@ -74,6 +74,8 @@ def _step(
     eta = coefficients[0] + design.x @ coefficients[1:]
     if design.group is not None and design.groups:
         eta += np.where((design.group >= 0)[:, None], effect[design.group], 0.0)
+    if design.offset is not None:
+        eta += design.offset[:, None]
     residual = np.where(inside, 0.0, y[:, None] - inverse_link(eta, whole.family))
     gradient = np.vstack([residual.sum(axis=0), design.x.T @ residual]) - penalty[:, None] * coefficients
     steps = []

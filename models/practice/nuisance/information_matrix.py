@@ -24,17 +24,21 @@ class Design:
     """Columns (n, p) that need no scaling by the fit, the block of each column (p,), and a group code (n,) or None.
 
     Block −1 is never drawn to 0 (the practice itself); an intercept is always added and never drawn either.
-    `groups` counts the codes 0..groups − 1; a code of −1 has no intercept of its own.
+    `groups` counts the codes 0..groups − 1; a code of −1 has no intercept of its own. `offset` (n,) is known of each
+    row's linear predictor beforehand (of counts: the log of what they are counted over), or None.
     """
 
     x: Floats
     block: Ints
     group: Ints | None = None
     groups: int = 0
+    offset: Floats | None = None
 
     def rows(self, chosen: NDArray[np.bool_] | Ints) -> Design:
         """The design of some rows."""
-        return Design(self.x[chosen], self.block, None if self.group is None else self.group[chosen], self.groups)
+        group = None if self.group is None else self.group[chosen]
+        offset = None if self.offset is None else self.offset[chosen]
+        return Design(self.x[chosen], self.block, group, self.groups, offset)
 
     def by_group(self, values: Floats) -> Floats:
         """Sums of values (n,) within each group, shape (groups,); rows without a group are in none."""

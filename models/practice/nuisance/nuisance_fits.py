@@ -53,7 +53,7 @@ def with_practice(design: Design, a: Floats) -> Design:
     keen = _bent(design)
     x = np.column_stack([a, design.x, a[:, None] * design.x[:, keen]])
     block = np.r_[ITSELF, design.block, np.full(len(keen), BY_PRACTICE)].astype(np.int64)
-    return Design(x, block, design.group, design.groups)
+    return Design(x, block, design.group, design.groups, design.offset)
 
 
 def _bent(design: Design) -> Ints:

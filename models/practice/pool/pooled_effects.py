@@ -69,7 +69,8 @@ def random_effects(effect: Floats, error: Floats) -> Pooled:
 def pooled_effect(records: Records, adjusted: Adjusted) -> PooledEffect | None:
     """A contrast over the firms of the records; None where all jobs are of one firm.
 
-    A firm's effect is the mean of its jobs' own contributions; the fits are those of all firms, engineers apart.
+    A firm's effect is the mean of its jobs' own contributions; the fits are those of all firms, engineers apart,
+    the follow-up is that of the first year.
     """
     rows = adjusted.compared.rows
     name = records.frame["firm_id"].to_numpy(dtype=str)
@@ -106,10 +107,10 @@ def pooled_effect(records: Records, adjusted: Adjusted) -> PooledEffect | None:
 
 
 def _firms(records: Records, adjusted: Adjusted, name: NDArray[np.str_]) -> tuple[FirmEffect, ...]:
-    assert adjusted.estimate is not None
+    assert adjusted.by_job is not None
     assert adjusted.kept is not None
     a, seen = adjusted.compared.a[adjusted.kept], adjusted.compared.in_time[adjusted.kept]
-    own = adjusted.estimate.of_difference + adjusted.estimate.difference
+    own = adjusted.by_job.of_difference + adjusted.by_job.difference
     unit, out = records.unit[adjusted.compared.rows][adjusted.kept], []
     for firm in np.unique(name):
         inside = name == firm

@@ -84,7 +84,9 @@ class SubgroupEffect:
 class Worth:
     """What the practice is worth, money in the book's currency.
 
-    `avoided_per_100` callbacks per 100 jobs (negative: more of them); `cost_per_job` of the practice;
+    The effect is the one that prices count: shrunk towards none by as much as all practices of the audit together say,
+    since of many looked at the clearest were helped by luck. `avoided_per_100` callbacks per 100 jobs (negative: more
+    of them); `cost_per_job` of the practice;
     `cost_per_callback` of one return visit; `cost_per_avoided` is None unless the verdict is that it cuts them;
     `net_per_job` = callbacks avoided × cost of one − cost of the practice. `basis` says what the costs hold.
     """
@@ -103,6 +105,32 @@ class Worth:
 
 
 @dataclass(frozen=True, slots=True)
+class RiskBy:
+    """Risks by one day after the visit, with the 95 % interval of their difference."""
+
+    horizon_days: int
+    risk_with: float
+    risk_without: float
+    difference: float
+    low: float
+    high: float
+    standard_error: float
+
+
+@dataclass(frozen=True, slots=True)
+class AllFollowUp:
+    """The effect of a practice from every debris callback on record, after the first year too: by the horizon and by
+    two years. It assumes that a practice changes callbacks by one factor early and late; `p_same` is the p-value of
+    that the first year alone says something else. `later_callbacks` came after the horizon. `is_told`: this estimate
+    and not that of the first year stands in the effect's own figures."""
+
+    later_callbacks: int
+    by: tuple[RiskBy, ...]
+    p_same: float
+    is_told: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PracticeEffect:
     """One practice: `contrast` is `column:with|without`, `label` are its words.
 
@@ -114,6 +142,9 @@ class PracticeEffect:
     `detectable_difference`: gets a verdict with 80 % chance with the jobs at hand, chance findings controlled.
     `target_difference` is a quarter of the risk without. `jobs_needed`: about so many more jobs would show it with 80 %
     chance or, where these would have, settle it if the estimate stays; None with a verdict, or when no number would do.
+    `shrunk_difference` with its interval is what prices and `worth` count: shrunk towards none by as much as all
+    practices of the audit together say. The adjusted figures are those of `first_year` or of `all_follow_up`, by the
+    rule that the latter's `is_told` follows.
     """
 
     contrast: str
@@ -148,6 +179,11 @@ class PracticeEffect:
     left_out: Mapping[str, int] = field(default_factory=dict)
     refused: str = ""
     findings: tuple[Finding, ...] = ()
+    shrunk_difference: float | None = None
+    shrunk_low: float | None = None
+    shrunk_high: float | None = None
+    first_year: RiskBy | None = None
+    all_follow_up: AllFollowUp | None = None
 
     @property
     def trimmed_share(self) -> float | None:

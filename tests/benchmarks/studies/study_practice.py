@@ -20,11 +20,14 @@ from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects.effect import judge, practice_effect
 from models.practice.effects.shrinkage import shrunk
 from models.practice.effects.verdicts import Z
+from models.practice.results.audit_result import PracticeEffect
 from tests.benchmarks.studies.practice_world import EFFECTS, World, draw_world
 
 SCENARIOS = {"known": {}, "no_effects": {"effect": 0.0}, "hidden_skill": {"hidden": 1.0}}
 SCENARIOS["trend"] = {"effect": 0.0, "trend": 0.4}
 """The last: no effects, but practices are taken up and callbacks fall, each by 0.4 a year on its scale."""
+WAYS = {"year": "The first year", "every": "All follow-up", "estimate": "As told"}
+_ERROR = {"year": "year_error", "every": "every_error", "estimate": "error"}
 
 
 def one_draw(scenario: str, seed: int, jobs: int) -> list[dict[str, object]]:
@@ -57,9 +60,25 @@ def one_draw(scenario: str, seed: int, jobs: int) -> list[dict[str, object]]:
                 "e_limit": effect.e_value_limit,
                 "luck": world.luck(effect.contrast, among, done),
                 "trimmed": effect.trimmed_share,
+                **_beside(effect),
             }
         )
     return rows
+
+
+def _beside(effect: PracticeEffect) -> dict[str, object]:
+    """The two estimates that the told one is picked from."""
+    year, every = effect.first_year, effect.all_follow_up
+    if year is None or every is None:
+        return dict.fromkeys(("year", "year_error", "every", "every_error", "is_wide"))
+    wide = every.by[0]
+    return {
+        "year": year.difference,
+        "year_error": year.standard_error,
+        "every": wide.difference,
+        "every_error": wide.standard_error,
+        "is_wide": every.is_told,
+    }
 
 
 def summary(rows: pd.DataFrame) -> pd.DataFrame:
@@ -128,6 +147,7 @@ def write_table(table: pd.DataFrame, rows: pd.DataFrame, out: Path) -> None:
             f"{any_wrong:.3f} of worlds have one."
         )
         lines.append(_picked(own))
+        lines += [_one_way(own, name, told) for name, told in WAYS.items()]
     (out / "study.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
@@ -144,6 +164,20 @@ def _picked(rows: pd.DataFrame) -> str:
     return (
         f"{len(picked)} with a verdict: true {true:.2f} points on average, estimated {plain:.2f} (intervals hold "
         f"{before:.3f}), shrunk {counted:.2f} ({held.mean():.3f})."
+    )
+
+
+def _one_way(rows: pd.DataFrame, name: str, told: str) -> str:
+    """How one of the estimates does by itself, whichever is told."""
+    off, error = rows[name] - rows["truth"], rows[_ERROR[name]]
+    is_seen, is_true = rows[name].abs() > Z * error, rows["truth"].abs() > 1e-9
+    wrong = is_seen & is_true & (np.sign(rows[name]) != np.sign(rows["truth"]))
+    held = (off.abs() < Z * error).groupby(rows["contrast"]).mean()
+    seen = f"{is_seen[is_true].mean():.3f}" if is_true.any() else "–"
+    return (
+        f"{told}: intervals hold {held.mean():.3f} ({held.min():.3f} to {held.max():.3f}), error "
+        f"{100 * np.sqrt((off**2).mean()):.2f} points, clear of none in {seen} of true effects and "
+        f"{is_seen[~is_true].mean():.3f} of none, wrong signs {int(wrong.sum())}."
     )
 
 

@@ -52,7 +52,7 @@ def crew_ranks(learnt: Learnt, later: list[JobCatch], share: float) -> Floats:
             continue
         at = moment(seen, learnt.emitters, learnt.emitters.expected(one))
         row, start = features(one, at, learnt.prospect.of(one), learnt.crews[at.kind].weights)
-        told = learnt.crews[at.kind].kg.quantiles(row, start, LEVELS)
+        told, _ = learnt.crews[at.kind].quantiles(row, start, LEVELS)
         found.append(float(np.interp(one.kg[seen.known :].sum(), told, LEVELS)))
     return np.array(found)
 

@@ -12,7 +12,9 @@ from typing import Any
 import polars as pl
 import pytest
 
+from dashboard.cli.catch import print_clock
 from dashboard.cli.main import main
+from models.catch.replay_clock import ClockScore
 from pipeline.store.book import Book
 from tests.dashboard.other_maker import write_other_jobs
 
@@ -168,6 +170,32 @@ def test_replay_tells_finished_jobs_again_with_what_followed(run: Run, hand_book
     assert row["then"]["remaining_kg"] >= 0
     assert "too few finished jobs" in run("replay", "--book", hand_book, "--text")[1]
     assert run("replay", "--book", hand_book, "--at", "half")[0] == 2
+
+
+def test_replay_every_hour_asks_by_the_clock_to_the_last(run: Run, hand_book: Path) -> None:
+    status, out, _ = run("replay", "--book", hand_book, "--every", "60")
+    rows = [row for row in map(json.loads, out.splitlines()) if row["job_id"] == "H-01"]
+
+    assert status == 0
+    assert [row["minutes"] for row in rows] == [60.0 * at for at in range(1, len(rows) + 1)]
+    assert 0 < rows[-1]["then"]["minutes"] <= 60.5
+    assert "too few finished jobs" in run("replay", "--book", hand_book, "--every", "60", "--text")[1]
+    status, _, err = run("replay", "--book", hand_book, "--every", "0")
+    assert (status, "lie between 1 and 240" in err) == (2, True)
+
+
+def test_scores_by_the_clock_are_printed_by_the_time_on_the_job(capsys: pytest.CaptureFixture[str]) -> None:
+    scores = [
+        ClockScore("all moments", 4052, 300, 0.827, 0.803),
+        ClockScore("by the clock", 9, 5, 0.8, 0.7, 0.0, 140.0),
+    ]
+
+    print_clock(scores, 20.0)
+
+    out = " ".join(capsys.readouterr().out.split())
+    assert "asked every 20 minutes of the flush" in out
+    assert {"4,052", "300", "83%", "80%"} <= set(out.replace("│", " ").split())
+    assert "0 to 140 min after the start" in out
 
 
 def test_train_reports_scores_beside_simple_peers(run: Run, tmp_path: Path, trained_book: Book) -> None:

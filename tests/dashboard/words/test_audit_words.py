@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.words import audit_numbers, audit_words
 from models.catch.release_effects import ReleaseEffect, ReleaseEffects
-from models.practice.results.audit_result import Audit
+from models.practice.results.audit_result import AllFollowUp, Audit, RiskBy
 from pipeline.store.book import Book
 from tests.dashboard import audit_maker as made
 
@@ -97,12 +97,29 @@ def test_no_difference_worth_knowing_stands_after_the_verdicts_with_what_is_rule
 def test_a_price_for_each_callback_avoided_wants_a_verdict() -> None:
     """−£76.50 rounds to the even pound, as everywhere."""
     names, figures, _ = zip(*audit_words.worth_parts(made.effect()), strict=True)
-    assert names == ("Callbacks avoided per 100 jobs", "Cost per callback avoided", "Net per job")
+    assert names == ("Callbacks to count on avoiding, per 100 jobs", "Cost per callback avoided", "Net per job")
     assert figures == ("5.0", "£1,700", "−£76")
 
     waiting = audit_words.worth_parts(made.effect("cannot be told yet"))
     assert waiting[1][1:] == ("not known", "none is shown to be avoided")
     assert audit_words.worth_parts(made.refused()) == ()
+
+
+def test_it_is_said_which_callbacks_stand_behind_a_figure_and_what_the_others_give() -> None:
+    year = RiskBy(365, 0.06, 0.09, -0.03, -0.07, 0.01, 0.02)
+    wide = RiskBy(365, 0.05, 0.09, -0.04, -0.06, -0.02, 0.01)
+    both = made.effect(first_year=year, all_follow_up=AllFollowUp(212, (wide, wide), 0.4, True))
+
+    assert audit_words.follow_up(both) == (
+        " It counts 212 callbacks after the first year too, taking it that the practice works the same early and late; "
+        "the first year alone gives 3.0 (−1.0 to 7.0)."
+    )
+    alone = replace(both, all_follow_up=AllFollowUp(1, (wide, wide), 0.01, False))
+    assert audit_words.follow_up(alone) == (
+        " It counts the first year alone; with 1 callback after it, 4.0 (2.0 to 6.0)."
+    )
+    assert audit_words.follow_up(made.effect()) == ""
+    assert audit_words.effect_sentence(both).endswith(audit_words.follow_up(both))
 
 
 def test_an_engineer_with_few_jobs_is_told_nothing() -> None:

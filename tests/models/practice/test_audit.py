@@ -41,6 +41,22 @@ def test_intervals_hold_the_true_effects_and_verdicts_are_not_wrong(audited: Aud
     assert audited.practice("heat_source:boiler|none").verdict == "cannot be told yet"
 
 
+def test_what_is_told_is_the_first_year_or_all_follow_up_by_the_rule(audited: Audit) -> None:
+    told = [each for each in audited.practices if each.difference is not None]
+
+    assert told
+    for each in told:
+        year, every = each.first_year, each.all_follow_up
+        assert year is not None
+        assert every is not None
+        wide = every.by[0]
+        assert every.is_told == (wide.standard_error < year.standard_error and every.p_same >= 0.05)
+        used = wide if every.is_told else year
+        assert (each.difference, each.low, each.high) == (used.difference, used.low, used.high)
+        assert (wide.horizon_days, every.by[1].horizon_days) == (365, 730)
+    assert any(each.all_follow_up.is_told for each in told if each.all_follow_up)
+
+
 def test_verdicts_have_four_outcomes_in_words(audited: Audit) -> None:
     for effect in audited.practices:
         words = effect.verdict_words

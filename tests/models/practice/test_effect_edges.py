@@ -37,7 +37,7 @@ def weighed(jobs: int = JOBS) -> Records:
         ("isolation", ""),
         np.zeros(2, dtype=np.int64),
     )
-    frame = pd.DataFrame({"magnetite_kg": 2 + way + chance, "property_kind": "house"})
+    frame = pd.DataFrame({"magnetite_kg": 2 + way + chance, "property_kind": "house", "visit_date": "2030-06-03"})
     engineer, days = np.repeat(np.arange(jobs // 20), 20), np.full(jobs, 365.0)
     return Records(frame, days, event, days, event.astype(np.int64), engineer, jobs // 20, known, {}, 0)
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from models.practice.cohort.audited_jobs import PracticeFrames, Records, gather
-from models.practice.cohort.contrasts import BY_NAME
+from models.practice.cohort.contrasts import BY_NAME, CONTRASTS
 from models.practice.effects.change_by_kg import change_in_risk, within_usual
-from models.practice.effects.cost_effectiveness import callback_cost, material_cost, worth
+from models.practice.effects.cost_effectiveness import callback_cost, counted, material_cost, worth
 from models.practice.effects.doubly_robust import adjust, compare
 from models.practice.effects.effect import judge, practice_effect
 from models.practice.effects.risk_per_kg import risk_per_kg, two_stage
@@ -19,8 +19,9 @@ from models.practice.effects.verdicts import detectable, is_no_difference, neede
 from models.practice.engineers.casemix import expected_callbacks
 from models.practice.engineers.funnel import funnel, shrink
 from models.practice.pool.pooled_effects import pooled_effect
-from models.practice.results.audit_result import Audit, PracticeEffect
+from models.practice.results.audit_result import Audit, PracticeEffect, Worth
 from models.practice.results.curve_results import RiskPerKg
+from models.quote.model.callback_inputs import verdicts
 from pipeline.contract.firm import Firm
 from tests.benchmarks.studies.practice_world import World, draw_world
 
@@ -145,9 +146,40 @@ def test_a_price_for_each_callback_avoided_follows_the_verdict_not_the_interval(
     alone = judge([lucky], 0.1)[0]
 
     assert (judged.verdict, alone.verdict) == ("cannot be told yet", "cuts callbacks")
-    assert priced.worth is not None
-    assert judged.worth == replace(priced.worth, cost_per_avoided=None)
-    assert alone.worth == priced.worth
+    assert judged.worth is not None
+    assert alone.worth is not None
+    assert judged.worth.cost_per_avoided is None
+    assert alone.shrunk_difference is not None
+    assert alone.worth.cost_per_avoided == pytest.approx(alone.worth.cost_per_job / -alone.shrunk_difference)
+
+
+def test_money_counts_the_effects_that_prices_count(records: Records) -> None:
+    """One answer: what `train` hands to the quote is what the page's worth says."""
+    pairs = [practice_effect(records, contrast) for contrast in CONTRASTS]
+    judged = judge([replace(each, worth=worth(records, of, Firm())) for each, of in pairs], 0.1)
+    told = {each.contrast: each for each in verdicts(records)}
+
+    assert told
+    for each in judged:
+        if each.contrast in told and each.worth is not None:
+            price = told[each.contrast]
+            assert each.worth.avoided_per_100 == pytest.approx(-100 * price.difference)
+            assert (each.worth.avoided_low, each.worth.avoided_high) == pytest.approx(
+                (-100 * price.high, -100 * price.low)
+            )
+            assert each.difference is not None
+            assert 0 < each.worth.avoided_per_100 / (-100 * each.difference) < 1
+
+
+def test_worth_by_a_shrunk_effect_by_hand() -> None:
+    """A callback costs 100, a job with it 2; 5 avoided in 100 become 3 with a standard deviation of 0.01: the net is
+    3 − 2 = 1. Its half was 5, of which the effect's was 3 (100 · 0.03): 4 is of minutes and stays, beside 1.96."""
+    found = counted(Worth(5.0, 2.0, 8.0, 2.0, 100.0, 40.0, 3.0, -2.0, 8.0, "GBP", "one filter"), -0.03, 0.01)
+
+    half = (4.0**2 + 1.959964**2) ** 0.5
+    assert (found.avoided_per_100, found.cost_per_avoided, found.net_per_job) == pytest.approx((3.0, 2 / 0.03, 1.0))
+    assert (found.net_low, found.net_high) == pytest.approx((1.0 - half, 1.0 + half), rel=1e-6)
+    assert (found.avoided_low, found.avoided_high) == pytest.approx((3.0 - 1.959964, 3.0 + 1.959964), rel=1e-6)
 
 
 def test_minutes_that_a_practice_adds_are_found_and_paid(records: Records) -> None:

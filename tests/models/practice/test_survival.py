@@ -97,3 +97,24 @@ def test_small_strata_are_joined() -> None:
     days, event = np.full(400, 400.0), np.zeros(400, dtype=bool)
 
     assert np.unique(strata(np.zeros(400, dtype=bool), few, days, event, 365)).size == 1
+
+
+def test_callbacks_that_fall_over_the_years_do_not_bias_the_risk_of_those_watched_briefly() -> None:
+    """Jobs visited over four years, each risk half that of a year before; the last year's are watched in part only."""
+    rng = np.random.default_rng(11)
+    visit = rng.uniform(0.0, 1460.0, 20_000)
+    hazard = 0.0012 * 0.5 ** (visit / 365.0)
+    event_day, end = rng.exponential(1 / hazard), 1500.0 - visit
+    days, event = np.minimum(event_day, end), event_day <= end
+    nobody = np.zeros(20_000, dtype=bool)
+    late = visit > 1095.0
+    truth = float((1 - np.exp(-365 * hazard))[late].mean())
+
+    plain, by_date = (
+        outcomes_by_stratum(strata(nobody, nobody, days, event, 365, by), days, event, 365) for by in (None, visit)
+    )
+
+    # the late jobs' own outcomes: without the date those not watched to the end carry the others' risk
+    error = float(by_date[late].std() / np.sqrt(late.sum()))
+    assert abs(by_date[late].mean() - truth) < 3 * error
+    assert plain[late].mean() > truth + 3 * error

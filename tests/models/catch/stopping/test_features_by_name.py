@@ -7,11 +7,9 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from models.catch.posterior.job_arrays import job_arrays
-from models.catch.posterior.ridge import Ridge
 from models.catch.stopping import storage
 from models.catch.stopping.landmark_features import (
     BY_EMITTER_FEATURES,
@@ -22,7 +20,6 @@ from models.catch.stopping.landmark_features import (
     glance,
     house_row,
 )
-from models.catch.stopping.stopping_model import Lines, Target, ladders
 from models.catch.stopping.storage import load_catch, pack
 from models.catch.stopping.train_stopping import Learnt, learn
 from models.store import save_model
@@ -52,18 +49,6 @@ def test_no_two_features_have_one_name_and_every_row_has_them_all(learnt: Learnt
     assert found["log_caught_kg"] == pytest.approx(math.log(seen.caught + 0.02))
     assert found["groups"] == 3
     assert found["log_caught_kg_by_progress"] == pytest.approx(0.5 * found["log_caught_kg"])
-
-
-def test_the_stretch_is_found_by_the_name_of_progress_wherever_it_stands() -> None:
-    """Two stretches whose scores lie 0 and 10 apart: a swapped order of names must not change which is taken."""
-    ridge = Ridge(0.0, *(np.zeros(2),) * 3)
-    early_late = ladders(np.repeat([0.0, 5.0, 10.0], 40), np.repeat([0.1, 0.5, 0.9], 40))
-    told = []
-    for names, row in ((("progress", "jump"), [0.9, 0.1]), (("jump", "progress"), [0.1, 0.9])):
-        lines = Lines(names, ridge, ridge, np.zeros(2), np.ones(2))
-        told.append(Target(lines, *early_late, 0.02, 120).quantiles(np.array(row), 0.0, np.array([0.5]))[0])
-
-    assert told[0] == told[1]
 
 
 def test_names_are_stored_and_a_model_of_other_names_or_of_an_older_form_is_refused(

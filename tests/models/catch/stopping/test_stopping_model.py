@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.catch.posterior.ridge import design, fit
+from models.catch.posterior.ridge import Ridge, design, fit
 from models.catch.records.job import JobCatch
 from models.catch.stopping.predict_stopping import expect
-from models.catch.stopping.stopping_model import STRETCHES, ladders
+from models.catch.stopping.stopping_model import Lines, Target, ladders, weighted_ladder
 from models.catch.stopping.train_stopping import Learnt, learn
 from tests.models.catch import planted
 
@@ -56,13 +56,38 @@ def test_a_design_is_shared_by_several_aims() -> None:
         assert fit(rows, z).weights == pytest.approx(weights, abs=0.05)
 
 
-def test_the_last_ladder_is_of_all_moments() -> None:
-    scores, progress = np.arange(90.0), np.linspace(0.0, 1.0, 90)
+def test_scores_early_and_late_are_kept_apart_by_the_minutes_left_as_forecast() -> None:
+    """200 jobs of one moment each: five stretches of 40, their scores 10 apart."""
+    log_left = np.linspace(2.0, 6.0, 200)
+    scores = np.repeat([0.0, 10.0, 20.0, 30.0, 40.0], 40) + np.tile(np.linspace(-1.0, 1.0, 40), 5)
 
-    found, edges = ladders(scores, progress)
+    found, edges = ladders(scores, log_left, np.arange(200))
 
-    assert [len(each.scores) for each in found] == [30] * STRETCHES + [90]
-    assert edges == pytest.approx([1 / 3, 2 / 3], abs=0.01)
+    assert [len(each.scores) for each in found] == [40] * 5
+    assert [round(float(each.quantiles(0.5)), -1) for each in found] == [0.0, 10.0, 20.0, 30.0, 40.0]
+    assert edges == pytest.approx([2.8, 3.6, 4.4, 5.2], abs=0.02)
+    ridge = Ridge(0.0, *(np.zeros(1),) * 3)
+    target = Target(Lines(("jump",), ridge, ridge, np.zeros(1), np.ones(1)), found, edges, 0.0, 200)
+    told = [float(target.quantiles(np.zeros(1), 0.0, left, np.array([0.5]))[0]) for left in (2.5, 3.0, 4.0)]
+    assert told[0] < 3.0
+    assert np.log(told[1:]) == pytest.approx([10.0, 12.0], abs=0.1)  # the logs of what is told are held at 12
+
+
+def test_fewer_jobs_are_parted_into_fewer_stretches() -> None:
+    parts = [len(ladders(np.zeros(jobs), np.linspace(0, 1, jobs), np.arange(jobs))[0]) for jobs in (25, 79, 80, 160)]
+
+    assert parts == [1, 1, 2, 4]
+
+
+def test_a_job_with_many_moments_counts_as_one_and_lends_no_more_certainty() -> None:
+    """Nine jobs with a score each, 0.1 … 0.9; the tenth stands there a thousand times, at 5."""
+    scores = np.append(np.arange(1, 10) / 10.0, np.full(1000, 5.0))
+    weight = np.append(np.ones(9), np.full(1000, 1e-3))
+
+    found = weighted_ladder(scores, weight, np.append(np.arange(9), np.full(1000, 9)), 1.0)
+
+    assert len(found.scores) <= 10
+    assert float(found.quantiles(0.5)) == pytest.approx(0.5, abs=0.11)
 
 
 @pytest.mark.parametrize("own_minutes", [0.0, 0.5])
