@@ -75,6 +75,12 @@ class SiteJob:
         """Who leads; empty where nobody said."""
         return str((self.start.of.get("job") or {}).get("engineer_id") or "") if self.start else ""
 
+    @property
+    def arrived_at(self) -> str:
+        """When the crew arrived, as ISO text; empty where nobody said."""
+        begun = (self.start.of.get("job") or {}) if self.start else {}
+        return str((self.finish.of.get("arrived_at") if self.finish else None) or begun.get("arrived_at") or "")
+
     def all_of(self, kind: str) -> tuple[SiteEvent, ...]:
         """The entries of one kind that count, in order."""
         return tuple(event for event in self.events if event.kind == kind and not event.is_undone)

@@ -45,6 +45,11 @@ def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> t
     strainer = facts.get("boiler_strainer")
     asked = (
         ("no_catch", not job.all_of("catch"), "No catch was weighed."),
+        (
+            "hours_open",
+            not (facts.get("left_at") and (facts.get("arrived_at") or job.arrived_at)),
+            "Say when you arrived and when you leave: without both, the job cannot be held against its quote.",
+        ),
         ("no_reading", not readings, "No reading was noted: flow, temperatures or water."),
         ("strainer", strainer is None, "Say what was done with the strainer at the heat source."),
         ("strainer_left", strainer == "left_in", "The strainer was left in: it may be full of what was loosened."),

@@ -58,10 +58,13 @@ def draw_finish(job: SiteJob, readings: int) -> None:
             "stood may hold legionella. Local codes come first."
         )
         facts = _facts(job)
-        missing = data.before_finishing(job, facts, readings)
-        if missing:
-            st.markdown("**Before you leave**\n\n" + "\n".join(f"- {literal(finding.sentence)}" for finding in missing))
+        before = st.container()
         times = _times(job)
+        missing = data.before_finishing(job, facts | times, readings)
+        if missing:
+            before.markdown(
+                "**Before you leave**\n\n" + "\n".join(f"- {literal(finding.sentence)}" for finding in missing)
+            )
         st.button(
             "Finish and put it in the book",
             key="site_finish_now",
@@ -142,9 +145,19 @@ def _times(job: SiteJob) -> dict[str, datetime]:
             "Day the flow ended", max(last, began.date()), began.date(), now.date(), key="site_ended_on"
         )
     ended = st.time_input("Flow ended at", usual.time().replace(second=0), key="site_ended", step=300)
-    left = st.time_input("Left site at", None, key="site_left", step=300)
     ended_at = _ended_at(job, now, ended, day or now.date())
-    return {**times, "flush_ended_at": ended_at, **({} if left is None else {"left_at": _after(ended_at, left)})}
+    return {**times, "flush_ended_at": ended_at, **_on_site(job, began, ended_at)}
+
+
+def _on_site(job: SiteJob, began: datetime, ended_at: datetime) -> dict[str, datetime]:
+    """When the crew arrived, where that is not known yet, and left: the hours that a quote is held against."""
+    told: dict[str, datetime] = {}
+    columns = iter(st.columns(1 if job.arrived_at else 2, gap="small"))
+    if not job.arrived_at:
+        arrived = next(columns).time_input("Arrived at", None, key="site_arrived_late", step=300)
+        told |= {} if arrived is None else {"arrived_at": datetime.combine(began.date(), arrived)}
+    left = next(columns).time_input("Left site at", None, key="site_left", step=300)
+    return told if left is None else {**told, "left_at": _after(ended_at, left)}
 
 
 def _after(ended_at: datetime, left: time) -> datetime:
