@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from models.catch.records.watch_result import Watch
 
 
+LATEST_HOUR = 20
+"""The answer tells no clock times after it: a crew still on site then is rare (common practice, no source)."""
 UNKNOWN = "not yet"
 """Stands where a figure will be, once there are weighings enough."""
 TODAY, BACK = "Today's job", "Looking back"
@@ -82,7 +84,23 @@ def draw_answer(watch: Watch, most_notes: int | None = None) -> None:
     with st.container(horizontal=True, gap="medium"):
         st.metric("Caught, dry", wording.kilograms(watch.caught_kg), width="content")
         st.metric("Left, likely", left, width="content")
-        st.metric("Level at" if watch.is_finished else "Levels off", _levels_off(watch), width="content")
+        st.metric(*_until(watch), width="content")
+        if watch.one_more_hour is not None and not watch.is_finished:
+            hour = watch.one_more_hour
+            costs = f"One more hour, {wording.money(hour.cost, hour.currency)}"
+            st.metric(costs, wording.kilograms(hour.expected_kg.p50), width="content")
+
+
+def _until(watch: Watch) -> tuple[str, str]:
+    """Until when, by the forecast that the answer above stands on: the crew's likely end where past jobs tell of it,
+    else when the curve levels off."""
+    if watch.is_finished:
+        return "Level at", _levels_off(watch)
+    if watch.minutes_left is None:
+        return "Levels off", _levels_off(watch)
+    ends = watch.at + timedelta(minutes=watch.minutes_left.p50)
+    is_today = ends <= watch.at.replace(hour=LATEST_HOUR, minute=0, second=0, microsecond=0)
+    return "Likely end", wording.clock(ends, watch.at) if is_today else "not today"
 
 
 def _levels_off(watch: Watch) -> str:

@@ -8,6 +8,9 @@ from datetime import datetime
 from models.catch.records.watch_result import EmitterState, QuarterHour
 from models.quantiles import Quantiles
 
+LITTLE_KG = 0.05
+"""Up to here a person says that little is left; more than this still due is worth an engineer's minutes."""
+
 
 def kilograms(kg: float) -> str:
     """Two significant places where it matters: `0.04`, `0.62`, `3.1`, `12`.
@@ -35,6 +38,8 @@ def emitter_sentence(
         return f"{name}: {caught} so far, too early to say whether it is levelling off."
     if state == "levelled_off":
         return f"{name} has levelled off at {caught}" + ("; move the flow on." if has_flow else ".")
+    if to_come.p50 <= LITTLE_KG:
+        return f"{name}: {caught} so far, little left (about {kilograms(to_come.p50)} kg)."
     if has_flow:
         return f"{name} is still giving: {caught} so far, about {kilograms(to_come.p50)} kg to come."
     return f"{name} was left at {caught} while still giving; about {kilograms(to_come.p50)} kg may be behind."

@@ -23,11 +23,12 @@ from models.catch.warnings import (
     trap_full,
 )
 from models.catch.warnings.weighing_checks import doubts
+from models.catch.wording import LITTLE_KG
 from pipeline.contract.findings import Finding
 
 RISE = 1.5  # both latest rates this many times the mean rate before them
 MIN_RISE_CATCHES = 4
-MIN_LEVEL_CATCHES = 2
+MIN_LEVEL_CATCHES = 3
 LEVEL_KG = 0.02  # less than this to come is level, whatever the curve says: two readings of a site scale
 
 
@@ -93,10 +94,16 @@ def curve_in_hand(job: JobCatch, seen: Outlook | None) -> tuple[Floats, Floats, 
 
 
 def is_level(share: Floats | None, to_come: Floats, catches: int) -> bool:
-    """More likely than not 95 % of it has come, or next to nothing is left; never from a single weighing."""
-    if share is None or catches < MIN_LEVEL_CATCHES:
+    """Little is left in kilograms, and more likely than not 95 % of it has come or next to nothing is left; never from
+    fewer than three weighings."""
+    if share is None or catches < MIN_LEVEL_CATCHES or not is_little(to_come):
         return False
     return bool(np.median(share) >= LEVEL_SHARE or np.median(to_come) <= LEVEL_KG)
+
+
+def is_little(to_come: Floats) -> bool:
+    """Whether what is still to come is more likely than not too little to stay for."""
+    return bool(np.median(to_come) <= LITTLE_KG)
 
 
 def under_half(seen: Outlook | None, fit: SaturatingFit | None) -> Finding | None:
@@ -121,9 +128,10 @@ def levelled_off(job: JobCatch, seen: Outlook | None) -> Finding | None:
         return None
     latest_g = 1000.0 * float(np.diff(kg, prepend=0.0)[-1])
     spent = float(np.diff(minutes, prepend=0.0)[-1])
+    what_next = "Move the flow on, or stop" if is_little(seen.to_come) else "Move the flow on: more is due elsewhere"
     return Finding(
         "levelled_off",
-        f"{name} has levelled off: the last {spent:.0f} minutes gave {latest_g:.0f} g. Move the flow on, or stop. "
+        f"{name} has levelled off: the last {spent:.0f} minutes gave {latest_g:.0f} g. {what_next}. "
         "Check first that the magnet was cleaned right down and that flow and heat had not dropped.",
         {"latest_g": latest_g, "latest_minutes": spent, "to_come_kg": float(np.median(to_come))},
     )

@@ -27,7 +27,11 @@ def test_what_is_missing_is_listed_before_finishing() -> None:
         "final_turbidity_ntu": 3.0,
     }
 
+    whole |= {"arrived_at": NOON, "left_at": NOON}
+
     assert {f.code for f in before_finishing(BEGUN, whole, 3)} == {"no_catch", "strength_test"}
+    for missing in ("arrived_at", "left_at"):
+        assert "hours_open" in {f.code for f in before_finishing(BEGUN, {**whole, missing: None}, 3)}
     assert {"strainer", "base", "filter", "inhibitor"} < {f.code for f in before_finishing(BEGUN, {}, 0)}
 
 
