@@ -141,6 +141,13 @@ def _beside(rng: np.random.Generator, boiler: Ints, age: Ints, shape: tuple[int,
     }
 
 
+def _source_kw(boiler: Ints, house_w: Floats, combi_kw: Floats) -> Floats:
+    """Output of the heat source [kW], not yet held to what is sold."""
+    sized = np.where(boiler == COMBI, combi_kw, np.round(house_w / 1000 * 1.25 + 3))
+    # a heat pump meets the emitters at 30 K of excess, of which they give 0.515 of their rating (EN 442)
+    return np.where(boiler == HEAT_PUMP, np.round(house_w / 1000 * physics.output_ratio(30.0) + 1), sized)
+
+
 def build_houses(rng: np.random.Generator, jobs: int) -> Houses:
     """Draw `jobs` houses."""
     kind_of_property = rng.choice(5, jobs, p=_PROPERTY_SHARE)
@@ -158,10 +165,7 @@ def build_houses(rng: np.random.Generator, jobs: int) -> Houses:
     contents, area, output = _emitter_physics(rng, kind, height, length)
     district = rng.integers(0, len(DISTRICTS), jobs)
     small = np.where(layout == MICROBORE, np.where(rng.random(jobs) < 0.6, 8.0, 10.0), 15.0)
-    house_w = (output * present).sum(axis=1)
-    boiler_kw = np.where(boiler == COMBI, 24.0 + 6.0 * rng.integers(0, 3, jobs), np.round(house_w / 1000 * 1.25 + 3))
-    # a heat pump meets the emitters at 30 K of excess, of which they give 0.515 of their rating (EN 442)
-    boiler_kw = np.where(boiler == HEAT_PUMP, np.round(house_w / 1000 * physics.output_ratio(30.0) + 1), boiler_kw)
+    boiler_kw = _source_kw(boiler, (output * present).sum(axis=1), 24.0 + 6.0 * rng.integers(0, 3, jobs))
     big = (count > 14) & (rng.random(jobs) < 0.6)
     return Houses(
         property_kind=kind_of_property,

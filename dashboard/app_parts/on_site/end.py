@@ -57,6 +57,7 @@ def draw_finish(job: SiteJob, readings: int) -> None:
             "that is permitted, never to surface water. Keep the hose's end under water: no spray, for warm water that "
             "stood may hold legionella. Local codes come first."
         )
+        frame.small("Conductivity at 25 °C, as most meters show it: 5 K warmer reads 10 % more on one that does not.")
         facts = _facts(job)
         before = st.container()
         times = _times(job)
@@ -88,7 +89,6 @@ def _facts(job: SiteJob) -> dict[str, Any]:
         "final_turbidity_ntu": last.get("turbidity_ntu"),
     }
     facts: dict[str, Any] = {}
-    frame.small("Conductivity at 25 °C, as most meters show it: 5 K warmer reads 10 % more on one that does not.")
     names = list(WATER)
     for first in range(0, len(names), 2):
         for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=False):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from models.catch.records.job import JobCatch
 from pipeline.contract.findings import Finding
 
-MUCH_G, MUCH_SHARE = 250.0, 0.3
+MUCH_G, MUCH_SHARE = 500.0, 0.6
 """Dry, from strainer and base so far; and that against the magnet's catch so far. What no one tried with a magnet
 counts, and some of that is magnetite that went past it: a few parts in a hundred of the magnet's catch."""
 

@@ -17,8 +17,7 @@ dried as (
         c.firm_id, c.job_id, c.catch_no, c.caught_at, c.trap, c.focus_emitter_no, c.is_magnetic,
         case
             when c.weighed = 'dry' then c.mass_g
-            when c.is_magnetic then c.mass_g / w.wet_dry_ratio
-            else c.mass_g / w.other_wet_dry_ratio
+            else c.mass_g / case when c.is_magnetic then w.wet_dry_ratio else w.other_wet_dry_ratio end
         end as dry_g,
         least(greatest(c.caught_at, j.flush_started_at), j.flush_ended_at) as flush_at
     from counted as c

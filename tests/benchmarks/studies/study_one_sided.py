@@ -4,9 +4,9 @@
 
 The quote is learnt from jobs of the world `usual` and asked for jobs of each world. Printed: share of jobs whose dry
 magnetite lies within the 80 % range; share whose true volume lies within the stated range, with the middle ratio of
-stated to true volume; share of jobs with a warning while flushing, an answer outside the records, or a caution of the
-plan; the same among jobs that gave less than the range says. The truth of the contents is not the table that the models
-use: one make a house, ± 13 %, coils and buffers besides.
+stated to true volume; share of jobs with an answer outside the records; share with a warning while flushing or a
+caution of the plan that names the danger, and the same among jobs that gave less than the range says. The truth of the
+contents is not the table that the models use: one make a house, ± 13 %, coils and buffers besides.
 """
 
 from __future__ import annotations
@@ -46,14 +46,15 @@ OF_THE_DANGER = ("stop_aluminium", "aluminium", "open_tank", "antifreeze")
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """Shares of the jobs of a world: magnetite and volume within their ranges, jobs told of something, and of those
-    that gave less than their range the ones told; middle ratio of stated to true volume."""
+    """Shares of the jobs of a world: magnetite and volume within their ranges, jobs outside the records, jobs told of
+    something, and of those that gave less than their range the ones told; middle ratio of stated to true volume."""
 
     world: str
     jobs: int
     magnetite_held: float
     volume_held: float
     volume_ratio: float
+    outside: float
     told: float
     low: int
     told_of_low: float
@@ -80,7 +81,7 @@ def score(name: str, model: QuoteModel, jobs: int, seed: int) -> Score:
         ]
     )
     litres = np.array([true_l.loc[(q.firm_id, q.job_id)] for q in quotes])
-    is_told = _told(frames, model, {(q.firm_id, q.job_id) for q in quotes if q.basis.outside})
+    is_told = _told(frames, model)
     told = np.array([is_told[(q.firm_id, q.job_id)] for q in quotes])
     known = np.isfinite(kilos)
     low = known & (kilos < ranges[:, 0])
@@ -90,14 +91,15 @@ def score(name: str, model: QuoteModel, jobs: int, seed: int) -> Score:
         float(((kilos >= ranges[:, 0]) & (kilos <= ranges[:, 2]))[known].mean()),
         float(((litres >= ranges[:, 3]) & (litres <= ranges[:, 5])).mean()),
         float(np.median(ranges[:, 4] / litres)),
+        float(np.mean([bool(quote.basis.outside) for quote in quotes])),
         float(told.mean()),
         int(low.sum()),
         float(told[low].mean()) if low.any() else float("nan"),
     )
 
 
-def _told(frames: Frames, model: QuoteModel, outside: set[tuple[str, str]]) -> dict[tuple[str, str], bool]:
-    """By job: whether anything was said, before it or while it went on."""
+def _told(frames: Frames, model: QuoteModel) -> dict[tuple[str, str], bool]:
+    """By job: whether anything was said of its plan, or while it went on."""
     plans = {
         (row["firm_id"], row["job_id"]): any(caution.code in OF_THE_DANGER for caution in cautions(row))
         for row in frames["jobs"].to_dict("records")
@@ -105,7 +107,7 @@ def _told(frames: Frames, model: QuoteModel, outside: set[tuple[str, str]]) -> d
     rang = {
         (case.job.firm_id, case.job.job_id): bool(warned(case.job)) for case in cases(frames, frames["jobs"], model)
     }
-    return {key: plans[key] or rang.get(key, False) or key in outside for key in plans}
+    return {key: plans[key] or rang.get(key, False) for key in plans}
 
 
 def main(asked: list[str]) -> None:
@@ -113,11 +115,12 @@ def main(asked: list[str]) -> None:
     jobs, seed = (numbers + [150, 91][len(numbers) :])[:2]
     model = learnt(500, seed)
     names = [text for text in asked if text in SCENARIOS] or ["usual", *ONE_SIDED]
-    sys.stdout.write(f"{'world':<22} jobs  kg held  L held  L/true   told  low  told of low\n")
+    sys.stdout.write(f"{'world':<22} jobs  kg held  L held  L/true  outside  told  low  told of low\n")
     for name in names:
         one = score(name, model, jobs, seed + 1)
         sys.stdout.write(
             f"{name:<22} {one.jobs:4d}  {one.magnetite_held:7.2f}  {one.volume_held:6.2f}  {one.volume_ratio:6.2f}  "
+            f"{one.outside:7.2f} "
             f"{one.told:5.2f}  {one.low:3d}  {one.told_of_low:5.2f}\n"
         )
         sys.stdout.flush()
