@@ -10,7 +10,6 @@ import os
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
 from typing import TypeVar, cast
 
 import streamlit as st
@@ -38,21 +37,22 @@ class NotYet(Exception):
         self.key = key
 
 
-@dataclass
 class _Steps:
-    done: int = 0
-    of: int = 0
+    """How far a piece of work is: steps done, of all; none of none before it begins."""
+
+    def __init__(self) -> None:
+        self.done, self.of = 0, 0
 
 
-@dataclass
 class _Shelf:
     """What was worked out, what stopped it, and what is being worked out."""
 
-    lock: threading.RLock = field(default_factory=threading.RLock)
-    answers: dict[Key, object] = field(default_factory=dict)
-    problems: dict[Key, Refusal | SludgebookError] = field(default_factory=dict)
-    waiting: dict[Key, _Steps] = field(default_factory=dict)
-    worker: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "heavy"))
+    def __init__(self) -> None:
+        self.lock = threading.RLock()
+        self.answers: dict[Key, object] = {}
+        self.problems: dict[Key, Refusal | SludgebookError] = {}
+        self.waiting: dict[Key, _Steps] = {}
+        self.worker = ThreadPoolExecutor(1, "heavy")
 
 
 @st.cache_resource(show_spinner=False)

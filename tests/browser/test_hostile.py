@@ -16,7 +16,7 @@ import pytest
 from pipeline.on_site.entries import Sender, record
 from pipeline.quotes.kept_quotes import keep_quote
 from pipeline.store.book import Book
-from tests.browser.conftest import PAGES, PATIENCE_MS, _wait_for, follow, served
+from tests.browser.conftest import PAGES, PATIENCE_MS, _wait_for, follow, rest, served
 from tests.browser.test_on_site import free_port
 from tests.hostile_world import MARK, PATTERNS, faults_in, make_hostile
 
@@ -170,10 +170,16 @@ def hand_in_a_bad_file(page: Page) -> None:
     page.get_by_role("button", name="Hand them in").click()
 
 
+def wait_for_the_audit(page: Page) -> None:
+    """It is worked out apart from the server, and drawn once it is there."""
+    page.get_by_role("combobox", name="Practice").first.wait_for(timeout=180_000)
+
+
 STEPS: dict[str, tuple[Callable[[Page], None], ...]] = {
     "job-book": (choose_the_last("Job"),),
     "quoted-and-done": (by_engineer,),
     "intake": (hand_in_a_bad_file,),
+    "practice-audit": (wait_for_the_audit, lambda page: unfold_all(page, rest)),
 }
 """What is done on a page to have more of the ids drawn."""
 LEAST = {"job-book": 9, "watch-the-catch": 2, "intake": 3}

@@ -22,7 +22,7 @@ ODD = ("year=2025", "books [1]", "50 % 'own' ümlaut, {a,b}")
 def test_a_book_in_an_odd_folder_is_loaded_twice_verified_and_asked(
     tmp_path: Path, hand_report: tuple[Book, object]
 ) -> None:
-    """Two batches, so that the second build is renewed from the first, and a reject to mend: as in a plain folder."""
+    """Two batches, so that the second build is renewed from the first, and rejects to mend; as in a plain folder."""
     folder = tmp_path.joinpath(*ODD)
     folder.mkdir(parents=True)
     shutil.copytree(HAND_WRITTEN, folder / "logs [2025]")
