@@ -110,7 +110,7 @@ def effect_sentence(effect: PracticeEffect) -> str:
     chance = (
         ""
         if effect.verdict != "cannot be told yet" or not is_clear
-        else (" Its interval alone leaves nought out, but of so many practices looked at, one does that by chance.")
+        else (" Its interval alone leaves zero out, but of so many practices looked at, one does that by chance.")
     )
     return f"{adjusted}{bare}.{chance}{_ruled_out(effect)}{follow_up(effect)}"
 

@@ -131,8 +131,8 @@ def _wide(watched: Watched, year: Estimate, unit: Ints) -> Wide:
     counted = expected_callbacks(watched)
     by = risks_by(watched, counted, float(HORIZON_DAYS)), risks_by(watched, counted, float(TWO_YEARS))
     p_same = p_value(by[0].difference - year.difference, by[0].of_difference - year.of_difference, unit)
-    year_error, every_error = (standard_error(each.of_difference, unit) for each in (year, by[0]))
-    return Wide(by, p_same, is_told(year_error, every_error, p_same))
+    of_year, of_all = (standard_error(each.of_difference, unit) for each in (year, by[0]))
+    return Wide(by, p_same, is_told(of_year, of_all, p_same))
 
 
 def standard_error(influence: Floats, unit: Ints) -> float:

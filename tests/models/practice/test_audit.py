@@ -176,6 +176,7 @@ def test_where_nothing_works_raw_figures_blame_the_practices_and_the_audit_does_
     told = [each for each in nothing.practices if each.difference is not None]
     raw = np.array([each.raw.difference for each in told if each.raw is not None])
 
-    assert {each.verdict for each in nothing.practices} == {"cannot be told yet"}
+    # none is blamed or praised; that there is nothing worth knowing may be told
+    assert {each.verdict for each in nothing.practices} <= {"cannot be told yet", "no difference worth knowing"}
     assert raw.mean() > 0.03
     assert abs(np.mean([each.difference for each in told])) < 0.25 * raw.mean()  # type: ignore[type-var]
