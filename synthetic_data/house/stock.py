@@ -41,7 +41,7 @@ def one_sided(rng: np.random.Generator, houses: Houses, p: HouseParameters) -> H
 
 
 def _at_30_k_kw(houses: Houses) -> Floats:
-    return np.round(houses.output_w.sum(axis=1) / 1000.0 * emitters.output_ratio(30.0) + 1.0)
+    return np.asarray(np.round(houses.output_w.sum(axis=1) / 1000.0 * emitters.output_ratio(30.0) + 1.0))
 
 
 def _with_loops(houses: Houses, chosen: np.ndarray) -> Houses:
