@@ -165,7 +165,8 @@ def build_houses(rng: np.random.Generator, jobs: int) -> Houses:
     contents, area, output = _emitter_physics(rng, kind, height, length)
     district = rng.integers(0, len(DISTRICTS), jobs)
     small = np.where(layout == MICROBORE, np.where(rng.random(jobs) < 0.6, 8.0, 10.0), 15.0)
-    boiler_kw = _source_kw(boiler, (output * present).sum(axis=1), 24.0 + 6.0 * rng.integers(0, 3, jobs))
+    combi_kw = np.asarray(24.0 + 6.0 * rng.integers(0, 3, jobs), dtype=np.float64)
+    boiler_kw = _source_kw(boiler, (output * present).sum(axis=1), combi_kw)
     big = (count > 14) & (rng.random(jobs) < 0.6)
     return Houses(
         property_kind=kind_of_property,
