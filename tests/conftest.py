@@ -68,6 +68,9 @@ def simulated_book(made_once: Callable[[str, Callable[[Path], None]], Path]) -> 
             simulate_to_folder(folder / "logs", jobs=jobs, seed=seed, scenario=scenario, format="csv", progress=None)
             book = Book(folder / "book")
             load([folder / "logs"], book)
+            settings = book.firm_file.read_text(encoding="utf-8")
+            read = settings.replace("label_max_days = 0", "label_max_days = 14")  # a label that somebody read
+            book.firm_file.write_text(read, encoding="utf-8")
             if trained:
                 train(book)
 

@@ -6,6 +6,7 @@ Shares and sizes are assumptions about an ordinary stock (common practice, no so
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -141,7 +142,7 @@ def _beside(rng: np.random.Generator, boiler: Ints, age: Ints, shape: tuple[int,
     }
 
 
-def _source_kw(boiler: Ints, house_w: Floats, combi_kw: Floats) -> Floats:
+def _source_kw(boiler: Ints, house_w: Floats, combi_kw: NDArray[Any]) -> Floats:
     """Output of the heat source [kW], not yet held to what is sold."""
     sized = np.where(boiler == COMBI, combi_kw, np.round(house_w / 1000 * 1.25 + 3))
     # a heat pump meets the emitters at 30 K of excess, of which they give 0.515 of their rating (EN 442)
@@ -165,8 +166,7 @@ def build_houses(rng: np.random.Generator, jobs: int) -> Houses:
     contents, area, output = _emitter_physics(rng, kind, height, length)
     district = rng.integers(0, len(DISTRICTS), jobs)
     small = np.where(layout == MICROBORE, np.where(rng.random(jobs) < 0.6, 8.0, 10.0), 15.0)
-    combi_kw = np.asarray(24.0 + 6.0 * rng.integers(0, 3, jobs), dtype=np.float64)
-    boiler_kw = _source_kw(boiler, (output * present).sum(axis=1), combi_kw)
+    boiler_kw = _source_kw(boiler, (output * present).sum(axis=1), 24.0 + 6.0 * rng.integers(0, 3, jobs))
     big = (count > 14) & (rng.random(jobs) < 0.6)
     return Houses(
         property_kind=kind_of_property,

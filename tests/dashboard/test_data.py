@@ -44,7 +44,7 @@ def test_a_read_is_kept_and_handed_out_as_a_copy(opened: str, monkeypatch: pytes
     first.loc[first.index[0], "magnetite_kg"] = -1.0
     first.iloc[1:3, first.columns.get_loc("magnetite_kg")] = -2.0
     first["flush_minutes"] = -3.0
-    first.drop(columns=["site_minutes"], inplace=True)
+    first.pop("site_minutes")
     monkeypatch.setattr("pipeline.store.book.read_table", lambda *_: pytest.fail("read twice"))
 
     second = data.table(opened, "ftr_outcome")

@@ -20,6 +20,7 @@ from models.practice.nuisance.nuisance_fits import ITSELF
 from models.practice.results.audit_result import Overlap, PracticeEffect
 from tests.dashboard.audit_maker import effect
 
+DAY = pd.Timestamp("2025-03-04")
 FILTER = BY_NAME["filter_fitted:on_return|none"]
 
 
@@ -54,7 +55,7 @@ def four_jobs() -> Records:
         ("",),
         np.zeros(1, dtype=np.int64),
     )
-    frame = pd.DataFrame({"predose_days": [0.0, 7.0, 7.0, 0.0], "property_kind": "house"})
+    frame = pd.DataFrame({"predose_days": [0.0, 7.0, 7.0, 0.0], "property_kind": "house", "visit_date": DAY})
     return Records(frame, days, event, days, event.astype(np.int64), np.arange(4), 4, known, {}, 0)
 
 

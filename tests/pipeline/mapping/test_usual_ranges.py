@@ -11,6 +11,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.mapping.heading_doubts import STATE_WORDS, USUAL
 
 WRITTEN_OUT = """
+buffer_l 10 1000; dosed_conductivity_us_cm 30 6000
 crew_size 1 4; floor_count 1 4; main_bore_mm 15 54; boiler_output_kw 5 100; install_year 1950 2100
 last_cleaned_year 1970 2100; topups_per_year 0 60; predose_label_ratio 0.2 4; label_max_days 1 120
 heater_kw 1 36; machine_max_flow_l_min 10 160; hose_length_m 1 30; hose_bore_mm 9 32; half_drained_emitters 0 20

@@ -23,7 +23,7 @@ from models.survey_features import POSITION, encode
 from pipeline.contract.firm import Firm
 from tests.models.quote.conftest import Planted, plant
 
-FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
+FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0, label_max_days=14)
 BY_MARGIN = replace(FIRM, target_margin_share=0.5)
 """A firm whose prices follow the mean cost: twice that."""
 RATE = CallbackRate(2000, 240, 0.12, 0.10, 0.14)

@@ -19,7 +19,7 @@ from models.survey_features import POSITION, encode
 from pipeline.contract.firm import Firm
 from tests.models.quote.conftest import Planted, Planter
 
-FIRM = Firm()
+FIRM = Firm(label_max_days=14)
 
 
 @pytest.fixture(scope="module")

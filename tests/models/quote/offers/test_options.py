@@ -19,7 +19,7 @@ from models.survey_features import encode
 from pipeline.contract.firm import Firm
 from tests.models.quote.conftest import Planted, Planter
 
-FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0)
+FIRM = Firm(price_step=0.0, target_margin_share=0.0, chemical_pack_l=0.0, label_max_days=14)
 
 
 @pytest.fixture(scope="module")
