@@ -68,7 +68,8 @@ PATIENCE_MS = 60_000
 """A shared, busy machine can take this long for one page; a test that waits longer has failed."""
 AT_REST = """() => {
     const rests = document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
-        && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"], [data-stale="true"]');
+        && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"], [data-stale="true"]')
+        && !document.querySelector('[data-testid="stProgress"]');
     window.restsSince = rests ? window.restsSince ?? performance.now() : undefined;
     return performance.now() - window.restsSince >= 500;
 }"""
