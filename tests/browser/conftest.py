@@ -69,7 +69,7 @@ PATIENCE_MS = 60_000
 AT_REST = """() => {
     const rests = document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
         && !document.querySelector('[data-testid="stStatusWidget"], [data-testid="stSpinner"], [data-stale="true"]')
-        && !document.querySelector('[data-testid="stProgress"]');
+        && !document.querySelector('[data-testid="stProgress"], [data-testid="stMain"] [data-testid="stSkeleton"]');
     window.restsSince = rests ? window.restsSince ?? performance.now() : undefined;
     return performance.now() - window.restsSince >= 500;
 }"""

@@ -62,7 +62,7 @@ SPECS: Mapping[Target, TargetSpec] = MappingProxyType(
             ),
             0.0,
             0.12,
-            1.1,
+            1.4,
         ),
         "non_magnetic_kg": TargetSpec(
             "non_magnetic_kg",
@@ -74,7 +74,7 @@ SPECS: Mapping[Target, TargetSpec] = MappingProxyType(
             1.2,
             may_be_zero=True,
         ),
-        "flush_minutes": TargetSpec("flush_minutes", "min", 1.0, _BIGGER, 90.0, 20.0, 0.8),
+        "flush_minutes": TargetSpec("flush_minutes", "min", 1.0, _BIGGER, 90.0, 20.0, 0.9),
         "site_minutes": TargetSpec("site_minutes", "min", 1.0, _BIGGER, 165.0, 20.0, 0.5),
     }
 )
