@@ -25,7 +25,7 @@ def hours_axis(longest_minutes: float, title: str) -> dict[str, object]:
 
 
 def mass_axis(largest_kg: float, title: str) -> dict[str, object]:
-    """A mass axis that begins at nought, with room for a label above the largest value."""
+    """A mass axis that begins at zero, with room for a label above the largest value."""
     return {"title": {"text": f"{title} [kg]"}, "range": [0, max(largest_kg, 0.01) * 1.12], "nticks": 6}
 
 

@@ -162,7 +162,7 @@ def _first_at(band: CurveBand, values: Floats, share: float) -> float | None:
 
 def _empty(frame: Frame, look: Look, height: int) -> go.Figure:
     figure = new_figure(look, height=height)
-    figure.update_xaxes(hours_axis(frame.longest, "Flush time, nights left out"))
+    figure.update_xaxes(hours_axis(frame.longest, "Flushing hours"))
     shares = {"title": {"text": "Share of the job's magnetite [%]"}, "range": [0, 104], "nticks": 6}
     figure.update_yaxes(shares if frame.is_share else mass_axis(frame.top, "Magnetite, dry"))
     return figure

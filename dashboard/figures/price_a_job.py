@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 def density(percentiles: Sequence[float]) -> tuple[Floats, Floats]:
     """A smooth outline of a forecast given by p01…p99; value and height, both shape (n,).
 
-    A kernel density of the 99 percentiles on the log scale, so that nothing falls below nought;
+    A kernel density of the 99 percentiles on the log scale, so that nothing falls below zero;
     the width is Silverman's rule (B. W. Silverman, "Density Estimation", 1986, eq. 3.31). The
     height is scaled to 1 at the mode.
     """

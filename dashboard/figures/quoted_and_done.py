@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def margin_figure(groups: Sequence[GroupRecord], target: float, look: Look = LIGHT) -> go.Figure:
-    """Share of the price left after cost: a mark and a 95 % line for each group, nought and the target drawn."""
+    """Share of the price left after cost: a mark and a 95 % line for each group, zero and the target drawn."""
     names = [in_figure(f"{group.name} ({group.jobs})") for group in groups]
     figure = new_figure(look, height=120 + 32 * len(names))
     for group, name in zip(groups, names, strict=True):

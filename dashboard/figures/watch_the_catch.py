@@ -65,7 +65,7 @@ def house_figure(job: JobCatch, watch: Watch, look: Look = LIGHT) -> go.Figure:
         _measured(figure, *_other_debris(job), "other debris", look, TRAP_MARKER, "hv", end)
     if not watch.is_finished:
         _level_off_span(figure, watch, look)
-    figure.update_xaxes(hours_axis(end, "Flush time, nights left out"))
+    figure.update_xaxes(hours_axis(end, "Flushing hours"))
     figure.update_yaxes(mass_axis(_top_kg(watch), "Caught, dry"))
     return figure
 

@@ -50,7 +50,7 @@ def setting(practice: str, word: str) -> str:
 
 
 def amount_of(change: WhatIf, measure: Measure) -> float:
-    """How far one thing moves: kg, minutes, money, or callbacks in 100 jobs (nought where nothing is known)."""
+    """How far one thing moves: kg, minutes, money, or callbacks in 100 jobs (zero where nothing is known)."""
     if measure == "callbacks":
         return 0.0 if change.callback_change is None else 100 * change.callback_change.change
     return float(getattr(change, measure))
@@ -80,7 +80,7 @@ def signed(measure: Measure, amount: float, currency: str) -> str:
 
 
 def what_if_figure(changes: Sequence[WhatIf], measure: Measure, currency: str, look: Look = LIGHT) -> go.Figure:
-    """A bar for each change of plan from nought, to the left less; callbacks with a line for their interval."""
+    """A bar for each change of plan from zero, to the left less; callbacks with a line for their interval."""
     colour = look.debris if measure == "magnetite_kg" else look.ink
     scale = 1 / wording.MINUTES_PER_HOUR if measure == "site_minutes" else 1.0
     names = [plan_name(change).replace(": ", ":<br>", 1) for change in changes]

@@ -50,7 +50,7 @@ def _effects(sheet: Sheet, audit: Audit, contents: AuditContents) -> None:
     told = sorted((e for e in audit.practices if e.difference is not None), key=lambda e: names.index(e.label))
     if told:
         sheet.heading("Callbacks avoided by each practice")
-        forest(sheet, told, "Callbacks avoided [per 100 jobs]; right of nought: fewer callbacks with the practice")
+        forest(sheet, told, "Callbacks avoided [per 100 jobs]; right of zero: fewer callbacks with the practice")
         sheet.paragraph(
             "Line: 95 % interval after adjusting. Diamond: told; ring: cannot be told yet. Thin grey line below: the "
             "bare records, before adjusting.",

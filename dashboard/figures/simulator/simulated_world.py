@@ -106,7 +106,7 @@ def minutes_figure(minutes: pd.DataFrame, look: Look = LIGHT) -> go.Figure:
     for row, unit in enumerate(("[°C]", "[L/min]", "[kg]", "[kg]"), start=1):
         figure.update_yaxes(title_text=unit, rangemode="tozero", nticks=4, row=row, col=1)
     longest = float(minutes["minute"].iloc[-1])
-    hours = hours_axis(longest, "Flush time, nights left out")
+    hours = hours_axis(longest, "Flushing hours")
     title = hours.pop("title")
     figure.update_xaxes(**hours)
     figure.update_xaxes(title=title, row=4, col=1)
