@@ -121,6 +121,20 @@ def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> t
     return before_finishing(job, facts, readings)
 
 
+def readings_at_25_c(facts: Mapping[str, Any], water_c: Mapping[str, float | None]) -> dict[str, Any]:
+    """The facts with each conductivity as at 25 °C, where the warmth of its water [°C] is given."""
+    from pipeline.on_site.rinse_proof import readings_at_25_c
+
+    return readings_at_25_c(facts, water_c)
+
+
+def compensated_range_c() -> tuple[float, float]:
+    """Coldest and warmest water [°C] for which a conductivity can be put right."""
+    from pipeline.on_site.rinse_proof import COLDEST_C, WARMEST_C
+
+    return COLDEST_C, WARMEST_C
+
+
 @st.cache_resource(max_entries=8 * ENTRIES, show_spinner=False)
 def site_view(folder: str, name: str, lines: int, now: datetime) -> SiteView:
     """A job in progress as known at `now`. `folder` and `lines` say of which book and how far its journal went."""

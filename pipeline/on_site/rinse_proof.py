@@ -40,6 +40,17 @@ def at_25_c(conductivity_us_cm: float, water_c: float | None) -> float:
     return conductivity_us_cm / (1.0 + PER_KELVIN * (water_c - REFERENCE_C))
 
 
+def readings_at_25_c(facts: Mapping[str, Any], water_c: Mapping[str, float | None]) -> dict[str, Any]:
+    """The facts with each conductivity as it would read at 25 °C, where the warmth of its water [°C] is given.
+
+    ValueError outside 0..60 °C.
+    """
+    return {
+        name: round(at_25_c(value, water_c[name]), 1) if value is not None and water_c.get(name) is not None else value
+        for name, value in facts.items()
+    }
+
+
 def before_finishing(job: SiteJob, facts: Mapping[str, Any], readings: int) -> tuple[Finding, ...]:
     """What a careful person would still do or write down before leaving, a sentence each; nothing is demanded."""
     strainer = facts.get("boiler_strainer")

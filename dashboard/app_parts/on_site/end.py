@@ -31,6 +31,12 @@ WATER = {
     "final_ph": "pH",
 }
 LEFT_IN = {"boiler_strainer": "Strainer at the heat source", "filter_fitted": "Magnetic filter"}
+PLAIN_METER = "Meter does not compensate"
+WARMTH = {
+    "mains_conductivity_us_cm": "Mains water",
+    "final_conductivity_us_cm": "Last rinse",
+    "dosed_conductivity_us_cm": "Once dosed",
+}
 TICKS = {
     "strainer_checked": "Strainer and machine base looked into",
     "inhibitor_dosed": "Inhibitor dosed",
@@ -58,7 +64,8 @@ def draw_finish(job: SiteJob, readings: int) -> None:
             "stood may hold legionella. Local codes come first."
         )
         frame.small("Conductivity at 25 °C, as most meters show it: 5 K warmer reads 10 % more on one that does not.")
-        facts = _facts(job)
+        warmth = _warmth()
+        facts = data.readings_at_25_c(_facts(job), warmth)
         before = st.container()
         times = _times(job)
         missing = data.before_finishing(job, facts | times, readings)
@@ -74,6 +81,19 @@ def draw_finish(job: SiteJob, readings: int) -> None:
             on_click=_finish,
             args=(job.name, facts | times),
         )
+
+
+def _warmth() -> dict[str, float | None]:
+    """How warm the water was at each reading [°C], where the meter leaves it to its reader to put that right."""
+    if not st.toggle(PLAIN_METER, key="site_plain_meter"):
+        return {}
+    coldest, warmest = data.compensated_range_c()
+    return {
+        name: column.number_input(
+            f"{words} [°C]", coldest, warmest, None, 1.0, key=f"site_warmth_{name}", format="%g", placeholder="–"
+        )
+        for column, (name, words) in zip(st.columns(len(WARMTH), gap="small"), WARMTH.items(), strict=True)
+    }
 
 
 def _facts(job: SiteJob) -> dict[str, Any]:

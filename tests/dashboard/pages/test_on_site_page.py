@@ -116,6 +116,19 @@ def test_finished_it_is_a_job_of_the_book(open_page: Open, running: Book) -> Non
     assert read_table(build, "ftr_outcome")["magnetite_kg"].tolist() == [pytest.approx(0.96)]
 
 
+def test_a_meter_that_does_not_compensate_is_put_right_as_the_job_is_finished(open_page: Open, running: Book) -> None:
+    app = open_page(PAGE, running.path)
+    app.toggle(key="site_plain_meter").set_value(True).run()
+    app.number_input(key="site_warmth_mains_conductivity_us_cm").set_value(10.0)
+    app.number_input(key="site_end_mains_conductivity_us_cm_None").set_value(286.0).run()
+    press(app, "site_finish_now")
+
+    assert not app.exception
+    finish = read_site_job(running, "A1").finish
+    assert finish is not None
+    assert finish.of["mains_conductivity_us_cm"] == 400.0  # 286 / (1 - 0.019 * 15)
+
+
 def test_a_book_of_one_job_speaks_of_one_job(open_page: Open, running: Book, words: Words) -> None:
     press(open_page(PAGE, running.path), "site_finish_now")
     app = open_page("job_book", running.path)

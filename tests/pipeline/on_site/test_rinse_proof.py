@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from pipeline.on_site.open_job import SiteEvent, SiteJob
-from pipeline.on_site.rinse_proof import at_25_c, before_finishing, dose, rinse
+from pipeline.on_site.rinse_proof import at_25_c, before_finishing, dose, readings_at_25_c, rinse
 
 NOON = datetime(2025, 3, 4, 12, 0)
 BEGUN = SiteJob("J1", (SiteEvent(1, "e1", "start", NOON, NOON, "", {"flush_started_at": NOON.isoformat()}),))
@@ -86,3 +86,14 @@ def test_conductivity_is_brought_to_25_degrees() -> None:
     assert at_25_c(400.0, None) == 400.0
     with pytest.raises(ValueError, match=r"0\.\.60"):
         at_25_c(400.0, 61.0)
+
+
+def test_each_reading_of_a_plain_meter_is_brought_to_25_degrees_by_its_own_water() -> None:
+    read = {"mains_conductivity_us_cm": 286.0, "final_conductivity_us_cm": 628.0, "final_ph": 7.4}
+
+    facts = readings_at_25_c(read, {"mains_conductivity_us_cm": 10.0, "final_conductivity_us_cm": 55.0})
+
+    assert facts == {"mains_conductivity_us_cm": 400.0, "final_conductivity_us_cm": 400.0, "final_ph": 7.4}
+    assert readings_at_25_c(read, {"final_conductivity_us_cm": None}) == read
+    assert [finding.code for finding in rinse(read)] == ["rinse_on"]
+    assert rinse(facts) == ()
