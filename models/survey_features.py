@@ -69,6 +69,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         ),
         "layout": (
             "panel_share",
+            "loop_share",
             "upstairs_share",
             "min_tail_bore_mm",
             "property_kind",

@@ -100,6 +100,7 @@ QUOTE = Table(
         _c("volume_spread_share", "number", "share", "survey", "(High − low) / middle of the system volume"),
         _c("emitter_count", "integer", "count", "survey", "Emitters"),
         _c("panel_share", "number", "share", "survey", "Share of emitters that are panels"),
+        _c("loop_share", "number", "share", "survey", "Share of emitters that are underfloor loops or coils"),
         _c("mean_emitter_length_mm", "number", "mm", "survey", "Mean emitter length"),
         _c("long_emitter_count", "integer", "count", "survey", "Emitters of 1600 mm or longer"),
         _c("cold_count", "integer", "count", "survey", "Emitters cold at survey"),

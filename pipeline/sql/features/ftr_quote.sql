@@ -8,6 +8,8 @@ with emitter_facts as (
         firm_id, job_id,
         avg(case when emitter_kind is null then null when starts_with(emitter_kind, 'panel_') then 1.0 else 0.0 end)
             as panel_share,
+        avg(case when emitter_kind is null then null when emitter_kind in ('underfloor_loop', 'coil') then 1.0 else 0.0 end)
+            as loop_share,
         sum(cast(round(length_mm * 1000) as bigint)) / 1000.0 / count(length_mm) as mean_emitter_length_mm,
         case when count(length_mm) > 0 then count(*) filter (where length_mm >= 1600) end as long_emitter_count,
         case when count(cold_at_survey) > 0 then count(*) filter (where cold_at_survey) end as cold_count,
@@ -24,7 +26,8 @@ select
     v.system_volume_l,
     (v.system_volume_high_l - v.system_volume_low_l) / v.system_volume_l as volume_spread_share,
     case when v.emitter_count > 0 then v.emitter_count end as emitter_count,
-    e.panel_share, e.mean_emitter_length_mm, e.long_emitter_count, e.cold_count, e.cold_share, e.upstairs_share,
+    e.panel_share, e.loop_share, e.mean_emitter_length_mm, e.long_emitter_count, e.cold_count,
+    e.cold_share, e.upstairs_share,
     t.min_tail_bore_mm,
     j.floor_count, j.property_kind, j.system_type, j.pipe_layout, j.main_bore_mm, j.boiler_kind,
     j.boiler_output_kw,

@@ -5,8 +5,9 @@
 The quote is learnt from jobs of the world `usual` and asked for jobs of each world. Printed: share of jobs whose dry
 magnetite lies within the 80 % range; share whose true volume lies within the stated range, with the middle ratio of
 stated to true volume; share of jobs with an answer outside the records; share with a warning while flushing or a
-caution of the plan that names the danger, and the same among jobs that gave less than the range says. The truth of the
-contents is not the table that the models use: one make a house, ± 13 %, coils and buffers besides.
+caution of the plan or a remark on the records that names the danger, and the same among jobs that gave less than the
+range says. The truth of the contents is not the table that the models use: one make a house, ± 13 %, coils and
+buffers besides.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.quote.answer import answer
+from models.quote.base.quote_result import Quote
 from models.quote.model.quote_model import QuoteModel
 from models.quote.train import train_quote
 from pipeline.contract.firm import Firm
@@ -42,6 +44,9 @@ ONE_SIDED = (
 
 OF_THE_DANGER = ("stop_aluminium", "aluminium", "open_tank", "antifreeze")
 """Cautions of a plan that name one of these worlds; those that nearly every job has (heater, notice) do not count."""
+
+
+LOOPS = "underfloor loops"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +87,7 @@ def score(name: str, model: QuoteModel, jobs: int, seed: int) -> Score:
     )
     litres = np.array([true_l.loc[(q.firm_id, q.job_id)] for q in quotes])
     is_told = _told(frames, model)
-    told = np.array([is_told[(q.firm_id, q.job_id)] for q in quotes])
+    told = np.array([is_told[(q.firm_id, q.job_id)] or _names_loops(q) for q in quotes])
     known = np.isfinite(kilos)
     low = known & (kilos < ranges[:, 0])
     return Score(
@@ -96,6 +101,11 @@ def score(name: str, model: QuoteModel, jobs: int, seed: int) -> Score:
         int(low.sum()),
         float(told[low].mean()) if low.any() else float("nan"),
     )
+
+
+def _names_loops(quote: Quote) -> bool:
+    """Whether the quote says that no job of the records has so many underfloor loops."""
+    return any(LOOPS in sentence for sentence in quote.basis.outside)
 
 
 def _told(frames: Frames, model: QuoteModel) -> dict[tuple[str, str], bool]:

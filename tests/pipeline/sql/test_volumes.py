@@ -206,15 +206,15 @@ n       | a      | 2025-01-01 | false        | 2000         | 2015              
 
 
 def test_what_is_known_before_a_job_is_counted_over_its_own_emitters() -> None:
-    """n a: panels 2 of 3 with a kind, lengths (1600 + 1500 + 800) / 3, cold 2 of 3 told, upstairs 1 of 3 told."""
+    """n a: panels 2 and loops 1 of 3 with a kind, lengths (1600 + 1500 + 800) / 3, cold 2 of 3 told, upstairs 1 of 3 told."""
     check(
         "features/ftr_quote",
         """
-        firm_id | job_id | system_volume_l | volume_spread_share | emitter_count | panel_share | mean_emitter_length_mm | long_emitter_count | cold_count | cold_share | upstairs_share | min_tail_bore_mm
-        n       | a      | 100             | 0.5                 | 4             | 0.666666667 | 1300                   | 1                  | 2          | 0.666666667 | 0.333333333    | 10
-        n       | b      | 50              | 0.2                 | 1             | -           | -                      | -                  | -          | -          | -              | -
-        n       | c      | 50              | 0.2                 | -             | -           | -                      | -                  | -          | -          | -              | -
-        s       | a      | 80              | 0.25                | 1             | 0           | 1000                   | 0                  | 0          | 0          | 1              | 22
+        firm_id | job_id | system_volume_l | volume_spread_share | emitter_count | panel_share | loop_share  | mean_emitter_length_mm | long_emitter_count | cold_count | cold_share | upstairs_share | min_tail_bore_mm
+        n       | a      | 100             | 0.5                 | 4             | 0.666666667 | 0.333333333 | 1300                   | 1                  | 2          | 0.666666667 | 0.333333333    | 10
+        n       | b      | 50              | 0.2                 | 1             | -           | -           | -                      | -                  | -          | -          | -              | -
+        n       | c      | 50              | 0.2                 | -             | -           | -           | -                      | -                  | -          | -          | -              | -
+        s       | a      | 80              | 0.25                | 1             | 0           | 1           | 1000                   | 0                  | 0          | 0          | 1              | 22
         """,
         ordered=True,
         jobs=QUOTED,
@@ -236,10 +236,10 @@ def test_what_is_known_before_a_job_is_counted_over_its_own_emitters() -> None:
         firm_id | job_id | emitter_no | emitter_kind | length_mm | cold_at_survey | floor_level
         n       | a      | 1          | panel_11     | 1600      | true           | 0
         n       | a      | 2          | panel_22     | 1500      | true           | 1
-        n       | a      | 3          | column       | 800       | false          | -1
+        n       | a      | 3          | underfloor_loop | 800       | false          | -1
         n       | a      | 4          | -            | -         | -              | -
         n       | b      | 1          | -            | -         | -              | -
-        s       | a      | 1          | column       | 1000      | false          | 2
+        s       | a      | 1          | coil         | 1000      | false          | 2
         """,
     )
 
