@@ -154,11 +154,13 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: tuple[str, ...], pro
             raise BuildError(step, error) from error
 
 
-def write_comments(connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT)) -> None:
+def write_comments(
+    connection: duckdb.DuckDBPyConnection, names: Iterable[str] = tuple(BUILT), kind: str = "table"
+) -> None:
     """Write grain, meaning and unit into the database itself, so that any program that opens it can tell."""
     told: list[str] = []
     for table in (BUILT[name] for name in names):
-        told.append("comment on table " + table.name + " is " + _quoted(table.grain))
+        told.append("comment on " + kind + " " + table.name + " is " + _quoted(table.grain))
         for column in table.columns:
             target = table.name + "." + column.name
             told.append("comment on column " + target + " is " + _quoted(column.label))

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 import typer
 
+from dashboard.cli import pool
 from dashboard.cli.door import STOPPED, STOPPED_SENTENCE, forget, remember, sentence_and_status
 from dashboard.cli.printing import say_error
 
@@ -23,6 +24,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+
+app.add_typer(pool.app)
 
 BookOption = Annotated[Path, typer.Option("--book", help="Folder of the book.", show_default=True, callback=remember)]
 JsonOption = Annotated[

@@ -62,6 +62,7 @@ def back_up(book: Book, out: Path) -> BackupReport:
     the book already is told in the findings: a backup of it cannot bring it back.
     """
     _check_name(book, out)
+    book.refuse_pool()
     if not book.exists():
         book.current()  # says what is missing
     part = out.with_name(f".{out.name}.{os.getpid()}.part")

@@ -71,6 +71,7 @@ class _Row:
 
 def find_any_job(book: Book, name: str) -> tuple[str, str]:
     """(firm_id, job_id) of `JOB` or `FIRM/JOB` among all rows ever received; BadInput when there is none or many."""
+    book.refuse_pool()
     folders = [book.checked / batch.batch_id for batch in _checked(book)]
     with reading_checked(book):
         frames = [read_checked(folder / f"{part}.parquet").select(TIE) for folder in folders for part in _NAMING]

@@ -61,6 +61,7 @@ def load(
     out already.
     """
     started = time.perf_counter()
+    book.refuse_pool()
     sources, findings = find_sources(paths)
     mapping, mapping_text = _mapping(book, mapping_file)
     book.create()

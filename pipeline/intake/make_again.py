@@ -24,6 +24,7 @@ def make_again(book: Book, progress: Progress | None = None) -> Path:
     BookError where nothing was received, or where the disk takes no more: then what stands stays. An `id.key` that is
     lost or broken is made anew; hidden ids then get other names, the same for all files.
     """
+    book.refuse_pool()
     if not book.exists():
         book.current()  # says what is missing
     with book_lock(book), writing(book):

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 LONGEST_BUILD_NAME = 100
 """The file `current` holds one name of some 23 letters; what is longer was not written by this program."""
 
+POOL_FILE = "pool.json"
 ID_KEY = "id.key"
 ID_KEY_BYTES = 32
 
@@ -75,6 +76,13 @@ class Book:
             yield
         except OSError as error:
             raise BookError(f"The book {self.path} cannot be read: {error.strerror or error}.") from error
+
+    def refuse_pool(self) -> None:
+        """BookError where the folder is a pool of many firms' rows: what a firm hands in goes into its own book."""
+        if (self.path / POOL_FILE).is_file():
+            raise BookError(
+                f"{self.path} is a pool: load into a firm's own book; `sludgebook pool add` puts that into the pool."
+            )
 
     def create(self) -> None:
         """Make the folder and a commented `firm.toml` unless they are there; BookError when it cannot be."""
@@ -339,8 +347,16 @@ def read_arrow(build: Path, table: str) -> pa.Table:
         return _named(connection, table).to_arrow_table()
 
 
+_NAMES = """
+select table_name from duckdb_tables()
+union all
+select view_name from duckdb_views() where not internal
+"""
+"""A book's build holds tables, a pool's views over the files of its firms."""
+
+
 def _named(connection: duckdb.DuckDBPyConnection, table: str) -> duckdb.DuckDBPyRelation:
-    names = sorted(row[0] for row in connection.execute("select table_name from duckdb_tables()").fetchall())
+    names = sorted(row[0] for row in connection.execute(_NAMES).fetchall())
     if table not in names:
         raise BookError(f"There is no table {table!r}; there are {', '.join(names)}.")
     key = BUILT[table].key if table in BUILT else ()

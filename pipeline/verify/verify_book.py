@@ -57,6 +57,7 @@ class VerifyReport:
 def verify(book: Book, progress: Progress | None = None) -> VerifyReport:
     """Derive the whole book again and compare; BookError when there is no book at all."""
     started = time.perf_counter()
+    book.refuse_pool()
     if not book.exists():
         book.current()  # says what is missing
     findings: list[Finding] = []

@@ -67,6 +67,8 @@ PLACES: dict[str, tuple[str, ...]] = {
     "skops": ("models",),
     "plotly": ("dashboard",),
     "typer": ("dashboard.cli",),
+    "pyspark": ("pipeline.pool",),
+    "sqlglot": ("pipeline.pool",),
 }
 
 SERVERS = {"dashboard.cli.serve"}

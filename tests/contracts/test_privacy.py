@@ -21,6 +21,9 @@ LISTENS = {"dashboard/cli/address.py": {"socket"}, "dashboard/doors.py": {"socke
 CONNECTS = {"connect", "connect_ex", "create_connection", "sendto", "sendall", "urlopen"}
 EXECUTES = {"pickle", "dill", "cloudpickle", "joblib", "shelve", "marshal"}
 
+ASKED = {"pipeline/pool/connect.py": ("socket",)}
+"""Looks for the server that a person names on the command line, and then only."""
+
 
 def names() -> Iterator[tuple[str, str]]:
     """(file, dotted name) of every import and of every called plain name in the packages."""
@@ -41,7 +44,13 @@ def names() -> Iterator[tuple[str, str]]:
 def test_no_module_reaches_for_what_could_send_or_execute(banned: set[str]) -> None:
     found = [(where, name) for where, name in names() if name.split(".")[0] in banned]
 
-    assert [pair for pair in found if pair[1] not in LISTENS.get(pair[0].partition(":")[0], ())] == []
+    assert [pair for pair in found if pair[1] not in {**LISTENS, **ASKED}.get(pair[0].partition(":")[0], ())] == []
+
+
+def test_what_asks_a_server_is_called_by_the_command_that_names_it_alone() -> None:
+    callers = {where.partition(":")[0] for where, name in names() if name in {m[:-3].replace("/", ".") for m in ASKED}}
+
+    assert callers == {"dashboard/cli/pool.py"}
 
 
 @pytest.mark.parametrize("module", LISTENS)

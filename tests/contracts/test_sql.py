@@ -39,6 +39,7 @@ ONLY_HERE = {
     "pivot": r"\b(un)?pivot\b",
     "time_bucket": r"\btime_bucket\b",
     "columns(*)": r"\bcolumns\s*\(",
+    "filter of a window": r"\bfilter\s*\([^()]*(?:\([^()]*\)[^()]*)*\)\s+over\b",
 }
 
 

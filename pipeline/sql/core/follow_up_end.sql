@@ -4,7 +4,7 @@
 -- why   : one end of follow-up a firm: the last day on which its callbacks were handed in, whatever became of the rows
 create table follow_up_end as
 with only_firm as (
-    select min(firm_id) as firm_id from jobs
+    select min(firm_id) as firm_alone from jobs
     having count(distinct firm_id) = 1
 ),
 handed_in as (
@@ -14,7 +14,7 @@ handed_in as (
     where s.table_name = 'callbacks'
     union all
     -- a table without a row says that there were none; whose, is clear in a book of one firm alone
-    select o.firm_id, d.loaded_on
+    select o.firm_alone as firm_id, d.loaded_on
     from checked_sources as d
     cross join only_firm as o
     where d.table_name = 'callbacks' and d.rows = 0

@@ -7,8 +7,8 @@ with counted as (
     select
         firm_id, job_id, catch_no, caught_at, trap, focus_emitter_no, mass_g, weighed,
         trap = 'magnet' or coalesce(sticks_to_magnet, false) as is_magnetic,
-        max(mass_g) filter (where coalesce(weighed, 'wet') = 'wet') over same_moment as most_wet_g,
-        max(mass_g) filter (where weighed = 'dry') over same_moment as most_dry_g
+        max(case when coalesce(weighed, 'wet') = 'wet' then mass_g end) over same_moment as most_wet_g,
+        max(case when weighed = 'dry' then mass_g end) over same_moment as most_dry_g
     from catches
     window same_moment as (partition by firm_id, job_id, trap, caught_at)
 ),
