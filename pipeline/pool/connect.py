@@ -154,9 +154,7 @@ def _run_step(spark: SparkSession, step: str, out: Path, empty: Path) -> None:
     folder = out / one.table if one.table in BUILT else empty / "staging" / one.table
     written: Any
     if one.table in BUILT:
-        from pyspark.sql import functions
-
-        written = rows.withColumn(OF_FIRM, functions.expr(firm_of(one.table))).write.partitionBy(OF_FIRM)
+        written = rows.selectExpr("*", firm_of(one.table) + " as " + OF_FIRM).write.partitionBy(OF_FIRM)
     else:
         written = rows.write
     written.mode("overwrite").parquet(str(folder))

@@ -59,8 +59,8 @@ class Journal:
     """
 
     entries: tuple[Entry, ...]
-    torn: tuple[TornLine, ...] = ()
-    is_cut: bool = False
+    torn: tuple[TornLine, ...]
+    is_cut: bool
 
 
 def journal_path(book: Book, job: str) -> Path:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-LOCKS = ("requirements.lock", "requirements-test.lock")
+LOCKS = ("requirements.lock", "requirements-test.lock", "requirements-spark.lock")
 MEBIBYTE = 1024 * 1024
 
 # One letter of each word stands in a class of its own, so that this file does not match itself.

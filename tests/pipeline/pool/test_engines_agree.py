@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
@@ -39,6 +43,16 @@ def test_a_table_is_the_same_in_this_process_and_on_a_server(pool: Pool, on_serv
     here, there = table(pool.lake, name), table(on_server, name)
 
     assert_frame_equal(here, there, check_exact=True)
+
+
+def test_the_command_builds_on_a_server_from_a_process_of_its_own(own_pool: Lake, server: str) -> None:
+    """What the client finds already loaded in this process it must not need there."""
+    command = "from dashboard.cli.main import main; main()"
+    words = ["pool", "build", str(own_pool.path), "--engine", server, "--anew", "--json"]
+    done = subprocess.run([sys.executable, "-c", command, *words], capture_output=True, text=True, timeout=120)
+
+    assert (done.returncode, json.loads(done.stdout)["findings"]) == (0, [])
+    assert json.loads(done.stdout)["worked_out"] == json.loads(done.stdout)["firms"]
 
 
 @pytest.mark.parametrize("step", STEPS)

@@ -8,7 +8,7 @@ from hashlib import sha256
 
 import pytest
 
-from pipeline.contract.findings import BadInput
+from pipeline.contract.findings import BadInput, BookError
 from pipeline.store.book import Book
 from pipeline.store.journal import MAX_ENTRY_BYTES, append, append_to, journal_path, journals, read_journal, shown_name
 
@@ -96,3 +96,32 @@ def test_a_journal_in_a_folder_that_is_not_there_yet_and_the_list_of_all(book: B
     append_to(book.path / "on_site" / "deep" / "er" / "n.jsonl", "n", {"x": 1})
 
     assert [path.name for path in journals(book)] == ["a.jsonl", "b.jsonl"]
+
+
+def test_names_that_differ_in_capitals_alone_are_two_files_and_each_job_finds_its_own_again(book: Book) -> None:
+    """On Windows and macOS `A1.jsonl` and `a1.jsonl` would be one file: the later one spells its capitals out."""
+    append(book, "a1", {"n": 1})
+    append(book, "A1", {"n": 2})
+    append(book, "a1", {"n": 3})
+    append(book, "A1", {"n": 4})
+
+    assert journal_path(book, "a1").name == "a1.jsonl"
+    assert journal_path(book, "A1").name.casefold() != "a1.jsonl"
+    assert [entry.values["n"] for entry in read_journal(book, "a1").entries] == [1, 3]
+    assert [entry.values["n"] for entry in read_journal(book, "A1").entries] == [2, 4]
+
+
+def test_a_name_written_before_this_rule_keeps_its_file(book: Book) -> None:
+    folder = book.path / "on_site"
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in ("A1", "a1"):
+        (folder / f"{name}.jsonl").write_bytes(b"")
+
+    assert [journal_path(book, name).name for name in ("A1", "a1")] == ["A1.jsonl", "a1.jsonl"]
+
+
+def test_a_journal_that_cannot_be_read_is_told_with_its_reason(book: Book) -> None:
+    journal_path(book, "b1").mkdir(parents=True)
+
+    with pytest.raises(BookError, match=r"b1\.jsonl cannot be read: Is a directory\."):
+        read_journal(book, "b1")

@@ -93,6 +93,20 @@ def test_what_was_left_and_what_was_lost() -> None:
     assert record.minutes_inside is None
 
 
+def test_a_job_done_for_nothing_has_no_share_of_its_price() -> None:
+    record = track_record(pd.DataFrame([job(1), job(2, quoted_price=0.0)]), FIRM)
+
+    assert record.jobs["kept"].tolist() == pytest.approx([500 - 416.25, -416.25])
+    assert np.isnan(record.jobs["kept_share"].tolist()[1])
+
+
+def test_a_system_of_which_nothing_is_known_has_eight_emitters_of_ten_litres() -> None:
+    unknown = job(emitter_count=np.nan, system_volume_l=np.nan)
+
+    # 80 L: cleaner 1 L, inhibitor 1 L in packs of 1 L, water 80 L x 10 = 0.8 m3 x 5 = 4, so 1 less
+    assert actual_cost(pd.DataFrame([unknown]), FIRM).tolist() == [pytest.approx(416.25 - 1.25 * 1.0)]
+
+
 def test_jobs_quoted_with_a_range_count_as_in_or_out() -> None:
     ranged = {"low_minutes": 200.0, "high_minutes": 400.0, "low_kg": 1.0, "high_kg": 2.0}
 
