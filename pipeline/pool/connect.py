@@ -5,6 +5,7 @@ The server reads and writes the lake's own files, so it must see the folder unde
 
 from __future__ import annotations
 
+import os
 import re
 import socket
 import warnings
@@ -106,7 +107,11 @@ def _gone(address: str) -> PoolError:
 
 
 def _client() -> type[SparkSession]:
-    """The client's class. It warns of pandas 3, which nothing here asks of it: rows go by Parquet files."""
+    """The client's class. It warns of pandas 3, which nothing here asks of it: rows go by Parquet files.
+
+    Client 4.2 ends the program as it is loaded where no `SPARK_HOME` is set, though it needs none.
+    """
+    os.environ.setdefault("SPARK_HOME", "")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", FutureWarning)

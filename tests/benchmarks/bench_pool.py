@@ -80,7 +80,7 @@ def build_s(lake: Lake, engine: str, *words: str) -> float:
     """Seconds of `pool build`, in a process of its own."""
     began = time.perf_counter()
     command = [sys.executable, "-c", BUILD, "pool", "build", str(lake.path), "--engine", engine, "--json", *words]
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
     return time.perf_counter() - began
 
 
