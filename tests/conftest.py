@@ -27,6 +27,11 @@ collect_ignore = ["benchmarks", "mutation"]  # programs beside the tests; a stud
 gc.disable()  # all that collecting makes stays until the end: looking through it over and over took a third of the time
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than cores: each waits at times for its browser, a child or the disk."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_collection_finish() -> None:
     """Look for unused objects again, but no more through those that were collected."""
     gc.freeze()

@@ -13,6 +13,7 @@ import streamlit as st
 from dashboard import data, theme
 from dashboard.words import wording
 from dashboard.words.literal import literal
+from dashboard.words.simulated_words import simulated_part
 from pipeline.contract.findings import Finding
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ SHORT_ROWS = 25
 SETTLING_SECONDS = 0.25
 """Long enough for a browser to draw the empty page."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-SIMULATED = "Every job in this book is simulated. The figures show how the tool works, not what your jobs will do."
 
 
 def brand() -> None:
@@ -58,23 +58,9 @@ def banner() -> None:
     if shelf.state != "ready":
         return
     held = data.holdings(shelf.build)
-    if held.is_simulated:
-        small(f":material/science: **{SIMULATED}**")
-    elif held.simulated_jobs:
-        small(f":material/science: **{simulated_part(held.simulated_jobs, held.jobs)}**")
-
-
-def simulated_part(simulated: int, jobs: int) -> str:
-    """How many of how many jobs are simulated, and what that means for the figures.
-
-    >>> simulated_part(1, 3)
-    '1 of 3 jobs in this book is simulated. Figures that rest on it say nothing about your jobs.'
-    """
-    are, them = ("is", "it") if simulated == 1 else ("are", "them")
-    return (
-        f"{simulated:,} of {jobs:,} jobs in this book {are} simulated. "
-        f"Figures that rest on {them} say nothing about your jobs."
-    )
+    said = simulated_part(held.simulated_jobs, held.jobs)
+    if said:
+        small(f":material/science: **{said}**")
 
 
 def open_build(shows: str) -> str:

@@ -21,6 +21,7 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
     book = book_at(path)
     from dashboard.services import apart
     from dashboard.services.auditing import audit_of_book
+    from pipeline.store.simulated import jobs_held
 
     with apart.commanded(book.path, text.bars, text.say_aside) as bars:
         found, view = audit_of_book(book, firm_id, bars)
@@ -28,7 +29,7 @@ def audit(path: Path, as_json: bool | None, *, curves: bool = False, firm_id: st
         data = found.as_dict()
         against = {} if view is None else {"against_others": view.as_dict()}
         kept = data if curves else {name: data[name] for name in data if name != "curves"}
-        text.json_out({**kept, **against})
+        text.json_out(jobs_held(book).beside({**kept, **against}))
         return
     _in_words(found)
     if view is not None:

@@ -41,6 +41,7 @@ def replay(path: Path, at: str, every: float | None, as_json: bool | None) -> No
     from dashboard.services import apart, replaying
     from dashboard.services.build_tables import whole_tables
     from models.catch.replay import checked_shares
+    from pipeline.store.simulated import jobs_held
 
     shares = checked_shares(_shares(at))
     read = whole_tables(book.current())
@@ -49,8 +50,9 @@ def replay(path: Path, at: str, every: float | None, as_json: bool | None) -> No
         with bars("Replaying") as show:
             rows = replaying.replay(jobs, shares, show, every=every)
             if text.wants_json(as_json):
+                held = jobs_held(book)
                 for row in rows:
-                    text.json_line(row.as_json())
+                    text.json_line(held.beside(row.as_json()))
                 return
             told = list(rows)
         if every is not None:

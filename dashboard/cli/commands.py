@@ -109,10 +109,11 @@ def train(path: Path, as_json: bool | None) -> None:
     book = book_at(path)
     from dashboard.cli.catch import say_effects
     from dashboard.services import apart, training
+    from pipeline.store.simulated import jobs_held
 
     with apart.commanded(book.path, text.bars, text.say_aside) as bars:
         done = training.train(book, bars=bars)
-    text.trained(done.as_json(), as_json)
+    text.trained(jobs_held(book).beside(done.as_json()), as_json)
     if not text.wants_json(as_json):
         say_effects(done.catch)
 
@@ -127,6 +128,7 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
     from models.catch.records.serialization import as_json as watch_json
     from models.refusals import Refusal
     from pipeline.store.job_reads import find_job
+    from pipeline.store.simulated import jobs_held
 
     firm_id, job_id = find_job(build, name)
     past = watching.past(book, build)
@@ -135,7 +137,7 @@ def watch(name: str, path: Path, at: str | None, as_json: bool | None) -> None:
         seen = watching.watch(job, None if at is None else _moment(at, job.started_at), past)
     except Refusal as refusal:
         raise BadInput(str(refusal)) from refusal
-    text.watched(seen, watch_json(seen), as_json)
+    text.watched(seen, jobs_held(book).beside(watch_json(seen)), as_json)
 
 
 def _moment(at: str, started: datetime) -> datetime:

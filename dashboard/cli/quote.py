@@ -24,16 +24,18 @@ def quote(
     from dashboard.services import kept_quotes, quoting
     from dashboard.services.settings import settings
     from pipeline.quotes.requests import read_requests, request_features
+    from pipeline.store.simulated import jobs_held
 
     requests = read_requests(request)
     firm = settings(book)
     asked = request_features(requests, firm)
     by = quoting.forecaster(book)
+    held = jobs_held(book)
 
     def lines() -> Iterator[dict[str, Any]]:
         for answer in quoting.quotes(asked, by, firm, with_further=with_further):
-            line = answer.as_json()
+            line = held.beside(answer.as_json())
             yield {"quote_id": kept_quotes.keep(book, answer, requests, by.name, firm), **line} if keep else line
 
-    refused = [{"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason} for r in requests.refused]
+    refused = [held.beside({"firm_id": r.firm_id, "job_id": r.job_id, "refused": r.reason}) for r in requests.refused]
     text.quoted(lines(), refused, as_json)

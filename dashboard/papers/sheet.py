@@ -69,11 +69,12 @@ class Letterhead:
     paper: str
     title: str
     printed_on: date
+    note: str = ""
 
 
-def letterhead(firm: Firm, book: Path, title: str, on: date) -> Letterhead:
-    """Of the firm's settings, by which money is written from now on; files are looked for in the book's folder.
-    SettingsError when one is not there."""
+def letterhead(firm: Firm, book: Path, title: str, on: date, note: str = "") -> Letterhead:
+    """Of the firm's settings, by which money is written from now on; files are looked for in the book's folder, and
+    `note` stands at the foot of every page. SettingsError when a file is not there."""
     money.use(firm)
     return Letterhead(
         firm.name,
@@ -83,6 +84,7 @@ def letterhead(firm: Firm, book: Path, title: str, on: date) -> Letterhead:
         firm.paper,
         title,
         on,
+        note,
     )
 
 
@@ -225,7 +227,7 @@ class Sheet(FPDF):
         """Day of printing and page of pages."""
         self.set_y(-13)
         self.letters(SMALL, colour=LOOK.muted)
-        left = f"Printed on {wording.day(self.head.printed_on)}. Figures are estimates from records."
+        left = f"Printed on {wording.day(self.head.printed_on)}. Figures are estimates from records. {self.head.note}"
         self.cell(self.epw, 5, self.words(left))
         width = self.get_string_width(f"Page {self.page_no()} of 0")  # how many is filled in at the end only
         self.set_x(self.l_margin + self.epw - width)

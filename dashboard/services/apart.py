@@ -82,6 +82,9 @@ def ask(folder: Path, build: Path, work: str, given: dict[str, Any], show: Show)
             return _told(process, show)
         finally:
             process.kill()  # nobody waits for it any more; one that has ended is not hurt
+            with suppress(OSError):  # what it never read is still on its way to it
+                assert process.stdin is not None
+                process.stdin.close()
 
 
 def _told(process: subprocess.Popen[str], show: Show) -> Any:

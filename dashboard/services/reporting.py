@@ -14,6 +14,7 @@ from pipeline.contract.findings import BadInput
 if TYPE_CHECKING:
     from dashboard.papers.job_contents import JobContents
     from dashboard.papers.quote_contents import QuoteContents
+    from dashboard.papers.sheet import Letterhead
     from dashboard.services.build_tables import Read
     from models.practice.results.audit_result import Audit
     from models.practice.results.pool_results import OwnFirm
@@ -49,23 +50,21 @@ def quote_paper(kind: QuotePaper, quote: Quote, asked: QuoteInputs, firm: Firm, 
     """A quote on paper: for the client or the owner as PDF, or as plain text. SettingsError for a mark or font."""
     from dashboard.papers import owner_sheet, quote_sheet
     from dashboard.papers.quote_text import quote_text
-    from dashboard.papers.sheet import letterhead
 
     today = date.today()
     said = quote_contents(quote, asked, firm, today)
     if kind == "text":
         return quote_text(said, firm).encode("utf-8")
     if kind == "owner":
-        return owner_sheet.owner_sheet(said, quote, letterhead(firm, folder, owner_sheet.TITLE, today))
-    return quote_sheet.quote_sheet(said, quote, letterhead(firm, folder, quote_sheet.TITLE, today))
+        return owner_sheet.owner_sheet(said, quote, _letterhead(firm, folder, owner_sheet.TITLE))
+    return quote_sheet.quote_sheet(said, quote, _letterhead(firm, folder, quote_sheet.TITLE))
 
 
 def audit_paper(audit: Audit, view: OwnFirm | None, firm: Firm, folder: Path) -> bytes:
     """An audit as PDF, for a trade body; with `view` for one firm, beside the unnamed others."""
     from dashboard.papers.audit_report import TITLE, audit_report
-    from dashboard.papers.sheet import letterhead
 
-    return audit_report(audit, letterhead(firm, folder, TITLE, date.today()), view)
+    return audit_report(audit, _letterhead(firm, folder, TITLE), view)
 
 
 def job_contents(read: Read) -> JobContents:
@@ -79,6 +78,16 @@ def job_contents(read: Read) -> JobContents:
 def job_paper(read: Read, firm: Firm, folder: Path) -> bytes:
     """The report of a finished job for the client, as PDF."""
     from dashboard.papers.job_report import TITLE, job_report
-    from dashboard.papers.sheet import letterhead
 
-    return job_report(job_contents(read), letterhead(firm, folder, TITLE, date.today()))
+    return job_report(job_contents(read), _letterhead(firm, folder, TITLE))
+
+
+def _letterhead(firm: Firm, folder: Path, title: str) -> Letterhead:
+    """Of the firm's settings, with the count of simulated jobs of the book at its foot while there is one."""
+    from dashboard.papers.sheet import letterhead
+    from dashboard.words.simulated_words import on_paper
+    from pipeline.store.book import Book
+    from pipeline.store.simulated import jobs_held
+
+    held = jobs_held(Book(folder))
+    return letterhead(firm, folder, title, date.today(), on_paper(held.simulated_jobs, held.jobs))

@@ -79,7 +79,9 @@ class Book:
 
     def refuse_pool(self) -> None:
         """BookError where the folder is a pool of many firms' rows: what a firm hands in goes into its own book."""
-        if (self.path / POOL_FILE).is_file():
+        with self._reading():
+            is_pool = (self.path / POOL_FILE).is_file()
+        if is_pool:
             raise BookError(
                 f"{self.path} is a pool: load into a firm's own book; `sludgebook pool add` puts that into the pool."
             )

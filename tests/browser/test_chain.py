@@ -26,12 +26,19 @@ Rest = Callable[["Page"], None]
 JOB = "Orchard Row"
 
 
-def clock(page: Page, label: str, at: datetime) -> None:
-    """Type a time of day into a field."""
+def clock(page: Page, label: str, at: datetime, at_rest: Rest) -> None:
+    """Type a time of day into a field, again where a redraw has taken it away meanwhile."""
     field = page.get_by_label(label, exact=True)
-    field.click()
-    page.keyboard.type(f"{at:%H%M}")
-    page.keyboard.press("Tab")
+    for _ in range(3):
+        at_rest(page)
+        field.click()
+        page.keyboard.type(f"{at:%H%M}")
+        page.keyboard.press("Tab")
+        at_rest(page)
+        shown = [int(part.get_attribute("aria-valuenow") or -1) for part in field.get_by_role("spinbutton").all()]
+        if shown == [at.hour, at.minute]:
+            return
+    raise AssertionError(f"{label} shows {shown}, not {at:%H:%M}")
 
 
 def test_a_job_from_survey_to_quoted_and_done_with_nothing_typed_twice(
@@ -69,15 +76,15 @@ def begin_from_the_quote(page: Page, at_rest: Rest) -> None:
     page.get_by_role("combobox", name="Begin from").tap()
     page.get_by_role("option", name=re.compile("Q00001")).tap()
     at_rest(page)
-    clock(page, "Arrived at", datetime.now().replace(hour=0, minute=0))
+    now = datetime.now()
+    clock(page, "Arrived at", max(now - timedelta(hours=1), now.replace(hour=0, minute=0)), at_rest)
     press(page, "Begin this job", at_rest)
     page.get_by_text("11 emitters").or_(page.get_by_text("9 emitters")).first.wait_for()
 
 
 def finish_and_read_report(page: Page, at_rest: Rest) -> None:
     unfold(page, "Finish the job", at_rest)
-    clock(page, "Left site at", datetime.now() + timedelta(minutes=1))
-    at_rest(page)
+    clock(page, "Left site at", datetime.now() + timedelta(minutes=1), at_rest)
     press(page, "Finish and put it in the book", at_rest)
     page.get_by_text(f"{JOB} is in the book.").wait_for()
     with page.expect_download() as saved:

@@ -80,8 +80,14 @@ def test_a_refusal_from_apart_stays_one(book: Book) -> None:
         apart.ask(book.path, book.current(), "audit", {"firm": book.firm(), "scope": scope}, lambda done, of: None)
 
 
-def test_one_that_is_killed_is_told_in_a_sentence(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("seconds", [0.0, 0.3])
+def test_one_that_is_killed_is_told_in_a_sentence(seconds: float, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    def packed(_: object) -> str:
+        time.sleep(seconds)  # it has ended before it was asked
+        return "{}"
+
     monkeypatch.setattr(sys, "executable", shutil.which("false"))
+    monkeypatch.setattr(apart, "packed", packed)
 
     with pytest.raises(BookError, match="stopped before it was done"):
         apart.learn(book.path, book.current(), lambda done, of: None)

@@ -37,6 +37,14 @@ def test_holdings_are_counted_over_the_whole_book() -> None:
     )
 
 
+def test_jobs_held_are_counted_over_every_firm_and_the_simulators_apart() -> None:
+    check(
+        "reads/jobs_held",
+        "jobs | simulated_jobs \n 3 | 1",
+        jobs="firm_id | job_id | is_simulated \n n | a | false \n sim-1 | a | true \n s | a | false",
+    )
+
+
 def test_the_list_of_jobs_is_newest_first_and_silent_on_callbacks_of_a_firm_that_hands_in_none() -> None:
     """Places count by key: n a, n b, s a, s b; two jobs of one day stand by their numbers."""
     check(
