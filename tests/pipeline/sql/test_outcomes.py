@@ -11,18 +11,22 @@ s       | a      | 04         | 04 08:00   | -        | 20                     |
 n       | b      | 04         | -          | 04 16:00 | -                      | -                        | 300                      | -
 n       | a      | 04         | 04 08:00   | 05 13:00 | 40                     | 200                      | 300                      | false
 n       | c      | 04         | 04 08:00   | 05 13:00 | 40                     | 1                        | 3                        | false
+n       | d      | 04         | -          | -        | -                      | -                        | -                        | false
+n       | e      | 04         | -          | -        | -                      | -                        | -                        | false
 """
 
 
 def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
-    """n a: 0.1 + 0.05 kg and 0.005 in a trap, 60 + 120 min of 3 days, flow (10 + 20 + 30) / 3 of 40; s a: a day unknown, traps seen empty."""
+    """n d weighed no trap, n e one that holds magnetite alone; n a: 0.1 + 0.05 kg and 0.005 + 0.007 in a trap, 60 + 120 min of 3 days, flow (10 + 20 + 30) / 3 of 40; s a: a day unknown, traps seen empty."""
     check(
         "features/ftr_outcome",
         """
         firm_id | job_id | magnet_catches | trap_catches | wet_dry_ratio | wet_dry_method | magnetite_kg | magnetite_in_traps_kg | non_magnetic_kg | flush_minutes | site_minutes | is_second_day | mean_flow_l_min | flow_share | focus_share | rinse_closeness
-        n       | a      | 2              | 3            | 2             | firm_toml      | 0.15         | 0.005                 | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
+        n       | a      | 2              | 4            | 2             | firm_toml      | 0.15         | 0.012                 | 0.03            | 180           | 200          | true          | 20              | 0.5        | 0.75        | 0.5
         n       | b      | 0              | 0            | 2             | firm_toml      | -            | -                     | -               | 60            | -            | false         | -               | -          | 0           | -
         n       | c      | 0              | 1            | 2             | firm_toml      | -            | 0                     | 0.008           | -             | -            | true          | -               | -          | -           | 2
+        n       | d      | 1              | 0            | 2             | firm_toml      | 0.009        | -                     | -               | 60            | -            | false         | -               | -          | -           | -
+        n       | e      | 0              | 1            | 2             | firm_toml      | -            | 0.011                 | 0               | 60            | -            | false         | -               | -          | -           | -
         s       | a      | 1              | 0            | 1.9           | weighed        | 0.007        | 0                     | 0               | -             | -            | true          | 15              | 0.75       | 1           | -
         """,
         ordered=True,
@@ -36,6 +40,8 @@ def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
         n       | b      | 1        | 04 09:00      | 3600         | 3600
         n       | c      | 1        | 04 09:00      | 3600         | -
         n       | c      | 2        | 05 09:00      | -            | -
+        n       | d      | 1        | 04 09:00      | 3600         | 3600
+        n       | e      | 1        | 04 09:00      | 3600         | 3600
         s       | a      | 1        | 04 09:00      | 60           | 60
         s       | a      | 2        | 05 09:00      | -            | 60
         """,
@@ -46,6 +52,9 @@ def test_the_outcome_of_a_job_adds_up_its_weighings_days_and_readings() -> None:
         n       | a      | 3        | strainer     | 10    | false
         n       | a      | 4        | machine_base | 20    | false
         n       | a      | 5        | strainer     | 5     | true
+        n       | a      | 6        | strainer     | 7     | true
+        n       | d      | 1        | magnet       | 9     | true
+        n       | e      | 1        | strainer     | 11    | true
         s       | a      | 1        | magnet       | 7     | true
         n       | c      | 1        | strainer     | 8     | false
         """,

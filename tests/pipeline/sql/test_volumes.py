@@ -167,17 +167,17 @@ def test_the_volume_of_a_system_is_its_parts_added_end_to_end_or_the_stated_rule
 
 
 def test_a_buffer_is_added_as_logged_and_ranges_where_a_heat_pump_names_none() -> None:
-    """8 kW at 12 / 21 / 29 L/kW are 96 / 168 / 232; n a has 100 L of buffer by name, n b 0 to 120, n c none by name; a
+    """8 kW at 12 / 21 / 29 L/kW are 96 / 168 / 232; n a has 100 L of buffer by name, n b 5 to 120, n c none by name; a
     combi (n d: 40 / 48 / 64 by its kilowatts) has none unless it is logged (n e)."""
     check(
         "features/ftr_volume",
         """
-        firm_id | job_id | source_volume_low_l | source_volume_high_l | system_volume_low_l | system_volume_l | system_volume_high_l
-        n       | a      | 101                 | 108                  | 196                 | 268             | 332
-        n       | b      | 1                   | 128                  | 96                  | 198             | 352
-        n       | c      | 1                   | 8                    | 96                  | 168             | 232
-        n       | d      | 10                  | 13                   | 40                  | 48              | 64
-        n       | e      | 60                  | 63                   | 90                  | 98              | 114
+        firm_id | job_id | source_volume_low_l | source_volume_mid_l | source_volume_high_l | system_volume_low_l | system_volume_l | system_volume_high_l
+        n       | a      | 101                 | 103                 | 108                  | 196                 | 268             | 332
+        n       | b      | 6                   | 33                  | 128                  | 101                 | 198             | 352
+        n       | c      | 1                   | 3                   | 8                    | 96                  | 168             | 232
+        n       | d      | 10                  | 11                  | 13                   | 40                  | 48              | 64
+        n       | e      | 60                  | 61                  | 63                   | 90                  | 98              | 114
         """,
         jobs="""
         firm_id | job_id | pipe_layout | boiler_kind | boiler_output_kw | buffer_l
@@ -190,7 +190,7 @@ def test_a_buffer_is_added_as_logged_and_ranges_where_a_heat_pump_names_none() -
         ref_volume_rules=RULES.rstrip()
         + """
 source_content    | heat_pump  | 1   | 3   | 8
-buffer_not_logged | heat_pump  | 0   | 30  | 120
+buffer_not_logged | heat_pump  | 5   | 30  | 120
 litres_per_kw     | heat_pump  | 12  | 21  | 29
 """,
     )
