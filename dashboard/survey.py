@@ -19,8 +19,6 @@ EMITTER_QUESTIONS: dict[str, str] = {
 }
 """Kinds asked for by number; every other kind is entered line by line."""
 
-LONG_MM = 1600
-"""An emitter this long counts as long in the features (`long_emitter_count`)."""
 JOB_ID = "this-job"
 MOST_EMITTERS = 200
 
@@ -28,8 +26,8 @@ MOST_EMITTERS = 200
 @dataclass(frozen=True, slots=True)
 class Survey:
     """One survey. `job` holds `jobs` columns (None = not known); `counts` emitters by kind;
-    `cold`, `upstairs`, `long` how many of them are so (None = not known); `lines` emitters one by one,
-    which replace the counts; `pipe_lengths_m` metres of pipe by outside diameter in mm."""
+    `cold`, `upstairs`, `long` how many of them are so (None = not known): counts stay counts in the job log; `lines`
+    emitters one by one, which replace the counts; `pipe_lengths_m` metres of pipe by outside diameter in mm."""
 
     job: Mapping[str, Any]
     counts: Mapping[str, int] = field(default_factory=dict)
@@ -54,13 +52,15 @@ def tables(survey: Survey, on: date) -> tuple[list[dict[str, Any]], list[dict[st
     if faults:
         raise BadInput(" ".join(faults))
     key = {"job_id": JOB_ID}
-    job = {**key, "visit_date": on, **{name: value for name, value in survey.job.items() if value is not None}}
+    known = {name: value for name, value in survey.job.items() if value is not None}
+    job = {**key, "visit_date": on, **known, **_counted(survey)}
     measured = sorted((bore, metres) for bore, metres in survey.pipe_lengths_m.items() if metres)
     runs = [
         {**key, "run_no": number, "outside_mm": float(bore), "length_m": float(metres)}
         for number, (bore, metres) in enumerate(measured, start=1)
     ]
-    return [job], [{**key, **row} for row in _emitter_rows(survey)], runs
+    named = [{**key, "emitter_no": number, **_known(line)} for number, line in enumerate(survey.lines, start=1)]
+    return [job], named, runs
 
 
 def contradictions(survey: Survey, on: date) -> list[str]:
@@ -81,22 +81,18 @@ def contradictions(survey: Survey, on: date) -> list[str]:
     return faults
 
 
-def _emitter_rows(survey: Survey) -> list[dict[str, Any]]:
-    """One row an emitter. Marks are dealt out from the first emitter on: the forecast reads totals only."""
+def _counted(survey: Survey) -> dict[str, int]:
+    """What was counted as columns of `jobs`; nothing where emitters are named one by one, which say it themselves."""
     if survey.lines:
-        return [{"emitter_no": number, **_known(line)} for number, line in enumerate(survey.lines, start=1)]
-    kinds = [kind for kind, number in survey.counts.items() for _ in range(number)]
-    rows: list[dict[str, Any]] = []
-    for index, kind in enumerate(kinds):
-        row: dict[str, Any] = {"emitter_no": index + 1, "emitter_kind": kind}
-        if survey.cold is not None:
-            row["cold_at_survey"] = index < survey.cold
-        if survey.upstairs is not None:
-            row["floor_level"] = 1 if index < survey.upstairs else 0
-        if survey.long is not None and index < survey.long:
-            row["length_mm"] = float(LONG_MM)
-        rows.append(row)
-    return rows
+        return {}
+    marks = {
+        "emitter_count_at_survey": survey.emitter_count or None,
+        "cold_count_at_survey": survey.cold,
+        "upstairs_count_at_survey": survey.upstairs,
+        "long_count_at_survey": survey.long,
+        **{f"{kind}_count": number or None for kind, number in survey.counts.items()},
+    }
+    return {name: number for name, number in marks.items() if number is not None}
 
 
 def _known(line: Mapping[str, Any]) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from pipeline.store.checked_files import every_file
 
 CORE_STEPS = (
     "staging/stg_job_spans",
+    "staging/stg_job_words",
     "staging/stg_jobs",
     "core/jobs",
     "staging/stg_visits",
@@ -51,12 +52,18 @@ CORE_STEPS = (
     "core/job_warnings",
 )
 ACCOUNT_STEPS = ("core/ledger", "core/rejects")
-FEATURE_STEPS = (
-    "features/ftr_job_day",
+REQUEST_STEPS = (
+    "features/emitter_contents",
+    "features/counted_emitters",
     "features/ftr_emitter",
+    "features/emitter_sums",
     "features/ftr_pipe_volume",
     "features/ftr_volume",
     "features/ftr_quote",
+)
+FEATURE_STEPS = (
+    "features/ftr_job_day",
+    *REQUEST_STEPS,
     "features/ftr_heat",
     "features/ftr_wet_dry_pair",
     "features/ftr_wet_dry",
@@ -66,7 +73,6 @@ FEATURE_STEPS = (
 )
 FIRM_STEPS = ("core/follow_up_end", "features/ftr_callback")
 STEPS = (*CORE_STEPS, *ACCOUNT_STEPS, *FEATURE_STEPS, *FIRM_STEPS)
-REQUEST_STEPS = ("features/ftr_emitter", "features/ftr_pipe_volume", "features/ftr_volume", "features/ftr_quote")
 REFERENCES = ("tube_bores", "emitter_contents", "typical_emitters", "volume_rules")
 ACCOUNTS = ("spans", "sources", "rejects", "warnings")
 

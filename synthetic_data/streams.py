@@ -29,6 +29,10 @@ PROCESSES = (
     "mishaps",
     "early_leaks",
     "rooms",
+    "counts",
+    "totals",
+    "surfaces",
+    "called_about",
 )
 """Processes in fixed order: new ones go to the end, else every world changes."""
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -104,9 +105,23 @@ def hand_in_site_job(name: str) -> LoadReport:
     return hand_in(book(), name)
 
 
-def note_return_visit(firm_id: str, job_id: str, on: date, cause: str, debris_related: bool | None) -> None:
+def note_return_visit(
+    firm_id: str, job_id: str, on: date, cause: str, debris_related: bool | None, emitter_no: int | None
+) -> None:
     """Put one return visit into the book. BadInput where the book rejects it."""
-    aftercare.note_return_visit(book(), firm_id, job_id, on, cause, debris_related)
+    aftercare.note_return_visit(book(), firm_id, job_id, on, cause, debris_related, emitter_no)
+
+
+def emitters_called_about(build: str, firm_id: str, job_id: str) -> dict[int, str]:
+    """Emitters of a job by number, each with its room, empty where nobody named it."""
+    return aftercare.emitters_called_about(Path(build), firm_id, job_id)
+
+
+def emitters_to_walk(job: Mapping[str, Any], listed: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The emitters that a job begins with: as listed, else as many as were counted."""
+    from pipeline.on_site.quote_link import emitters_to_walk
+
+    return emitters_to_walk(job, listed)
 
 
 def note_all_well(firm_id: str, job_id: str, asked_on: date) -> None:

@@ -19,6 +19,9 @@ from pipeline.contract.findings import BadInput
 
 TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 """Tables whose rows of the job the report is made from."""
+SURFACES = ("top_before_c", "bottom_before_c", "top_after_c", "bottom_after_c")
+MOST_SURFACES = 10
+"""More would push the report over its two pages."""
 RINSE_CLOSE = 0.10
 RISING_TOPUPS = 2.0
 """Top-ups a year above which a leak is worth looking for: common practice, no source."""
@@ -51,8 +54,9 @@ _FILTERS = {
 
 @dataclass(frozen=True, slots=True)
 class JobContents:
-    """The client's report. `water` rows: what, before, after, mains; `emitters`: name and dry kilograms; `curve`:
-    flush minutes and dry kilograms of magnetite at each weighing."""
+    """The client's report. `water` rows: what, before, after, mains; `emitters`: name and dry kilograms;
+    `surfaces`: name, top and bottom before, top and bottom after [°C]; `curve`: flush minutes and dry kilograms of
+    magnetite at each weighing."""
 
     job: str
     visited_on: date | None
@@ -60,6 +64,7 @@ class JobContents:
     water: tuple[tuple[str, str, str, str], ...]
     curve: tuple[tuple[float, float], ...]
     emitters: tuple[tuple[str, str], ...]
+    surfaces: tuple[tuple[str, str, str, str, str], ...]
     done: tuple[str, ...]
     left: str
     advice: tuple[str, ...]
@@ -86,6 +91,7 @@ def job_contents(tables: Mapping[str, pd.DataFrame], left: str = "") -> JobConte
         water=tuple(_water(job)),
         curve=tuple((float(x), float(y)) for x, y in points if y == y),
         emitters=tuple(_emitters(tables["ftr_emitter_curve"], tables["emitters"])),
+        surfaces=tuple(_surfaces(tables["emitters"])),
         done=tuple(_done(job, _first(tables["ftr_volume"]))),
         left=left,
         advice=tuple(_advice(job)),
@@ -129,6 +135,19 @@ def _emitters(curves: pd.DataFrame, emitters: pd.DataFrame) -> list[tuple[str, s
     ]
 
 
+def _surfaces(emitters: pd.DataFrame) -> list[tuple[str, str, str, str, str]]:
+    """Emitters of which the bottom was felt before and after, those that gained most first."""
+    felt = emitters.dropna(subset=["bottom_before_c", "bottom_after_c"])
+    gained = (felt["bottom_after_c"] - felt["bottom_before_c"]).sort_values(ascending=False, kind="stable")
+    rows = []
+    for _, row in felt.loc[gained.index[:MOST_SURFACES]].iterrows():
+        cells = ("–" if pd.isna(row[name]) else f"{row[name]:.0f}" for name in SURFACES)
+        top_before, bottom_before, top_after, bottom_after = cells
+        name = _in_room(row["room"], row["emitter_no"])
+        rows.append((name, top_before, bottom_before, top_after, bottom_after))
+    return rows
+
+
 def _in_room(room: object, number: object) -> str:
     """The room's name with a capital; the number alone where nobody named it."""
     return f"{str(room)[:1].upper()}{str(room)[1:]} ({number})" if known(room) else f"Emitter {number}"
@@ -148,10 +167,13 @@ def _done(job: Mapping[str, Any], volume: Mapping[str, Any]) -> list[str]:
         lines.append(f"The system was flushed {how[str(job['isolation'])]}.")
     if known(job.get("boiler_strainer")):
         lines.append(f"Strainer at the heat source: {wording.plain(job['boiler_strainer'])}.")
+    if known(job.get("cleaner_put_in_l")):
+        lines.append(f"Cleaning chemical put in: {job['cleaner_put_in_l']:g} L.")
     if known(job.get("inhibitor_dosed")):
         size = volume.get("system_volume_l")
         about = f" for about {wording.litres(float(str(size)))} of water" if known(size) else ""
-        lines.append(f"Inhibitor was dosed{about}." if job["inhibitor_dosed"] else "No inhibitor was dosed.")
+        litres = f": {job['inhibitor_put_in_l']:g} L" if known(job.get("inhibitor_put_in_l")) else ""
+        lines.append(f"Inhibitor was dosed{litres}{about}." if job["inhibitor_dosed"] else "No inhibitor was dosed.")
     if known(job.get("filter_fitted")):
         lines.append(_FILTERS[str(job["filter_fitted"])])
     return lines or ["What was fitted and dosed was not logged."]

@@ -24,6 +24,7 @@ def job_report(contents: JobContents, head: Letterhead) -> bytes:
     if contents.emitters:
         sheet.heading("Where it came from: emitters flushed on their own")
         sheet.rows(contents.emitters)
+    _surfaces(sheet, contents)
     sheet.heading("What was done")
     sheet.bullets(contents.done)
     sheet.heading("What we advise")
@@ -61,3 +62,11 @@ def _water(sheet: Sheet, contents: JobContents) -> None:
         sheet.paragraph("The water was not measured, or the results were not logged.")
         return
     sheet.grid(("", "Before", "After", "Mains supply"), contents.water, (0.4, 0.2, 0.2, 0.2))
+
+
+def _surfaces(sheet: Sheet, contents: JobContents) -> None:
+    if not contents.surfaces:
+        return
+    sheet.heading("Surface temperatures before and after, heat on [°C]")
+    heads = ("", "Top before", "Bottom before", "Top after", "Bottom after")
+    sheet.grid(heads, contents.surfaces, (0.36, 0.16, 0.16, 0.16, 0.16))

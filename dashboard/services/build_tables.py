@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,10 +39,11 @@ def tables_of_job(build: Path, firm_id: str, job_id: str) -> Read:
 
 
 def past_job_frames(read: Read) -> CatchFrames:
-    """All jobs as a watch learns from them."""
+    """All jobs as a watch learns from them; of one that is kept by its totals alone there is nothing to learn."""
     from models.catch.records.job_frames import CatchFrames
 
-    return CatchFrames(*(read(name) for name in CATCH_TABLES))
+    frames = CatchFrames(*(read(name) for name in CATCH_TABLES))
+    return replace(frames, jobs=frames.jobs[frames.jobs["flush_started_at"].notna()])
 
 
 def watched_job_frames(read: Read) -> CatchFrames:

@@ -12,7 +12,7 @@ from models.practice.cohort.audited_jobs import HORIZON_DAYS, PracticeFrames, Re
 from models.practice.cohort.causal_graph import causal_graph
 from models.practice.cohort.confounders import CONFOUNDERS
 from models.practice.cohort.contrasts import CONTRASTS
-from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, cut_short, partly, refusal
+from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, UNDATED, cut_short, partly, refusal, undated
 from models.practice.effects.cost_effectiveness import worth
 from models.practice.effects.dose_response import predose_response
 from models.practice.effects.effect import judge, practice_effect
@@ -62,6 +62,8 @@ def audit(frames: PracticeFrames, firm: Firm, scope: Scope | None = None, progre
 
 
 def _audit(records: Records, firm: Firm, progress: Progress | None) -> Audit:
+    if not len(records.days) and UNDATED in records.left_out:
+        raise Refusal(undated(records.left_out[UNDATED], records.undated_came_back))
     if not len(records.days) and records.silent_firms:
         raise Refusal(refusal(records.left_out[LEFT_OUT]))
     if not len(records.days) and CUT_SHORT in records.left_out:
@@ -172,3 +174,6 @@ def _of_the_callbacks(records: Records) -> Iterator[Finding]:
             f"Only {100 * followed:.0f} % of the jobs have been followed for {HORIZON_DAYS} days or to a callback.",
             {"share": followed},
         )
+    if UNDATED in records.left_out:
+        jobs, came_back = records.left_out[UNDATED], records.undated_came_back
+        yield Finding("came_back_undated", undated(jobs, came_back), {"jobs": jobs, "came_back": came_back})

@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import zipfile
+import zlib
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -162,7 +163,7 @@ def _read_back(part: Path, members: list[Member]) -> None:
             for member in members:
                 if sha256_in(archive, member.name) != member.sha256:
                     raise BookError(f"The disk changed {member.name} while the backup was written; use another disk.")
-    except zipfile.BadZipFile as error:
+    except (zipfile.BadZipFile, zlib.error) as error:
         raise BookError(f"The disk did not keep the backup as it was written ({error}); use another disk.") from error
 
 

@@ -14,6 +14,7 @@ from functools import lru_cache
 
 import polars as pl
 
+from pipeline.checks.catch_numbers import number_by_time
 from pipeline.checks.row_rules import Rule, between_rules, between_warnings, column_rules, typed, warning_rules
 from pipeline.contract import DEFAULT_FIRM_ID, JOB_LOG
 from pipeline.contract.columns import Column, Table, row_key
@@ -54,7 +55,7 @@ def heading_findings(table: str, file: str, headings: tuple[str, ...]) -> tuple[
     Columns that look private are named as such; neither kind is ever loaded.
     """
     contract = JOB_LOG[table]
-    missing = [c.name for c in contract.columns if c.required and c.name not in headings]
+    missing = contract.missing(headings)
     if missing:
         raise BadInput(
             f"{file} has no column {', '.join(repr(name) for name in missing)}, which every {table} table needs.",
@@ -135,7 +136,8 @@ def _contract_text(contract: Table, frame: pl.DataFrame) -> pl.DataFrame:
         .alias(name)
         for name in contract.names
     ]
-    return frame.select(pl.col(LINE), *columns).with_columns(pl.col("firm_id").fill_null(DEFAULT_FIRM_ID))
+    whole = frame.select(pl.col(LINE), *columns).with_columns(pl.col("firm_id").fill_null(DEFAULT_FIRM_ID))
+    return number_by_time(whole) if contract.name == "catches" else whole
 
 
 def _faults(frame: pl.DataFrame, rules: list[Rule], table: str, file: str) -> pl.DataFrame:

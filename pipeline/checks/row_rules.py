@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.contract.columns import Column
 from pipeline.contract.controls import CLASS, REASON
+from pipeline.contract.job_totals import TOTAL_NAMES
 from pipeline.privacy.private_columns import ID_COLUMNS
 
 FIRST_VISIT = date(1980, 1, 1)
@@ -18,6 +19,7 @@ LONGEST_PREDOSE = timedelta(days=90)
 LONGEST_WAIT = timedelta(days=5)
 """From the first day on site to the begin of the flush; longer is taken for a slip of the pen, and warned of."""
 LATE_START = "more than 5 days after visit_date"
+EMPTY = "empty, but required"
 COUNTED_TO_IT = "follow-up counts to that day"
 
 _YES = ["yes", "true", "y", "1"]
@@ -71,7 +73,8 @@ def column_rules(column: Column, value_name: str) -> list[Rule]:
     """Rules of one column: required, type, range, words. `value_name` is its typed twin."""
     cell, value, rules = pl.col(column.name), pl.col(value_name), []
     if column.required:
-        rules.append(Rule(column.name, "empty, but required", cell.is_null()))
+        nothing_else = [pl.col(name).is_null() for name in column.unless]
+        rules.append(Rule(column.name, EMPTY, pl.all_horizontal(cell.is_null(), *nothing_else)))
     if column.name in ID_COLUMNS:
         rules.append(Rule(column.name, REASON, cell.str.contains(CLASS)))
     if column.kind in _KIND_REASONS:
@@ -155,6 +158,7 @@ def job_rules(today: date | None, prefix: str) -> list[Rule]:
         Rule("predosed_on", "after visit_date", of("predosed_on") > visit),
         Rule("predosed_on", "more than 90 days before visit_date", visit - of("predosed_on") > LONGEST_PREDOSE),
         Rule("flush_started_at", "before visit_date", started.dt.date() < visit),
+        *_one_without_other("flush_started_at", "flush_ended_at", of),
         Rule("flush_ended_at", "not after flush_started_at", ended <= started),
         Rule("flush_ended_at", "more than 5 days after flush_started_at", ended - started > LONGEST_FLUSH),
         Rule("arrived_at", "after flush_started_at", of("arrived_at") > started),
@@ -162,4 +166,13 @@ def job_rules(today: date | None, prefix: str) -> list[Rule]:
         Rule("left_at", "before flush_ended_at", of("left_at") < ended),
         Rule("left_at", "more than a day after flush_ended_at", of("left_at") - ended > timedelta(days=1)),
         Rule("followed_until", "before visit_date", of("followed_until") < visit),
+    ]
+
+
+def _one_without_other(first: str, last: str, of: Callable[[str], pl.Expr]) -> list[Rule]:
+    """Of two moments both or neither, where a total stands in for them: else `empty, but required` says it already."""
+    has_total = pl.any_horizontal(of(name).is_not_null() for name in TOTAL_NAMES)
+    return [
+        Rule(empty, EMPTY, has_total & of(empty).is_null() & of(given).is_not_null())
+        for empty, given in ((first, last), (last, first))
     ]

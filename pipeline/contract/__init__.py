@@ -15,7 +15,7 @@ from pipeline.contract.columns import Column, Table
 JOB_LOG = MappingProxyType({table.name: table for table in job_log.TABLES})
 BUILT = MappingProxyType({table.name: table for table in built_tables.TABLES})
 
-CONTRACT_VERSION = 3
+CONTRACT_VERSION = 4
 """Raised whenever a book made earlier must be built again from `received/`."""
 
 DEFAULT_FIRM_ID = "own"

@@ -51,7 +51,7 @@ EMITTER = Table(
             "",
             "survey",
             "How the content was found",
-            ("table", "table_typical_size", "typical_emitter"),
+            ("table", "table_typical_size", "mean_of_counted", "typical_emitter"),
         ),
     ),
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,7 +26,8 @@ class Column:
 
     `low`..`high` reject outside (inclusive); `warn_low`~`warn_high` load with a warning; `choices`
     are the only words allowed; `rule` says in words what other rows or columns demand of it.
-    `known_by` is the moment at which the value is known: a quote reads `survey` and `plan` only.
+    `known_by` is the moment at which the value is known: a quote reads `survey` and `plan` only. A `required` value
+    may be empty where one of the columns `unless` is given.
     """
 
     name: str
@@ -34,6 +36,7 @@ class Column:
     unit: str = ""
     known_by: KnownBy = "survey"
     required: bool = False
+    unless: tuple[str, ...] = ()
     low: float | None = None
     high: float | None = None
     warn_low: float | None = None
@@ -63,9 +66,16 @@ class Column:
             parts.append(f"{_bound(self.warn_low)}~{_bound(self.warn_high)}")
         if self.kind == "yes_no":
             parts.append("yes, no")
+        if self.unless:
+            parts.append(f"may be empty where {_any_of(self.unless)} is given")
         if self.rule:
             parts.append(self.rule)
         return "; ".join(parts)
+
+
+def _any_of(names: tuple[str, ...]) -> str:
+    *others, last = names
+    return f"{', '.join(others)} or {last}" if others else last
 
 
 def _bound(value: float | None) -> str:
@@ -87,6 +97,14 @@ class Table:
     def names(self) -> tuple[str, ...]:
         """Column names in order."""
         return tuple(column.name for column in self.columns)
+
+    def missing(self, given: Container[str]) -> tuple[str, ...]:
+        """Required columns that are not among those given, and that none of those given makes up for."""
+        return tuple(
+            column.name
+            for column in self.columns
+            if column.required and column.name not in given and not any(name in given for name in column.unless)
+        )
 
     def column(self, name: str) -> Column:
         """The column of that name; KeyError names the valid ones."""

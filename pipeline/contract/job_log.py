@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.contract.columns import Column, Table
+from pipeline.contract.job_totals import COUNTED, PUT_IN, SURFACES, TOTAL_NAMES, TOTALS
 from pipeline.contract.nights import RULE as NIGHTS
 
 C = Column
@@ -51,7 +52,7 @@ JOBS = Table(
         C("property_kind", "choice", "Kind of property", choices=PROPERTY_KINDS),
         C("floor_count", "integer", "Storeys the system serves", "count", low=1, high=6),
         C("postcode_district", "text", "Outward part of the postcode only"),
-        C("system_type", "choice", "Open-vented or sealed", required=True, choices=SYSTEM_TYPES),
+        C("system_type", "choice", "Open-vented or sealed", required=True, unless=TOTAL_NAMES, choices=SYSTEM_TYPES),
         C("pipe_layout", "choice", "Pipework as found", choices=PIPE_LAYOUTS),
         C(
             "main_bore_mm",
@@ -85,6 +86,7 @@ JOBS = Table(
             low=1930,
             rule=_YEAR_RULE,
         ),
+        *COUNTED,
         C("inhibitor_at_survey", "yes_no", "Inhibitor was in the water at survey"),
         C("filter_at_survey", "yes_no", "A magnetic filter was already fitted"),
         C("known_building_debris", "yes_no", "Sand, cement or tank debris is known or suspected"),
@@ -132,6 +134,7 @@ JOBS = Table(
             "Flow through the machine begins",
             known_by="during",
             required=True,
+            unless=TOTAL_NAMES,
             rule="on or after visit_date; more than 5 days after it loads with a warning",
         ),
         C(
@@ -140,6 +143,7 @@ JOBS = Table(
             "Flow ends",
             known_by="during",
             required=True,
+            unless=TOTAL_NAMES,
             rule="after flush_started_at, within 5 days",
         ),
         C("arrived_at", "time", "On site", known_by="during", rule="not after flush_started_at"),
@@ -214,6 +218,7 @@ JOBS = Table(
         C("final_iron_mg_l", "number", "Water left in the system, iron", "mg/L", "after", low=0, high=5000),
         C("filter_fitted", "choice", "Magnetic filter left in the system", known_by="after", choices=FILTERS),
         C("inhibitor_dosed", "yes_no", "Inhibitor was dosed at the end", known_by="after"),
+        *PUT_IN,
         C("quoted_minutes", "number", "Time quoted", "min", "plan", low=0, high=7200),
         C(
             "quoted_price",
@@ -224,6 +229,7 @@ JOBS = Table(
             low=0,
             high=100000,
         ),
+        *TOTALS,
         C(
             "followed_until",
             "date",
@@ -253,6 +259,7 @@ EMITTERS = Table(
         C("tail_bore_mm", "number", "Outside diameter of its tails", "mm", low=6, high=35),
         C("valve_kind", "choice", "Kind of its valve: a thermostatic body lets less through", choices=VALVE_KINDS),
         C("cold_at_survey", "yes_no", "Cold at the bottom or in the middle at survey"),
+        *SURFACES,
     ),
     rules=(
         "Water content: litres a metre of its kind and height times its length, between the two tabulated heights next "
@@ -286,7 +293,16 @@ CATCHES = Table(
     (
         FIRM_ID,
         JOB_ID,
-        C("catch_no", "integer", "Weighing, numbered within the job", known_by="key", required=True, low=1),
+        C(
+            "catch_no",
+            "integer",
+            "Weighing, numbered within the job",
+            known_by="key",
+            required=True,
+            unless=("caught_at",),
+            low=1,
+            rule="empty: numbered by its time, trap and whether it is wet or dry",
+        ),
         C("caught_at", "time", "Trap opened and cleaned", known_by="during", required=True, rule=_WITHIN_VISIT),
         C(
             "focus_emitter_no",
@@ -362,6 +378,14 @@ CALLBACKS = Table(
         ),
         C("cause", "choice", "Cause found", known_by="key", required=True, choices=CAUSES),
         C("debris_related", "yes_no", "Debris was the cause; empty: by the cause", known_by="after"),
+        C(
+            "emitter_no",
+            "integer",
+            "Emitter that it was about; empty: the whole system or not known",
+            known_by="after",
+            low=1,
+            high=200,
+        ),
     ),
     rules=(
         "Two causes on one day are two rows. To take back a cause that was wrong, hand its row in again with "

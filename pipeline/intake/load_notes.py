@@ -13,6 +13,7 @@ _WARNED = """
 select count(*)::bigint as n from row_warnings
 where batch_id = $batch and table_name = 'jobs' and contains(reason, $words)
 """
+_TOTALS = "select count(*)::bigint as n from jobs where flush_started_at is null"
 # One of the two firms is the one that stands for a firm_id left out.
 _APART = """
 select w.firm_id as waits, j.firm_id as stands, string_agg(distinct w.table_name, ', ' order by w.table_name) as tables,
@@ -27,7 +28,7 @@ order by n desc, w.firm_id, j.firm_id
 
 def load_notes(build: Path, batch: str) -> tuple[Finding, ...]:
     """Notes on one batch, and on rows of the book that wait under another firm than their job's."""
-    return (*_firms_apart(build), *_late_starts(build, batch), *_follow_up(build, batch))
+    return (*_firms_apart(build), *_late_starts(build, batch), *_follow_up(build, batch), *_by_totals(build))
 
 
 def _firms_apart(build: Path) -> tuple[Finding, ...]:
@@ -64,3 +65,15 @@ def _follow_up(build: Path, batch: str) -> tuple[Finding, ...]:
         f"watched so long, so {COUNTED_TO_IT}."
     )
     return (Finding("follow_up_ahead", sentence, {"jobs": jobs}),)
+
+
+def _by_totals(build: Path) -> tuple[Finding, ...]:
+    jobs = read_records(build, _TOTALS)[0]["n"]
+    if not jobs:
+        return ()
+    what, count = ("1 job is", "it counts") if jobs == 1 else (f"{jobs:,} jobs are", "they count")
+    sentence = (
+        f"{what} kept by totals, without flush times: {count} in forecasts of kilograms and hours and beside prices, "
+        "and not where a catch is watched."
+    )
+    return (Finding("kept_by_totals", sentence, {"jobs": jobs}),)

@@ -114,7 +114,7 @@ def is_contract(source: FoundTable, headings: Iterable[str]) -> bool:
     """Whether a source is a job-log table as it stands: its name is one, and every required column is there."""
     if source.table is None:
         return False
-    return {c.name for c in JOB_LOG[source.table].columns if c.required} <= set(headings)
+    return not JOB_LOG[source.table].missing(set(headings))
 
 
 def _needed(table_map: TableMap) -> set[str]:

@@ -111,8 +111,7 @@ def open_questions(mapping: Mapping) -> tuple[str, ...]:
         given = {mapped.column for mapped in table.columns}
         sentences += [
             f"where does {column.name!r} of {table.table} come from in {table.source}?"
-            for column in contract.columns
-            if column.required and column.name not in given
+            for column in map(contract.column, contract.missing(given))
         ]
     return tuple(sentences)
 

@@ -31,7 +31,7 @@ class Unit:
 
 
 _L_MIN_PER_M3_H = u.L_PER_M3 / u.MINUTES_PER_HOUR
-_MM, _M, _MIN = "length in mm", "length in m", "time"
+_MM, _M, _MIN, _H, _KG = "length in mm", "length in m", "time", "time in h", "mass in kg"
 INCH_WORDS = ("inch", "inches", "in", '"', "″", "''")
 
 UNITS: tuple[Unit, ...] = (
@@ -39,6 +39,9 @@ UNITS: tuple[Unit, ...] = (
     Unit("kg", "mass", u.G_PER_KG, spellings=("kilo", "kilos", "kilogram", "kilograms", "kgs")),
     Unit("lb", "mass", u.G_PER_LB, spellings=("lbs", "pound", "pounds")),
     Unit("oz", "mass", u.G_PER_OZ, spellings=("ounce", "ounces")),
+    Unit("kg", _KG, 1.0, spellings=("kilo", "kilos", "kilogram", "kilograms", "kgs")),
+    Unit("g", _KG, 1.0 / u.G_PER_KG, spellings=("gram", "grams", "gramm", "gr", "gms")),
+    Unit("lb", _KG, u.G_PER_LB / u.G_PER_KG, spellings=("lbs", "pound", "pounds")),
     Unit("L/min", "flow", 1.0, spellings=("lpm", "l/m", "ltr/min", "litres/min", "liters/min", "l min")),
     Unit("L/s", "flow", u.SECONDS_PER_MINUTE, spellings=("lps", "ltr/s", "litres/s", "l/sec")),
     Unit("L/h", "flow", 1.0 / u.MINUTES_PER_HOUR, spellings=("lph", "l/hr", "litres/h", "litres/hour", "l/hour")),
@@ -70,6 +73,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("mS/cm", "conductivity", 1000.0, spellings=("ms",)),
     Unit("min", _MIN, 1.0, spellings=("mins", "minute", "minutes")),
     Unit("h", _MIN, u.MINUTES_PER_HOUR, spellings=("hr", "hrs", "hour", "hours")),
+    Unit("h", _H, 1.0, spellings=("hr", "hrs", "hour", "hours")),
+    Unit("min", _H, 1.0 / u.MINUTES_PER_HOUR, spellings=("mins", "minute", "minutes")),
     Unit("mg/L", "content", 1.0, spellings=("mg/ltr", "ppm", "mg l")),
     Unit("µg/L", "content", 1e-3, spellings=("ug/l", "μg/l", "ppb")),
 )
@@ -77,6 +82,8 @@ UNITS: tuple[Unit, ...] = (
 BASES = MappingProxyType(
     {
         "g": "mass",
+        "kg": _KG,
+        "h": _H,
         "L/min": "flow",
         "°C": "temperature",
         "mm": _MM,

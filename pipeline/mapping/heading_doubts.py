@@ -41,6 +41,10 @@ DOUBTFUL = MappingProxyType(
         "inhibitor_dosed": "inhibitor|treated",
         "quoted_minutes": "quoted|estimate",
         "quoted_price": "price|quote|quoted|preis|angebot|estimate",
+        "caught_total_kg": "sludge|debris|caught|magnetite|menge|schlamm",
+        "charged_price": "price|preis",
+        "worked_hours": "time|duration|total time|dauer",
+        "came_back": "callback|call back|called back",
         "tail_bore_mm": "valve size",
         "outside_mm": "size|pipe size|diameter|durchmesser",
         "focus_emitter_no": "flow on",
@@ -56,7 +60,9 @@ DOUBTFUL = MappingProxyType(
 )
 """Contract column → phrases that fit it and do not decide: two columns, or something else, may be meant by them."""
 
-UNIT_DECIDES = frozenset(("mass_g", "quoted_minutes", "hose_length_m", "hose_bore_mm", "heater_kw"))
+UNIT_DECIDES = frozenset(
+    ("mass_g", "caught_total_kg", "worked_hours", "quoted_minutes", "hose_length_m", "hose_bore_mm", "heater_kw")
+)
 """Columns of which a doubtful phrase decides where the heading names one of their units: `sludge (kg)` is a mass."""
 
 NEUTRAL = MappingProxyType(
@@ -132,6 +138,14 @@ USUAL = MappingProxyType(
         "half_drained_emitters": (0, 20),
         "quoted_minutes": (45, 4000),
         "quoted_price": (80, 20_000),
+        "charged_price": (80, 20_000),
+        "emitter_count_at_survey": (1, 80),
+        "cold_count_at_survey": (0, 40),
+        "emitter_age_years": (0, 80),
+        "caught_total_kg": (0.02, 30),
+        "worked_hours": (1, 60),
+        "cleaner_put_in_l": (0.25, 20),
+        "inhibitor_put_in_l": (0.25, 20),
         "emitter_no": (1, 80),
         "height_mm": (150, 2200),
         "length_mm": (200, 3600),

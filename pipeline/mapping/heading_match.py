@@ -37,6 +37,9 @@ Claim = Literal["firm", "doubtful", "partial", "none"]
 """How the words of a heading claim a column: all of them with a phrase that decides; with one that does not; a phrase
 and words beside it that nothing accounts for; not at all."""
 
+SHORTEST_UNIT_WORD = 4
+"""A unit that opens a heading is taken for one from this length on: `hours`, not `h`."""
+
 _BRACKETS = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _MAIN_COLUMNS = {"catches": "mass_g", "emitters": "emitter_kind"}
 """What a numbered heading holds that says nothing but the table: `catch 3` is a mass, `radiator 3` a kind."""
@@ -76,6 +79,9 @@ def heading_units(heading: str, column: Column) -> tuple[str, tuple[str, ...]]:
     for count in (2, 1):
         if len(words) > count and (found := unit_named(" ".join(words[-count:]), column)):
             return " ".join(words[:-count]), found
+    for word in words[:1]:  # `hours on site` says its unit first, as a word of its own
+        if len(word) >= SHORTEST_UNIT_WORD and (found := unit_named(word, column)):
+            return heading, found
     return heading, ()
 
 

@@ -43,7 +43,7 @@ class ProposedTable:
     def missing(self) -> tuple[str, ...]:
         """Required columns for which no heading was found."""
         given = {column.column for column in self.mapped.columns}
-        return tuple(c.name for c in JOB_LOG[self.mapped.table].columns if c.required and c.name not in given)
+        return JOB_LOG[self.mapped.table].missing(given)
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,18 @@ SYNONYMS = MappingProxyType(
         "buffer_l": "buffer|buffer volume|buffer size|thermal store|pufferspeicher",
         "install_year": "install year|system year",
         "last_cleaned_year": "last cleaned|last flush|last flushed year|previous clean|letzte reinigung",
+        "emitter_count_at_survey": "radiators|number of radiators|radiator count|how many radiators|emitters"
+        "|number of emitters|heizkörper|anzahl heizkörper",
+        "cold_count_at_survey": "cold radiators|radiators cold|number of cold radiators",
+        "upstairs_count_at_survey": "upstairs radiators|radiators upstairs",
+        "long_count_at_survey": "long radiators|radiators over 1600 mm",
+        "panel_11_count": "number of type 11|singles|single radiators",
+        "panel_21_count": "number of type 21",
+        "panel_22_count": "number of type 22|doubles|double radiators",
+        "towel_rail_count": "towel rails|number of towel rails",
+        "column_count": "column radiators|number of columns",
+        "underfloor_loop_count": "underfloor loops|number of loops|loops",
+        "emitter_age_years": "age of radiators|radiator age|age of emitters|age of system|system age|alter",
         "inhibitor_at_survey": "inhibitor present|inhibitor found|inhibitor at survey|inhibitor before",
         "filter_at_survey": "filter present|filter already fitted|existing filter|filter at survey|filter before",
         "known_building_debris": "building debris|sand|debris known|building work|sand or cement",
@@ -74,6 +86,14 @@ SYNONYMS = MappingProxyType(
         "inhibitor_dosed": "inhibitor dosed|inhibitor added|inhibitor after",
         "quoted_minutes": "quoted time|time quoted|quoted duration|estimated time|quoted hours",
         "quoted_price": "quoted price|price quoted|net price",
+        "cleaner_put_in_l": "cleaner put in|cleaner used|litres of cleaner",
+        "inhibitor_put_in_l": "inhibitor put in|inhibitor used|litres of inhibitor",
+        "caught_total_kg": "total caught|caught in total|total sludge|sludge total|sludge removed|debris removed"
+        "|kg removed|total debris|debris total|magnetite removed|total magnetite",
+        "caught_total_weighed": "total weighed|total wet or dry",
+        "worked_hours": "hours|hours on site|hours worked|time on site|duration|job hours|total hours|stunden",
+        "charged_price": "price charged|charged|amount charged|invoice|invoiced|invoice amount|paid",
+        "came_back": "came back|come back|has come back|returned|recall|reklamation",
         "followed_until": "followed until|follow up until|last contact",
         "emitter_no": (
             "radiator|rad|rad no|radiator no|emitter|emitter no|radiator number|heizkörper|heizkörper nr|number"
@@ -109,6 +129,10 @@ SYNONYMS = MappingProxyType(
         "pressure_bar": "pressure|system pressure|druck",
         "called_back_on": "date|callback date|called back|return visit|return date|datum|date of callback",
         "cause": "cause|reason|fault|fault found|problem|grund|ursache",
+        "top_before_c": "top before|top temperature before",
+        "bottom_before_c": "bottom before|bottom temperature before",
+        "top_after_c": "top after|top temperature after",
+        "bottom_after_c": "bottom after|bottom temperature after",
         "debris_related": "debris related|due to debris|sludge related",
     }
 )

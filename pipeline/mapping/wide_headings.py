@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pipeline.contract import JOB_LOG
 from pipeline.mapping.confirmed_mapping import NUMBER_PLACE
 from pipeline.mapping.heading_match import LIKELY, fits, likeliest
 from pipeline.mapping.settled_columns import Settled, settled
@@ -43,7 +44,8 @@ def numbered_headings(headings: Iterable[str]) -> dict[str, tuple[int, ...]]:
     for heading in headings:
         match = _NUMBERED.match(heading)
         is_plain = match is not None and match[2] == str(int(match[2]))  # `e04` would be looked for as `e4`
-        if match and is_plain and (match[1] + match[3]).strip(" _.#-()"):
+        is_ours = heading.strip().lower().replace(" ", "_") in JOB_LOG["jobs"].names  # `panel 11 count`
+        if match and is_plain and not is_ours and (match[1] + match[3]).strip(" _.#-()"):
             found.setdefault(f"{match[1]}{NUMBER_PLACE}{match[3]}", []).append(int(match[2]))
     return {
         template: tuple(sorted(numbers))

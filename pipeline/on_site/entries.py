@@ -52,6 +52,8 @@ FINISH = (
     "final_iron_mg_l",
     "filter_fitted",
     "inhibitor_dosed",
+    "cleaner_put_in_l",
+    "inhibitor_put_in_l",
 )
 LONGEST_NOTE = 500
 LONGEST_NAME = 60

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.contract.job_totals import KIND_COUNTS
 from pipeline.on_site.open_job import SiteJob, site_jobs
 from pipeline.quotes.kept_quotes import KeptQuote, kept_quotes, say_what_became
 from pipeline.store.book import Book
@@ -49,3 +50,16 @@ def link_quote(book: Book, job: SiteJob, *, is_begun_now: bool = False) -> None:
         return
     if is_begun_now or kept.status == "offered":
         say_what_became(book, kept.quote_id, "won", job=(OWN, job.name))
+
+
+def emitters_to_walk(job: Mapping[str, Any], listed: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The emitters that a job begins with: those listed, else as many as were counted, of which nothing is known yet.
+
+    >>> emitters_to_walk({"panel_22_count": 1, "towel_rail_count": 1}, [])
+    [{'emitter_no': 1}, {'emitter_no': 2}]
+    """
+    if listed:
+        return [dict(row) for row in listed]
+    kinds = sum(int(job.get(name) or 0) for name in KIND_COUNTS)
+    counted = max(int(job.get("emitter_count_at_survey") or 0), kinds)
+    return [{"emitter_no": number} for number in range(1, counted + 1)]

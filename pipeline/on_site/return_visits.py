@@ -18,12 +18,18 @@ _ROW = "select * from jobs where firm_id = $firm_id and job_id = $job_id"
 
 
 def note_return_visit(
-    book: Book, firm_id: str, job_id: str, called_back_on: date, cause: str, debris_related: bool | None = None
+    book: Book,
+    firm_id: str,
+    job_id: str,
+    called_back_on: date,
+    cause: str,
+    debris_related: bool | None = None,
+    emitter_no: int | None = None,
 ) -> LoadReport:
-    """Put one return visit into the book; noting it twice changes nothing. BadInput where the book rejects it."""
-    key = {"firm_id": firm_id, "job_id": job_id}
-    visit = {**key, "called_back_on": called_back_on, "cause": cause, "debris_related": debris_related}
-    return _loaded(book, "callbacks", visit)
+    """Put one return visit into the book, of the emitter that it was about where it was about one; noting it twice
+    changes nothing. BadInput where the book rejects it."""
+    key = {"firm_id": firm_id, "job_id": job_id, "called_back_on": called_back_on, "cause": cause}
+    return _loaded(book, "callbacks", {**key, "debris_related": debris_related, "emitter_no": emitter_no})
 
 
 def note_all_well(book: Book, firm_id: str, job_id: str, asked_on: date) -> LoadReport:

@@ -37,7 +37,8 @@ QUOTE_COLUMNS = (
 _DONE = """
 select j.firm_id, j.job_id, j.engineer_id, j.visit_date, j.crew_size, j.filter_at_survey, j.filter_fitted,
     j.predosed_on < j.visit_date as is_predosed, o.is_second_day, v.emitter_count,
-    v.system_volume_l, j.quoted_price, j.quoted_minutes, o.site_minutes, o.magnetite_kg, o.non_magnetic_kg
+    v.system_volume_l, coalesce(j.quoted_price, j.charged_price) as quoted_price,
+    j.quoted_minutes, o.site_minutes, o.magnetite_kg, o.non_magnetic_kg
 from jobs j
 left join ftr_volume v on v.firm_id = j.firm_id and v.job_id = j.job_id
 left join ftr_outcome o on o.firm_id = j.firm_id and o.job_id = j.job_id

@@ -9,6 +9,7 @@ from pipeline.contract import JOB_LOG, job_log
 from synthetic_data.chunk import Chunk
 from synthetic_data.flush.faults import BYPASS
 from synthetic_data.house.house import DISTRICTS, HEAT_ONLY, ONE_PIPE, TWO_PIPE, Floats, Ints
+from synthetic_data.logbook.beside_the_list import counted_columns, surface_columns, total_columns
 from synthetic_data.logbook.logbook import (
     clock,
     firm_ids,
@@ -135,12 +136,15 @@ def _quote_columns(rng: np.random.Generator, c: Chunk) -> dict[str, object]:
     looks = c.survey.looks_bad - 0.5
     minutes = (150.0 + 24.0 * c.houses.emitter_count) * (1 + 0.3 * looks) * np.exp(0.1 * rng.standard_normal(c.jobs))
     quoted: Floats = np.round(minutes / 30) * 30
-    price = 140.0 + 0.85 * quoted + 6.0 * c.houses.emitter_count
+    price: Floats = 140.0 + 0.85 * quoted + 6.0 * c.houses.emitter_count
+    weighed = c.flush.weighings
+    caught_g = np.asarray(np.bincount(weighed.row, weighed.wet_kg * 1000.0, c.jobs), dtype=np.float64)
     followed = c.visit_date + c.followed_days.astype("timedelta64[D]")
     return {
         "quoted_minutes": gap(rng, quoted, 0.05 * sloppiness(c)),
         "quoted_price": gap(rng, np.round(price / 5) * 5, 0.05 * sloppiness(c)),
         "followed_until": followed,
+        **total_columns(c, price, caught_g),
     }
 
 
@@ -160,6 +164,7 @@ def write_jobs(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
         **_survey_columns(rng, chunk),
         **_plan_columns(rng, chunk),
         **_beside_columns(chunk),
+        **counted_columns(chunk),
         **_final_columns(rng, chunk),
         **_quote_columns(rng, chunk),
     }
@@ -170,9 +175,15 @@ def write_tables(rng: np.random.Generator, readings_rng: np.random.Generator, ch
     """The six tables of a chunk, by name, columns in the order of the contract."""
     return {
         "jobs": write_jobs(rng, chunk),
-        "emitters": write_emitters(rng, chunk),
+        "emitters": _emitters(rng, chunk),
         "pipe_runs": write_pipe_runs(rng, chunk),
         "catches": write_catches(rng, chunk),
         "readings": write_readings(readings_rng, chunk),
         "callbacks": write_callbacks(rng, chunk),
     }
+
+
+def _emitters(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
+    """Table `emitters` with the surfaces that were felt."""
+    surfaces = surface_columns(chunk, *np.nonzero(chunk.houses.present))
+    return write_emitters(rng, chunk).with_columns(**surfaces).select(JOB_LOG["emitters"].names)

@@ -122,5 +122,15 @@ def write_callbacks(rng: np.random.Generator, chunk: Chunk) -> pl.DataFrame:
             "called_back_on": chunk.visit_date[visits.row] + visits.days.astype("timedelta64[D]"),
             "cause": np.array(CAUSES)[visits.cause],
             "debris_related": gap(rng, visits.is_debris, np.where(is_fault, 0.35, 0.4)),
+            "emitter_no": _called_about(chunk, visits.row, visits.cause),
         }
     )
+
+
+def _called_about(chunk: Chunk, row: Ints, cause: Ints) -> pl.Series:
+    """Emitter that a return visit was about: half of cold ones and blockages, one cold at survey if there was."""
+    rng = chunk.setting.random("called_about")
+    likely = np.where(chunk.survey.cold[row], 10.0, 1.0) * chunk.houses.present[row]
+    number = np.argmax(likely * rng.random(likely.shape), axis=1) + 1
+    about_one = np.isin(cause, [CAUSES.index("cold_emitter"), CAUSES.index("blockage")])
+    return gap(rng, number, 0.5, about_one)

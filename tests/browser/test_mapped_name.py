@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.browser.conftest import FLAGS
+from tests.browser.conftest import FLAGS, PROGRAMS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -26,7 +26,7 @@ HAND_IN = """address => fetch(address + '/_stcore/upload_file/a/b', {method: 'PU
 @pytest.fixture(scope="module")
 def mapped_browser(browser: Browser) -> Iterator[Browser]:
     """A browser for which every name under `example` leads to this machine, as a rebound name does."""
-    program = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))))
+    program = next(filter(None, map(shutil.which, PROGRAMS)))
     rules = "--host-resolver-rules=MAP *.example 127.0.0.1"
     mapped = browser.browser_type.launch(executable_path=program, args=[*FLAGS, rules])
     yield mapped

@@ -13,15 +13,22 @@ from pipeline.contract.findings import BadInput
 ON = date(2031, 5, 6)
 
 
-def test_counts_become_one_row_an_emitter() -> None:
-    survey = Survey({"system_type": "sealed"}, {"panel_22": 3, "towel_rail": 1}, cold=2, upstairs=1, long=1)
+def test_counts_stay_counts_and_no_emitter_is_made_up() -> None:
+    survey = Survey(
+        {"system_type": "sealed"}, {"panel_22": 3, "towel_rail": 1, "column": 0}, cold=2, upstairs=0, long=1
+    )
 
-    _, emitters, _ = tables(survey, ON)
+    (job,), emitters, _ = tables(survey, ON)
 
-    assert [row["emitter_kind"] for row in emitters] == ["panel_22"] * 3 + ["towel_rail"]
-    assert [row["cold_at_survey"] for row in emitters] == [True, True, False, False]
-    assert [row["floor_level"] for row in emitters] == [1, 0, 0, 0]
-    assert [row.get("length_mm") for row in emitters] == [1600.0, None, None, None]
+    assert emitters == []
+    assert {name: value for name, value in job.items() if "count" in name} == {
+        "emitter_count_at_survey": 4,
+        "cold_count_at_survey": 2,
+        "upstairs_count_at_survey": 0,
+        "long_count_at_survey": 1,
+        "panel_22_count": 3,
+        "towel_rail_count": 1,
+    }
 
 
 def test_what_is_not_known_is_left_out_and_never_said_to_be_no() -> None:
@@ -29,16 +36,18 @@ def test_what_is_not_known_is_left_out_and_never_said_to_be_no() -> None:
 
     jobs, emitters, runs = tables(survey, ON)
 
-    assert jobs == [{"job_id": "this-job", "visit_date": ON, "system_type": "sealed"}]
-    assert all("cold_at_survey" not in row and "floor_level" not in row for row in emitters)
+    counted = {"emitter_count_at_survey": 2, "panel_11_count": 2}
+    assert jobs == [{"job_id": "this-job", "visit_date": ON, "system_type": "sealed", **counted}]
+    assert emitters == []
     assert runs == []
 
 
 def test_lines_replace_counts() -> None:
     lines = ({"emitter_kind": "column", "height_mm": 600.0, "length_mm": None},)
 
-    _, emitters, _ = tables(Survey({"system_type": "sealed"}, {"panel_11": 9}, lines=lines), ON)
+    (job,), emitters, _ = tables(Survey({"system_type": "sealed"}, {"panel_11": 9}, cold=2, lines=lines), ON)
 
+    assert not [name for name in job if "count" in name]
     assert emitters == [{"job_id": "this-job", "emitter_no": 1, "emitter_kind": "column", "height_mm": 600.0}]
 
 

@@ -10,6 +10,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.app_parts import frame
+from dashboard.app_parts.on_site.saving import place
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
@@ -44,6 +45,7 @@ def draw_after(job: pd.Series) -> None:
         cause = st.selectbox(
             "Cause found", causes, None, key="after_cause", format_func=wording.plain, filter_mode=None
         )
+        about = _about(firm_id, job_id)
         debris = st.segmented_control(
             "Sludge or debris was the cause", list(DEBRIS), default="not known", key="after_by"
         )
@@ -61,8 +63,23 @@ def draw_after(job: pd.Series) -> None:
                 chosen,
                 cause,
                 DEBRIS.get(debris or ""),
+                about,
             ),
         )
+
+
+def _about(firm_id: str, job_id: str) -> int | None:
+    """The emitter that a return visit was about; None for the whole system."""
+    rooms = data.emitters_called_about(data.shelf().build, firm_id, job_id)
+    return st.selectbox(
+        "Which emitter",
+        list(rooms),
+        None,
+        key=f"after_emitter_{job_id}",
+        format_func=lambda number: literal(place(number, rooms[number])),
+        placeholder="Whole system or not known",
+        filter_mode=None,
+    )
 
 
 def _note(words: str, note: Callable[..., None], *given: object) -> None:

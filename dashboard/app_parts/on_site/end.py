@@ -30,6 +30,7 @@ WATER = {
     "final_turbidity_ntu": "Turbidity",
     "final_ph": "pH",
 }
+PUT_IN = {"cleaner_put_in_l": "Cleaner put in", "inhibitor_put_in_l": "Inhibitor put in"}
 LEFT_IN = {"boiler_strainer": "Strainer at the heat source", "filter_fitted": "Magnetic filter"}
 PLAIN_METER = "Meter does not compensate"
 WARMTH = {
@@ -109,22 +110,11 @@ def _facts(job: SiteJob) -> dict[str, Any]:
         "final_turbidity_ntu": last.get("turbidity_ntu"),
     }
     facts: dict[str, Any] = {}
-    names = list(WATER)
+    asked = WATER | PUT_IN
+    names = list(asked)
     for first in range(0, len(names), 2):
         for column, name in zip(st.columns(2, gap="small"), names[first : first + 2], strict=False):
-            allowed = JOB_LOG["jobs"].column(name)
-            unit = "" if allowed.unit == "pH" else f" [{allowed.unit}]"
-            value = known.get(name)
-            facts[name] = column.number_input(
-                f"{WATER[name]}{unit}",
-                float(allowed.low or 0),
-                float(allowed.high or 0),
-                None if value is None else float(value),
-                1.0,
-                key=f"site_end_{name}_{value}",
-                format="%g",
-                placeholder="–",
-            )
+            facts[name] = _number(column, name, asked[name], known.get(name))
     for name, words in LEFT_IN.items():
         facts[name] = st.selectbox(
             words,
@@ -136,6 +126,23 @@ def _facts(job: SiteJob) -> dict[str, Any]:
             filter_mode=None,
         )
     return facts | _ticks(job)
+
+
+def _number(place: Any, name: str, words: str, value: Any) -> float | None:
+    """One figure of the end of a job; what was read last stands in it already."""
+    allowed = JOB_LOG["jobs"].column(name)
+    unit = "" if allowed.unit == "pH" else f" [{allowed.unit}]"
+    number: float | None = place.number_input(
+        f"{words}{unit}",
+        float(allowed.low or 0),
+        float(allowed.high or 0),
+        None if value is None else float(value),
+        0.5 if allowed.unit == "L" else 1.0,
+        key=f"site_end_{name}_{value}",
+        format="%g",
+        placeholder="–",
+    )
+    return number
 
 
 def _ticks(job: SiteJob) -> dict[str, bool]:

@@ -56,7 +56,7 @@ def _draw_one(name: str, rows: list[dict[str, Any]], at: int) -> None:
         placeholder="Not known",
         filter_mode=None,
     )
-    said = {"room": (room or "").strip() or None, "emitter_kind": kind}
+    said = {"room": (room or "").strip() or None, "emitter_kind": kind, **_surfaces(row)}
     mended = {name: value for name, value in {**row, **said}.items() if value is not None}
     earlier = [*rows[: max(at - 1, 0)], row, *rows[max(at - 1, 0) : at], *rows[at + 1 :]]
     left, middle, right = st.columns(3, gap="small")
@@ -66,6 +66,26 @@ def _draw_one(name: str, rows: list[dict[str, Any]], at: int) -> None:
         (right, "Drop", "site_drop_emitter", [*rows[:at], *rows[at + 1 :]]),
     ):
         column.button(words, key=key, width="stretch", disabled=after == rows, on_click=_keep, args=(name, after))
+
+
+def _surfaces(row: dict[str, Any]) -> dict[str, float | None]:
+    """Surface temperatures, heat on: what shows the client that a cold bottom has become warm."""
+    felt: dict[str, float | None] = {}
+    for when in ("before", "after"):
+        for column, end in zip(st.columns(2, gap="small"), ("top", "bottom"), strict=True):
+            name = f"{end}_{when}_c"
+            allowed = JOB_LOG["emitters"].column(name)
+            felt[name] = column.number_input(
+                f"{end.capitalize()}, {when} [°C]",
+                float(allowed.low or 0),
+                float(allowed.high or 0),
+                None if row.get(name) is None else float(row[name]),
+                1.0,
+                key=f"site_{name}_{row['emitter_no']}",
+                format="%g",
+                placeholder="–",
+            )
+    return felt
 
 
 def _keep(name: str, rows: list[dict[str, Any]]) -> None:

@@ -30,7 +30,7 @@ def draw_start() -> None:
         name = _name(survey)
         asked = survey.asked
         job = dict(asked["jobs"][0]) if asked else _bare_job()
-        emitters = list(asked.get("emitters", [])) if asked else _bare_emitters()
+        emitters = data.emitters_to_walk(job, asked.get("emitters", [])) if asked else _bare_emitters()
         now = datetime.now()
         job |= _people_and_arrival(now)
         began = st.time_input(
@@ -38,7 +38,11 @@ def draw_start() -> None:
         )
         if st.button("Begin this job", key="site_begin", type="primary", width="stretch", icon=":material/play_arrow:"):
             began_at = min(datetime.combine(now.date(), began or now.time()), now).replace(microsecond=0)
-            rows = {"jobs": [job], "emitters": emitters, "pipe_runs": list(asked.get("pipe_runs", []))}
+            rows: dict[str, Rows] = {
+                "jobs": [job],
+                "emitters": emitters,
+                "pipe_runs": [dict(row) for row in asked.get("pipe_runs", [])],
+            }
             _begin(name, QuotedSurvey(survey.quote_id, survey.job_id, rows), began_at)
     frame.caution(
         "Fill through a proper backflow device, and disconnect it afterwards; never block an open vent or its feed. "

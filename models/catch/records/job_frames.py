@@ -117,7 +117,10 @@ def _one(
 ) -> JobCatch:
     started, ended = _moment(row.get("flush_started_at")), _moment(row.get("flush_ended_at"))
     if started is None:
-        raise BadInput(f"Job {row['job_id']!r} has no start of the flush; add flush_started_at to its row.")
+        raise BadInput(
+            f"Job {row['job_id']!r} has no start of the flush, so that there is no catch to watch; add "
+            "flush_started_at and flush_ended_at to its row."
+        )
     days, knows_minutes = _days(own["job_day"], started, ended or started)
     quoted = row.get("quoted_minutes")
     return JobCatch(

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.practice.cohort.confounders import Known, encode
-from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, is_cut_short, is_silent
+from models.practice.cohort.follow_up import CUT_SHORT, LEFT_OUT, UNDATED, is_cut_short, is_silent
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -59,7 +59,8 @@ class Records:
     `days` to the first debris callback or to the end of follow-up, `is_event`; `first_day`, `first_kind` of the first
     callback of all (1 debris, 2 another cause, 0 the end of follow-up). `engineer` is a code, −1 where not named;
     `unit` is one where it is, and a code of its own for each job where it is not. `silent_firms` have handed in no
-    callbacks: their jobs are among those `left_out`.
+    callbacks: their jobs are among those `left_out`, and so are those that say only whether they came back, of which
+    `undated_came_back` did.
     """
 
     frame: pd.DataFrame
@@ -73,6 +74,7 @@ class Records:
     left_out: dict[str, int]
     unknown_cause: int
     silent_firms: int = 0
+    undated_came_back: int = 0
 
     @property
     def unit(self) -> Ints:
@@ -99,7 +101,7 @@ class Records:
 def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
     """The records within a scope; jobs without follow-up, or of a firm that hands in no callbacks or does not
     say how long it watched, are left out and counted."""
-    plan = frames.jobs[[*_KEY, *_PLAN]]
+    plan = frames.jobs[[*_KEY, *_PLAN]].assign(came_back=frames.jobs.get("came_back"))
     seen = frames.callback[[*_KEY, "followed_days", "first_debris_day", "first_other_day", "first_unknown_day"]]
     seen = seen.assign(is_silent=is_silent(frames.callback), is_cut_short=is_cut_short(frames.callback))
     minutes = frames.outcome[[*_KEY, "site_minutes", "magnetite_kg", "non_magnetic_kg"]]
@@ -108,16 +110,11 @@ def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
     frame = _within(frame, scope or Scope()).sort_values(_KEY, ignore_index=True)
     followed = _number(frame["followed_days"])
     debris = _number(frame["first_debris_day"])
-    silent = frame["is_silent"].to_numpy(dtype=bool)
-    cut = frame["is_cut_short"].to_numpy(dtype=bool)
-    usable = (followed >= 1) & ~silent & ~cut
-    counts = {
-        "no follow-up after the visit": int((~usable & ~silent & ~cut).sum()),
-        LEFT_OUT: int(silent.sum()),
-        CUT_SHORT: int(cut.sum()),
-    }
-    left_out, firms = {reason: n for reason, n in counts.items() if n}, frame.loc[silent, "firm_id"].nunique()
-    frame = frame.drop(columns=["is_silent", "is_cut_short"])
+    frame["is_undated"] = _is_undated(frame)
+    usable, counted = _left_out(frame, followed)
+    firms = frame.loc[frame["is_silent"] & ~frame["is_undated"], "firm_id"].nunique()
+    came_back = int((frame["is_undated"] & _is_true(frame["came_back"])).sum())
+    frame = frame.drop(columns=["is_silent", "is_cut_short", "is_undated", "came_back"])
     frame, followed, debris = frame[usable].reset_index(drop=True), followed[usable], debris[usable]
     other = np.fmin(_number(frame["first_other_day"]), _number(frame["first_unknown_day"]))
     engineer, engineers = _codes(frame)
@@ -133,10 +130,36 @@ def gather(frames: PracticeFrames, scope: Scope | None = None) -> Records:
         engineer,
         engineers,
         encode(frame),
-        left_out,
+        counted,
         unknown,
         firms,
+        came_back,
     )
+
+
+def _left_out(frame: pd.DataFrame, followed: Floats) -> tuple[Flags, dict[str, int]]:
+    """Which jobs count, and how many do not, by reason; reasons without a job are left out themselves."""
+    no_day, cut, silent = (frame[name].to_numpy(dtype=bool) for name in ("is_undated", "is_cut_short", "is_silent"))
+    silent = silent & ~no_day
+    usable = (followed >= 1) & ~silent & ~cut & ~no_day
+    reasons = {
+        "no follow-up after the visit": ~usable & ~silent & ~cut & ~no_day,
+        LEFT_OUT: silent,
+        CUT_SHORT: cut & ~no_day,
+        UNDATED: no_day,
+    }
+    return usable, {reason: int(rows.sum()) for reason, rows in reasons.items() if rows.any()}
+
+
+def _is_undated(frame: pd.DataFrame) -> pd.Series:
+    """Jobs that say whether they came back, of firms one of whose jobs came back on no day on record."""
+    first_days = frame[["first_debris_day", "first_other_day", "first_unknown_day"]]
+    no_day = _is_true(frame["came_back"]) & first_days.isna().all(axis=1)
+    return frame["came_back"].notna() & no_day.groupby(frame["firm_id"]).transform("any").astype(bool)
+
+
+def _is_true(values: pd.Series) -> pd.Series:
+    return values.astype(object).eq(True)
 
 
 def _within(frame: pd.DataFrame, scope: Scope) -> pd.DataFrame:

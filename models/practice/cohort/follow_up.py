@@ -19,6 +19,7 @@ FIRST_DAYS = ("first_debris_day", "first_other_day", "first_unknown_day")
 HAND_IN = "hand in a callbacks table with job_id, called_back_on and cause of every return visit"
 LEFT_OUT = "the firm has handed in no callbacks"
 CUT_SHORT = "most callbacks of the firm lie after the day to which its jobs were followed"
+UNDATED = "whether it came back is on record, and no day"
 MOST_LATER = 0.5
 """Share of a firm's jobs with a callback within the year that may have one after their end of follow-up."""
 SAY_HOW_LONG = (
@@ -77,3 +78,12 @@ def cut_short(jobs: int) -> str:
     """What is said where callbacks lie beyond the stated ends of follow-up."""
     of = "1 job" if jobs == 1 else f"{jobs:,} jobs"
     return f"{of} left out: {CUT_SHORT}, so nobody knows how long they were watched: {SAY_HOW_LONG}."
+
+
+def undated(jobs: int, came_back: int) -> str:
+    """What is said of jobs of which only yes or no is on record."""
+    who = "1 job says only whether it" if jobs == 1 else f"{jobs:,} jobs say only whether they"
+    return (
+        f"{who} came back, and {came_back:,} did, on no day that is on record: without days "
+        f"{'it counts' if jobs == 1 else 'they count'} in no rate; {HAND_IN}."
+    )

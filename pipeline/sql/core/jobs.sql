@@ -7,7 +7,10 @@ select
     r.firm_id, r.job_id, r.engineer_id, r.crew_size, r.property_kind, r.floor_count, r.postcode_district,
     r.system_type, r.pipe_layout, r.main_bore_mm, r.boiler_kind, r.boiler_output_kw,
     r.aluminium_exchanger, r.buffer_l, r.install_year,
-    r.last_cleaned_year, r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
+    r.last_cleaned_year, r.emitter_count_at_survey, r.cold_count_at_survey, r.upstairs_count_at_survey,
+    r.long_count_at_survey, r.panel_11_count, r.panel_21_count, r.panel_22_count, r.towel_rail_count,
+    r.column_count, r.underfloor_loop_count, r.emitter_age_years,
+    r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
     r.antifreeze_at_survey, r.topups_per_year, r.survey_ph, r.survey_conductivity_us_cm, r.survey_turbidity_ntu, r.survey_iron_mg_l,
     r.mains_conductivity_us_cm, r.predosed_on, r.predose_label_ratio, r.label_max_days,
     r.cleaner_suits_aluminium, r.visit_date,
@@ -16,7 +19,8 @@ select
     r.half_drained_emitters, r.flow_reversed, r.boiler_strainer, r.strainer_checked, r.final_ph,
     r.final_conductivity_us_cm, r.dosed_conductivity_us_cm,
     r.final_turbidity_ntu, r.final_iron_mg_l, r.filter_fitted, r.inhibitor_dosed,
-    r.quoted_minutes, r.quoted_price, r.followed_until,
+    r.cleaner_put_in_l, r.inhibitor_put_in_l, r.quoted_minutes, r.quoted_price, r.caught_total_kg,
+    r.caught_total_weighed, r.worked_hours, r.charged_price, r.came_back, r.followed_until,
     d.loaded_on,
     starts_with(r.firm_id, 'sim-') as is_simulated
 from checked_jobs as r
@@ -28,7 +32,10 @@ select
     r.firm_id, r.job_id, r.engineer_id, r.crew_size, r.property_kind, r.floor_count, r.postcode_district,
     r.system_type, r.pipe_layout, r.main_bore_mm, r.boiler_kind, r.boiler_output_kw,
     r.aluminium_exchanger, r.buffer_l, r.install_year,
-    r.last_cleaned_year, r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
+    r.last_cleaned_year, r.emitter_count_at_survey, r.cold_count_at_survey, r.upstairs_count_at_survey,
+    r.long_count_at_survey, r.panel_11_count, r.panel_21_count, r.panel_22_count, r.towel_rail_count,
+    r.column_count, r.underfloor_loop_count, r.emitter_age_years,
+    r.inhibitor_at_survey, r.filter_at_survey, r.known_building_debris,
     r.antifreeze_at_survey, r.topups_per_year, r.survey_ph, r.survey_conductivity_us_cm, r.survey_turbidity_ntu, r.survey_iron_mg_l,
     r.mains_conductivity_us_cm, r.predosed_on, r.predose_label_ratio, r.label_max_days,
     r.cleaner_suits_aluminium, r.visit_date,
@@ -37,7 +44,8 @@ select
     r.half_drained_emitters, r.flow_reversed, r.boiler_strainer, r.strainer_checked, r.final_ph,
     r.final_conductivity_us_cm, r.dosed_conductivity_us_cm,
     r.final_turbidity_ntu, r.final_iron_mg_l, r.filter_fitted, r.inhibitor_dosed,
-    r.quoted_minutes, r.quoted_price, r.followed_until,
+    r.cleaner_put_in_l, r.inhibitor_put_in_l, r.quoted_minutes, r.quoted_price, r.caught_total_kg,
+    r.caught_total_weighed, r.worked_hours, r.charged_price, r.came_back, r.followed_until,
     d.loaded_on,
     starts_with(r.firm_id, 'sim-') as is_simulated
 from checked_jobs as r

@@ -3,23 +3,35 @@
 -- reads : jobs, callbacks, follow_up_end
 -- why   : callbacks within 365 days with censoring; debris or not by the log, else by the cause
 create table ftr_callback as
-with followed as (
+with undated as (
+    -- firms of whose jobs one came back and nobody wrote down when: where only yes or no is known neither counts, else
+    -- the jobs that did not come back would be watched, and those that did would be missing
+    select distinct j.firm_id
+    from jobs as j
+    anti join callbacks as c on j.firm_id = c.firm_id and j.job_id = c.job_id
+    where j.came_back
+),
+followed as (
     -- a job that states no end has the firm's: it is never watched for longer because it came back; what is stated
     -- counts to the last day on which the firm said anything of it
     select
         j.firm_id, j.job_id, j.visit_date,
-        greatest(
-            date_diff(
-                'day', j.visit_date,
-                case
-                    when j.followed_until is null then e.callbacks_known_to
-                    else least(j.followed_until, greatest(j.loaded_on, e.callbacks_known_to))
-                end
-            ),
-            0
-        ) as followed_days
+        case
+            when j.came_back is not null and u.firm_id is not null then 0
+            else greatest(
+                date_diff(
+                    'day', j.visit_date,
+                    case
+                        when j.followed_until is null then e.callbacks_known_to
+                        else least(j.followed_until, greatest(j.loaded_on, e.callbacks_known_to))
+                    end
+                ),
+                0
+            )
+        end as followed_days
     from jobs as j
     left join follow_up_end as e on j.firm_id = e.firm_id
+    left join undated as u on j.firm_id = u.firm_id
 ),
 judged as (
     select

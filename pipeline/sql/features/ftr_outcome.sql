@@ -39,13 +39,22 @@ select
     coalesce(c.magnet_catches, 0) as magnet_catches,
     coalesce(c.trap_catches, 0) as trap_catches,
     w.wet_dry_ratio, w.wet_dry_method,
-    c.magnetite_kg,
+    coalesce(
+        c.magnetite_kg,
+        case
+            when c.magnet_catches is not null then null
+            when j.caught_total_weighed = 'dry' then j.caught_total_kg
+            else j.caught_total_kg / w.wet_dry_ratio
+        end
+    ) as magnetite_kg,
     -- traps looked at and nothing weighed is a true zero; of what sticks to a magnet nothing is other debris
     coalesce(c.magnetite_in_traps_kg, case when j.strainer_checked or c.trap_catches > 0 then 0.0 end)
         as magnetite_in_traps_kg,
     coalesce(c.non_magnetic_kg, case when j.strainer_checked or c.trap_catches > 0 then 0.0 end) as non_magnetic_kg,
     d.flush_minutes,
-    case when j.arrived_at is not null and j.left_at is not null then d.site_minutes end as site_minutes,
+    -- without both ends of the day the hours that were added up count
+    case when j.arrived_at is not null and j.left_at is not null then d.site_minutes else j.worked_hours * 60.0 end
+        as site_minutes,
     d.is_second_day,
     f.mean_flow_l_min,
     f.mean_flow_l_min / j.machine_max_flow_l_min as flow_share,
@@ -55,7 +64,7 @@ select
     end as rinse_closeness
 from jobs as j
 join ftr_wet_dry as w on j.firm_id = w.firm_id
-join days as d on j.firm_id = d.firm_id and j.job_id = d.job_id
+left join days as d on j.firm_id = d.firm_id and j.job_id = d.job_id
 left join caught as c on j.firm_id = c.firm_id and j.job_id = c.job_id
 left join flows as f on j.firm_id = f.firm_id and j.job_id = f.job_id
 order by j.firm_id, j.job_id;

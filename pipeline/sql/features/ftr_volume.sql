@@ -1,20 +1,10 @@
 -- grain : one row a job
 -- key   : firm_id, job_id
--- reads : jobs, ftr_emitter, ftr_pipe_volume, ref_volume_rules
+-- reads : jobs, emitter_sums, ftr_pipe_volume, ref_volume_rules
 -- why   : system volume as a range with the name of its method; ranges are added end to end, the cautious way; a
 --         buffer, store or coil is added as logged, or, with a heat pump, as a range where it is not
 create table ftr_volume as
-with emitter_sums as (
-    select
-        firm_id, job_id, count(*) as emitter_count,
-        -- added as whole microlitres: the same to the last digit, however the rows are shared out
-        sum(cast(round(content_low_l * 1000000) as bigint)) / 1000000.0 as low_l,
-        sum(cast(round(content_mid_l * 1000000) as bigint)) / 1000000.0 as mid_l,
-        sum(cast(round(content_high_l * 1000000) as bigint)) / 1000000.0 as high_l
-    from ftr_emitter
-    group by firm_id, job_id
-),
-rules as (
+with rules as (
     select
         j.firm_id, j.job_id, j.boiler_output_kw,
         coalesce(l.low, la.low) as pipe_low, coalesce(l.mid, la.mid) as pipe_mid,

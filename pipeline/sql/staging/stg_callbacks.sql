@@ -14,7 +14,9 @@ worded as (
         case when r.called_back_on < v.opens_at then 'before visit_date' end as reason,
         'called_back_on' as column_name,
         cast(r.called_back_on as varchar) as value,
-        coalesce(cast(r.debris_related as varchar), '') as content
+        concat_ws(
+            chr(31), coalesce(cast(r.debris_related as varchar), ''), coalesce(cast(r.emitter_no as varchar), '')
+        ) as content
     from checked_callbacks as r
     semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id
     anti join checked_rejects as x

@@ -17,7 +17,9 @@ worded as (
             coalesce(cast(r.height_mm as varchar), ''), coalesce(cast(r.length_mm as varchar), ''),
             coalesce(cast(r.floor_level as varchar), ''),
             coalesce(cast(r.tail_bore_mm as varchar), ''), coalesce(cast(r.valve_kind as varchar), ''),
-            coalesce(cast(r.cold_at_survey as varchar), '')
+            coalesce(cast(r.cold_at_survey as varchar), ''), coalesce(cast(r.top_before_c as varchar), ''),
+            coalesce(cast(r.bottom_before_c as varchar), ''), coalesce(cast(r.top_after_c as varchar), ''),
+            coalesce(cast(r.bottom_after_c as varchar), '')
         ) as content
     from checked_emitters as r
     semi join compared_jobs as c on r.firm_id = c.firm_id and r.job_id = c.job_id

@@ -7,11 +7,15 @@ create temp table stg_visits as
 select
     firm_id, job_id,
     cast(visit_date as timestamp) as opens_at,
-    greatest(
-        cast(
-            cast(greatest(flush_ended_at, coalesce(left_at, flush_ended_at)) - interval 1 microsecond as date)
-            as timestamp
-        ) + interval 1 day,
-        flush_ended_at + interval 60 minute
+    coalesce(
+        greatest(
+            cast(
+                cast(greatest(flush_ended_at, coalesce(left_at, flush_ended_at)) - interval 1 microsecond as date)
+                as timestamp
+            ) + interval 1 day,
+            flush_ended_at + interval 60 minute
+        ),
+        -- of a job without flush times five days on site are the most, as with one that has them
+        cast(visit_date as timestamp) + interval 6 day
     ) as closes_at
 from jobs;

@@ -28,6 +28,14 @@ def four_jobs(tmp_path: Path) -> Book:
     heads = "firm_id,job_id,visit_date,system_type,flush_started_at,flush_ended_at"
     lines = [f"{row},sealed,{row.split(',')[2]}T09:00,{row.split(',')[2]}T12:00" for row in ROWS]
     (tmp_path / "log").mkdir()
+    emitters = (
+        "firm_id,job_id,emitter_no,room",
+        "south,B1,1,hall",
+        "south,B1,2,",
+        "north,B1,7,loft",
+        "south,A70,1,bath",
+    )
+    (tmp_path / "log" / "emitters.csv").write_text("\n".join(emitters))
     (tmp_path / "log" / "jobs.csv").write_text("\n".join([heads, *lines]))
     book = Book(tmp_path / "book")
     load([tmp_path / "log"], book)
@@ -43,12 +51,15 @@ def test_a_return_visit_is_noted_of_the_job_on_the_page(open_page: Open, four_jo
     app.selectbox(key="book_job").select_index(3).run()  # the newest first: the oldest is south's B1
     app.date_input(key="after_day_B1").set_value(date(2025, 6, 2)).run()
     app.selectbox(key="after_cause").set_value("blockage").run()
+    about = app.selectbox(key="after_emitter_B1")
+    assert about.options == ["hall (1)", "emitter 2"]
+    about.set_value(2).run()
     press(app, "after_visit")
 
     assert not app.exception
     assert "Noted. B1: called back on 02/06/2025, blockage." in [each.value for each in app.success]
-    rows = read_table(four_jobs.current(), "callbacks")[["firm_id", "job_id", "cause"]]
-    assert rows.to_numpy().tolist() == [["south", "B1", "blockage"]]
+    rows = read_table(four_jobs.current(), "callbacks")[["firm_id", "job_id", "cause", "emitter_no"]]
+    assert rows.to_numpy().tolist() == [["south", "B1", "blockage", 2]]
 
 
 def test_asked_and_no_trouble_is_noted_and_a_second_time_said(open_page: Open, four_jobs: Book) -> None:

@@ -264,8 +264,14 @@ def test_emitters_are_named_moved_dropped_and_added_one_tap_each(open_page: Open
     app = open_page(PAGE, running.path)
     app.selectbox(key="site_walked").set_value(2).run()
     app.text_input(key="site_room_2").set_value("kitchen").run()
+    app.number_input(key="site_bottom_before_c_2").set_value(31.0).run()
     press(app, "site_save_room")
     assert not app.exception
+    assert dict(read_site_job(running, "A1").emitters[1]) == {
+        "emitter_no": 2,
+        "room": "kitchen",
+        "bottom_before_c": 31.0,
+    }
 
     for key, numbers in (
         ("site_room_earlier", (2, 1, 3)),

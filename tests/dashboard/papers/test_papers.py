@@ -129,7 +129,17 @@ def job_tables() -> dict[str, pd.DataFrame]:
     emitter = pd.DataFrame({"emitter_no": [1, 1, 2], "dry_g": [1000.0, 250.0, 250.0]})
     return {
         "jobs": pd.DataFrame([job]),
-        "emitters": pd.DataFrame({"emitter_no": [1, 2], "emitter_kind": ["panel_22", None], "room": ["kitchen", None]}),
+        "emitters": pd.DataFrame(
+            {
+                "emitter_no": [1, 2, 3],
+                "emitter_kind": ["panel_22", None, None],
+                "room": ["kitchen", None, "hall"],
+                "top_before_c": [60.0, 58.0, None],
+                "bottom_before_c": [45.0, 30.0, 28.0],
+                "top_after_c": [61.0, None, 60.0],
+                "bottom_after_c": [52.0, 51.0, None],
+            }
+        ),
         "ftr_outcome": pd.DataFrame([{"magnetite_kg": 1.5, "non_magnetic_kg": 0.2, "flush_minutes": 75.0}]),
         "ftr_volume": pd.DataFrame([{"system_volume_l": 80.0}]),
         "ftr_catch_curve": curve,
@@ -143,10 +153,22 @@ def test_a_job_report_tells_kilograms_water_and_advice(tmp_path: Path) -> None:
     text = " ".join(pages(job_report(said, letterhead(Firm(), tmp_path, "Report", ON))))
 
     assert "1.5 kg of magnetite sludge, weighed as dry, came out of this system in 1 h 15 of flushing" in text
+    assert said.surfaces == (("Emitter 2", "58", "30", "–", "51"), ("Kitchen (1)", "60", "45", "61", "52"))
+    assert "Bottom before" in text
     assert said.emitters == (("Kitchen (1), panel 22", "1.2 kg"), ("Emitter 2", "0.25 kg"))
     assert said.water == (("Conductivity [µS/cm]", "900", "210", "200"),)
     for advice in ("within 10 % of the mains", "Fit a magnetic filter", "inhibitor dosed", "find the leak"):
         assert any(advice in line for line in said.advice)
+
+
+def test_litres_put_in_are_on_the_report_of_the_job() -> None:
+    tables = job_tables()
+    tables["jobs"] = tables["jobs"].assign(cleaner_put_in_l=1.5, inhibitor_put_in_l=2.0, inhibitor_dosed=True)
+
+    done = job_contents(tables).done
+
+    assert "Cleaning chemical put in: 1.5 L." in done
+    assert any(line.startswith("Inhibitor was dosed: 2 L for about 80") for line in done)
 
 
 def test_water_above_the_mains_is_judged_by_whether_inhibitor_went_in() -> None:

@@ -1,4 +1,4 @@
-"""The first year beside all follow-up: which one stands, both ends of each range, expected against counted callbacks."""
+"""The first year beside all follow-up: which one stands, both ends of ranges, expected against counted callbacks."""
 
 from __future__ import annotations
 
@@ -46,7 +46,8 @@ def test_both_ends_of_every_range_lie_as_far_from_the_middle(audited: Audit) -> 
     ranges += [
         (by.low, by.difference, by.high)
         for each in audited.practices
-        for by in ((each.first_year,) if each.first_year else ()) + (each.all_follow_up.by if each.all_follow_up else ())
+        for by in ((each.first_year,) if each.first_year else ())
+        + (each.all_follow_up.by if each.all_follow_up else ())
     ]
     assert len(ranges) > 10
     for low, middle, high in ranges:
@@ -57,8 +58,8 @@ def test_both_ends_of_every_range_lie_as_far_from_the_middle(audited: Audit) -> 
 
 
 def test_expected_callbacks_add_up_to_those_counted() -> None:
-    """Of a hazard in pieces the expected callbacks of every piece are those counted (its likelihood's first derivative);
-    one way has four times the callbacks of the other, so that each job must be given its own way's factor."""
+    """Of a hazard in pieces the expected callbacks of each are those counted (its likelihood's first derivative).
+    One way has four times the callbacks of the other: each job must be given its own way's factor."""
     rng = np.random.default_rng(8)
     a = np.arange(2000) % 2 == 0
     event_day, end = rng.exponential(np.where(a, 1000.0, 4000.0)), rng.uniform(200.0, 1500.0, 2000)

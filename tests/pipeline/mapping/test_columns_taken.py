@@ -45,8 +45,8 @@ def taken(made: Proposal) -> dict[str, str]:
 
 TRAPS = [
     # heading, values, the column it must never be taken for
-    ("jobs", "hours on site", ["6.5", "7", "4"]),
-    ("jobs", "hours on site", ["6", "4", "5"]),  # crew_size
+    ("jobs", "hours since visit", ["6.5", "7", "4"]),
+    ("jobs", "hours on site", ["390", "420", "240"]),  # minutes
     ("jobs", "time taken min", ["400", "510", "620"]),  # quoted_minutes
     ("jobs", "tds after ppm", ["210", "180", "260"]),  # final_iron_mg_l
     ("jobs", "ph mains", ["7.4", "7.5", "7.4"]),  # survey_ph
@@ -56,7 +56,7 @@ TRAPS = [
     ("catches", "rads", ["3", "4", "2"]),
     ("catches", "flow on", ["18", "19", "17"]),
     ("catches", "next rad", ["2", "3", "4"]),  # focus_emitter_no
-    ("jobs", "rads age", ["12", "15", "30"]),  # half_drained_emitters
+    ("jobs", "boiler age", ["12", "15", "30"]),  # emitter_age_years
     ("jobs", "office", ["640", "720", "555"]),
     ("jobs", "branch", ["640.50", "720", "555"]),  # firm_id
     ("jobs", "crew", ["400", "380", "210"]),
@@ -107,6 +107,13 @@ def test_a_heading_that_words_or_values_leave_in_doubt_is_not_taken_and_stands_o
     ("table", "heading", "values", "column"),
     [
         ("jobs", "crew", ["2", "1", "3"], "crew_size"),
+        ("jobs", "hours on site", ["6.5", "7", "4"], "worked_hours"),
+        ("jobs", "hours on site", ["6", "4", "5"], "worked_hours"),
+        ("jobs", "sludge (kg)", ["1.2", "0.4", "2.1"], "caught_total_kg"),
+        ("jobs", "no of radiators", ["12", "9", "14"], "emitter_count_at_survey"),
+        ("jobs", "rads age", ["12", "15", "30"], "emitter_age_years"),
+        ("jobs", "price charged", ["640", "720", "555"], "charged_price"),
+        ("jobs", "came back?", ["no", "yes", "no"], "came_back"),
         ("jobs", "quoted time (h)", ["6.5", "7", "4"], "quoted_minutes"),
         ("jobs", "ph after", ["7.9", "8", "8.1"], "final_ph"),
         ("jobs", "branch", ["North", "South", "North"], "firm_id"),
@@ -211,17 +218,17 @@ def test_of_the_labelled_set_no_column_is_taken_wrong_and_one_in_four_is_asked_a
 
 def test_the_list_of_what_is_not_taken_is_the_same_in_the_file_and_on_the_page(tmp_path: Path) -> None:
     people = ["Ann Archer", "Bob Day", "Cy Poe"]
-    more = {"rads age": ["12", "15", "30"], "ph": ["7.1", "7.2", "7.0"], "Customer": people}
+    more = {"office": ["12", "15", "30"], "ph": ["7.1", "7.2", "7.0"], "Customer": people}
     made = proposal(tmp_path, "jobs", more)
     text = mapping_text(made.mapping, made)
 
     states = [(each.heading, each.state, each.samples) for each in made.not_taken]
     assert states == [
-        ("rads age", "left out", ("12", "15", "30")),
+        ("office", "left out", ("12", "15", "30")),
         ("ph", "asked", ("7.1", "7.2", "7.0")),
         ("customer", "private", ()),
     ]
-    assert "# left out: 'rads age' (12, 15, 30)" in text
+    assert "# left out: 'office' (12, 15, 30)" in text
     assert "# ask: is 'ph' ('7.1', '7.2', '7.0') one of survey_ph, final_ph" in text
     assert sheet_of(made).not_taken == made.not_taken
     assert "Archer" not in text

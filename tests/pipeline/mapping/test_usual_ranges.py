@@ -11,6 +11,8 @@ from pipeline.contract import JOB_LOG
 from pipeline.mapping.heading_doubts import STATE_WORDS, USUAL
 
 WRITTEN_OUT = """
+emitter_count_at_survey 1 80; cold_count_at_survey 0 40; emitter_age_years 0 80; caught_total_kg 0.02 30
+worked_hours 1 60; charged_price 80 20000; cleaner_put_in_l 0.25 20; inhibitor_put_in_l 0.25 20
 buffer_l 10 1000; dosed_conductivity_us_cm 30 6000
 crew_size 1 4; floor_count 1 4; main_bore_mm 15 54; boiler_output_kw 5 100; install_year 1950 2100
 last_cleaned_year 1970 2100; topups_per_year 0 60; predose_label_ratio 0.2 4; label_max_days 1 120

@@ -29,10 +29,10 @@ def two_firms(book: Book, tmp_path: Path) -> Book:
 
 def test_a_return_visit_is_a_callback_of_that_firms_job_and_noted_twice_is_one(two_firms: Book) -> None:
     for _ in range(2):
-        note_return_visit(two_firms, "south", "J1", date(2025, 5, 1), "blockage", True)
+        note_return_visit(two_firms, "south", "J1", date(2025, 5, 1), "blockage", True, 4)
 
-    rows = read_table(two_firms.current(), "callbacks")[["firm_id", "job_id", "cause", "debris_related"]]
-    assert rows.to_numpy().tolist() == [["south", "J1", "blockage", True]]
+    rows = read_table(two_firms.current(), "callbacks")[["firm_id", "job_id", "cause", "debris_related", "emitter_no"]]
+    assert rows.to_numpy().tolist() == [["south", "J1", "blockage", True, 4]]
 
 
 @pytest.mark.parametrize("day", [date(2025, 3, 4), date.today() + timedelta(days=1)])

@@ -136,16 +136,29 @@ def shown(value: object) -> str:
     return str(value)
 
 
-def rows_of(step: str, columns: Row, parameters: Mapping[str, object] | None = None, **given: str) -> list[Row]:
-    """What one SQL file makes of the given rows, those columns, in the order in which it puts them."""
+def _read(text: str) -> list[str]:
+    """The tables that a SQL file says it reads."""
+    found = re.search(r"^-- reads : (.+)$", text, re.MULTILINE)
+    assert found is not None
+    return found[1].split(", ")
+
+
+def rows_of(
+    step: str, columns: Row, parameters: Mapping[str, object] | None = None, first: tuple[str, ...] = (), **given: str
+) -> list[Row]:
+    """What one SQL file makes of the given rows, those columns, in the order in which it puts them; `first` are the
+    files that make what it reads."""
+    before = [book.sql_text(each) for each in first]
     text = book.sql_text(step)
-    reads = re.search(r"^-- reads : (.+)$", text, re.MULTILINE)
-    assert reads is not None
+    made = {each.rpartition("/")[2] for each in first}
     with rolled_back() as connection:
-        for name in reads[1].split(", "):
-            _create(connection, name, schemas()[name])
+        for name in dict.fromkeys(name for each in (*before, text) for name in _read(each)):
+            if name not in made:
+                _create(connection, name, schemas()[name])
         for name, rows in given.items():
             _put(connection, name, rows)
+        for each in before:
+            connection.execute(each.strip())
         answer = connection.execute(text.strip(), dict(parameters) if parameters else None)
         if not step.startswith("reads/"):
             answer = connection.execute("from " + step.rpartition("/")[2])
@@ -155,11 +168,17 @@ def rows_of(step: str, columns: Row, parameters: Mapping[str, object] | None = N
 
 
 def check(
-    step: str, expected: str, *, ordered: bool = False, parameters: Mapping[str, object] | None = None, **given: str
+    step: str,
+    expected: str,
+    *,
+    ordered: bool = False,
+    parameters: Mapping[str, object] | None = None,
+    first: tuple[str, ...] = (),
+    **given: str,
 ) -> None:
     """The rows that a SQL file makes are those expected; with `ordered` in that order."""
     columns, *rows = cells_of(expected)
-    found = rows_of(step, columns, parameters, **given)
+    found = rows_of(step, columns, parameters, first, **given)
     if not ordered:
         found, rows = sorted(found), sorted(rows)
     assert found == rows, "\n".join(" | ".join(row) for row in found)

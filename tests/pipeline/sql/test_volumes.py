@@ -43,7 +43,8 @@ def test_the_content_of_an_emitter_lies_between_the_tabulated_heights_next_to_it
     """p at 400 lies half way from 300 to 500, at 550 a quarter from 500 to 700; below and above the table its end."""
     check(
         "features/ftr_emitter",
-        """
+        first=("features/emitter_contents", "features/counted_emitters"),
+        expected="""
         firm_id | job_id | emitter_no | emitter_kind | floor_level | cold_at_survey | length_mm | content_low_l | content_mid_l | content_high_l | content_method
         n       | a      | 1          | p            | 0           | true           | 2000      | 4             | 7             | 12             | table
         n       | a      | 2          | p            | 1           | false          | 1000      | 4.75          | 6.5           | 9              | table
@@ -76,6 +77,119 @@ def test_the_content_of_an_emitter_lies_between_the_tabulated_heights_next_to_it
         n       | a      | 3          | p            | 500       | 500       | -           | -
         n       | a      | 2          | p            | 550       | 1000      | 1           | false
         n       | a      | 1          | p            | 400       | 2000      | 0           | true
+        """,
+    )
+
+
+COUNTED = """
+firm_id | job_id | emitter_count_at_survey | panel_11_count | panel_21_count | panel_22_count | towel_rail_count | column_count | underfloor_loop_count
+n       | a      | 12                      | 1              | 2              | -              | 0                | 3            | 4
+s       | a      | -                       | -              | -              | 5              | -                | -            | 1
+n       | b      | 2                       | 3              | -              | -              | -                | -            | -
+n       | c      | 4                       | -              | -              | -              | -                | -            | -
+n       | d      | -                       | -              | -              | -              | -                | -            | -
+n       | e      | 0                       | 0              | -              | -              | 2                | -            | -
+"""
+KINDS = """
+emitter_kind    | height_mm | content_low_l_per_m | content_mid_l_per_m | content_high_l_per_m
+panel_11        | 500       | 1                   | 2                   | 4
+panel_21        | 500       | 10                  | 20                  | 40
+panel_22        | 500       | 100                 | 200                 | 400
+towel_rail      | 500       | 0.5                 | 0.6                 | 0.7
+column          | 500       | 1000                | 2000                | 4000
+underfloor_loop | 500       | 0.1                 | 0.2                 | 0.3
+"""
+SIZES = """
+emitter_kind    | height_mm | length_mm | uses_logged_size
+panel_11        | 500       | 1000      | true
+panel_21        | 500       | 1000      | true
+panel_22        | 500       | 2000      | true
+towel_rail      | 500       | 1000      | true
+column          | 500       | 1000      | true
+underfloor_loop | 500       | 10000     | false
+"""
+CONTENTS_FIRST = "features/emitter_contents"
+
+
+def test_counted_emitters_hold_what_their_kinds_hold_in_typical_size_and_the_rest_what_any_holds() -> None:
+    """n a: 1 + 2·10 + 3·1000 + 4·1 + 2 of no kind at 6: 3037; n b names more than it counts; n c names none; n d counts
+    nothing; a row of another job's emitters in another size is passed by."""
+    check(
+        "features/counted_emitters",
+        first=(CONTENTS_FIRST,),
+        expected="""
+        firm_id | job_id | emitter_count | named_count | panels | loops | low_l | mid_l | high_l
+        n       | a      | 12            | 10          | 3      | 4     | 3037  | 6064  | 12114
+        s       | a      | 6             | 6           | 5      | 1     | 1001  | 2002  | 4003
+        n       | b      | 3             | 3           | 3      | 0     | 3     | 6     | 12
+        n       | c      | 4             | -           | 0      | 0     | 24    | 28    | 36
+        n       | e      | 2             | 2           | 0      | 0     | 1     | 1.2   | 1.4
+        """,
+        jobs=COUNTED,
+        ref_emitter_contents=KINDS,
+        ref_typical_emitters=SIZES,
+        ref_volume_rules=RULES,
+        emitters="""
+        firm_id | job_id | emitter_no | emitter_kind | height_mm | length_mm
+        n       | z      | 1          | panel_11     | 500       | 3000
+        n       | z      | 2          | panel_11     | -         | 3000
+        n       | z      | 3          | panel_11     | 500       | -
+        n       | z      | 4          | -            | 500       | 700
+        """,
+    )
+
+
+def test_a_listed_emitter_of_unknown_kind_holds_the_mean_of_those_counted() -> None:
+    """n a counts 1 + 2 panels: 1 + 2·10 = 21 L, 7 each; one that was named since is what it is; n b counted none."""
+    check(
+        "features/ftr_emitter",
+        first=(CONTENTS_FIRST, "features/counted_emitters"),
+        expected="""
+        firm_id | job_id | emitter_no | content_low_l | content_mid_l | content_high_l | content_method
+        n       | a      | 1          | 7             | 14            | 28             | mean_of_counted
+        n       | a      | 2          | 10            | 20            | 40             | table_typical_size
+        n       | b      | 1          | 6             | 7             | 9              | typical_emitter
+        s       | a      | 1          | 100           | 200           | 400            | mean_of_counted
+        """,
+        ordered=True,
+        jobs="""
+        firm_id | job_id | panel_11_count | panel_21_count | panel_22_count
+        n       | a      | 1              | 2              | -
+        s       | a      | -              | -              | 2
+        n       | b      | -              | -              | -
+        """,
+        ref_emitter_contents=KINDS,
+        ref_typical_emitters=SIZES.replace("panel_22        | 500       | 2000", "panel_22        | 500       | 1000"),
+        ref_volume_rules=RULES,
+        emitters="""
+        firm_id | job_id | emitter_no | emitter_kind
+        s       | a      | 1          | -
+        n       | b      | 1          | -
+        n       | a      | 2          | panel_21
+        n       | a      | 1          | -
+        """,
+    )
+
+
+def test_the_list_of_emitters_goes_before_their_count() -> None:
+    check(
+        "features/emitter_sums",
+        """
+        firm_id | job_id | emitter_count | low_l | mid_l | high_l
+        n       | a      | 2             | 3     | 5     | 9
+        s       | a      | 7             | 40    | 50    | 60
+        n       | b      | 8             | 41    | 51    | 61
+        """,
+        counted_emitters="""
+        firm_id | job_id | emitter_count | low_l | mid_l | high_l
+        n       | a      | 9             | 10    | 20    | 30
+        s       | a      | 7             | 40    | 50    | 60
+        n       | b      | 8             | 41    | 51    | 61
+        """,
+        ftr_emitter="""
+        firm_id | job_id | emitter_no | content_low_l | content_mid_l | content_high_l
+        n       | a      | 1          | 1             | 2             | 4
+        n       | a      | 2          | 2             | 3             | 5
         """,
     )
 
@@ -145,6 +259,7 @@ def test_the_volume_of_a_system_is_its_parts_added_end_to_end_or_the_stated_rule
     check(
         "features/ftr_volume",
         VOLUMES,
+        first=("features/emitter_sums",),
         ordered=True,
         jobs=JOBS,
         ref_volume_rules=RULES,
@@ -193,70 +308,4 @@ source_content    | heat_pump  | 1   | 3   | 8
 buffer_not_logged | heat_pump  | 5   | 30  | 120
 litres_per_kw     | heat_pump  | 12  | 21  | 29
 """,
-    )
-
-
-QUOTED = """
-firm_id | job_id | visit_date | is_simulated | install_year | last_cleaned_year | predosed_on | survey_ph | survey_conductivity_us_cm | survey_turbidity_ntu | survey_iron_mg_l | mains_conductivity_us_cm
-s       | a      | 2024-03-04 | true         | 1990         | -                 | 2024-02-28  | -         | -                         | -                    | 5                | 300
-n       | c      | 2025-06-30 | false        | -            | -                 | -           | -         | -                         | 5                    | -                | -
-n       | b      | 2025-12-31 | false        | -            | 2020              | -           | -         | -                         | -                    | -                | 300
-n       | a      | 2025-01-01 | false        | 2000         | 2015              | 2024-12-25  | 8         | 700                       | 5                    | 3                | 300
-"""
-
-
-def test_what_is_known_before_a_job_is_counted_over_its_own_emitters() -> None:
-    """n a: panels 2 and loops 1 of 3 with a kind, lengths (1600 + 1500 + 800) / 3, cold 2 of 3 told, upstairs 1 of 3 told."""
-    check(
-        "features/ftr_quote",
-        """
-        firm_id | job_id | system_volume_l | volume_spread_share | emitter_count | panel_share | loop_share  | mean_emitter_length_mm | long_emitter_count | cold_count | cold_share | upstairs_share | min_tail_bore_mm
-        n       | a      | 100             | 0.5                 | 4             | 0.666666667 | 0.333333333 | 1300                   | 1                  | 2          | 0.666666667 | 0.333333333    | 10
-        n       | b      | 50              | 0.2                 | 1             | -           | -           | -                      | -                  | -          | -          | -              | -
-        n       | c      | 50              | 0.2                 | -             | -           | -           | -                      | -                  | -          | -          | -              | -
-        s       | a      | 80              | 0.25                | 1             | 0           | 1           | 1000                   | 0                  | 0          | 0          | 1              | 22
-        """,
-        ordered=True,
-        jobs=QUOTED,
-        ftr_volume="""
-        firm_id | job_id | emitter_count | system_volume_low_l | system_volume_l | system_volume_high_l
-        n       | a      | 4             | 80                  | 100             | 130
-        n       | b      | 1             | 45                  | 50              | 55
-        n       | c      | 0             | 45                  | 50              | 55
-        s       | a      | 1             | 70                  | 80              | 90
-        """,
-        emitters="""
-        firm_id | job_id | emitter_no | tail_bore_mm
-        n       | a      | 1          | 15
-        n       | a      | 2          | 10
-        n       | a      | 3          | -
-        s       | a      | 1          | 22
-        """,
-        ftr_emitter="""
-        firm_id | job_id | emitter_no | emitter_kind | length_mm | cold_at_survey | floor_level
-        n       | a      | 1          | panel_11     | 1600      | true           | 0
-        n       | a      | 2          | panel_22     | 1500      | true           | 1
-        n       | a      | 3          | underfloor_loop | 800       | false          | -1
-        n       | a      | 4          | -            | -         | -              | -
-        n       | b      | 1          | -            | -         | -              | -
-        s       | a      | 1          | coil         | 1000      | false          | 2
-        """,
-    )
-
-
-def test_ages_water_and_predose_are_taken_from_the_job() -> None:
-    check(
-        "features/ftr_quote",
-        """
-        firm_id | job_id | visit_date | is_simulated | age_years | years_since_clean | was_cleaned_before | predose_days | water_known | conductivity_excess_us_cm
-        n       | a      | 2025-01-01 | false        | 25        | 10                | true               | 7            | true        | 400
-        n       | b      | 2025-12-31 | false        | -         | 5                 | true               | 0            | false       | -
-        n       | c      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
-        s       | a      | 2024-03-04 | true         | 34        | 34                | false              | 5            | true        | -
-        n       | d      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
-        n       | e      | 2025-06-30 | false        | -         | -                 | false              | 0            | true        | -
-        """,
-        jobs=QUOTED.rstrip() + "\nn | d | 2025-06-30 | false | - | - | - | 7 | - | - | - | 300\n"
-        "n | e | 2025-06-30 | false | - | - | - | - | 500 | - | - | -",
-        ftr_volume="firm_id | job_id | system_volume_l \n n | a | 1 \n n | b | 1 \n n | c | 1 \n n | d | 1 \n n | e | 1 \n s | a | 1",
     )
