@@ -15,6 +15,7 @@ from dashboard.data.opened import ENTRIES, book, firm, shelf, table
 from dashboard.services import aftercare, on_site
 from dashboard.services.on_site import FIRM, SiteView
 from pipeline.contract.findings import BadInput, Finding, SludgebookError
+from pipeline.contract.photographs import Photograph
 from pipeline.on_site.quote_link import QuotedSurvey
 
 if TYPE_CHECKING:
@@ -96,6 +97,24 @@ def attach(
         return attach(book(), site_job(name), file, content, sender, answers)[1]
     except HeadingsOpen as problem:
         return problem.asked
+
+
+def attach_photograph(
+    name: str, content: bytes, shows: str, emitter_no: int | None, entry_id: str, phone: Phone
+) -> None:
+    """Keep a photograph with the job, made small and stripped of place and device; BadInput where it is none."""
+    from pipeline.on_site.entries import Sender
+    from pipeline.on_site.photographs import attach_photograph
+
+    sender = Sender(entry_id, phone.device, phone.clock)
+    attach_photograph(book(), site_job(name), content, shows, sender, emitter_no=emitter_no)
+
+
+def photographs(name: str) -> tuple[Photograph, ...]:
+    """The photographs of a job on site, in the order entered."""
+    from pipeline.on_site.photographs import photographs
+
+    return photographs(book(), site_job(name))
 
 
 def hand_in_site_job(name: str) -> LoadReport:

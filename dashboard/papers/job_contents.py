@@ -6,7 +6,7 @@ attributed to BS 7593:2019 at second hand (the clause itself was not seen).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,6 +16,7 @@ import pandas as pd
 from dashboard.papers.quote_contents import known
 from dashboard.words import wording
 from pipeline.contract.findings import BadInput
+from pipeline.contract.photographs import SHOWN, Photograph
 
 TABLES = ("jobs", "emitters", "ftr_outcome", "ftr_volume", "ftr_catch_curve", "ftr_emitter_curve")
 """Tables whose rows of the job the report is made from."""
@@ -56,7 +57,7 @@ _FILTERS = {
 class JobContents:
     """The client's report. `water` rows: what, before, after, mains; `emitters`: name and dry kilograms;
     `surfaces`: name, top and bottom before, top and bottom after [°C]; `curve`: flush minutes and dry kilograms of
-    magnetite at each weighing."""
+    magnetite at each weighing; `photographs`: caption and JPEG, those that show most first."""
 
     job: str
     visited_on: date | None
@@ -68,11 +69,14 @@ class JobContents:
     done: tuple[str, ...]
     left: str
     advice: tuple[str, ...]
+    photographs: tuple[tuple[str, bytes], ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     words: tuple[tuple[str, str], ...] = WORDS
 
 
-def job_contents(tables: Mapping[str, pd.DataFrame], left: str = "") -> JobContents:
+def job_contents(
+    tables: Mapping[str, pd.DataFrame], left: str = "", photographs: Sequence[Photograph] = ()
+) -> JobContents:
     """Of one job's rows of each of `TABLES`.
 
     `left` is what the catch says of what is still in there, if anything. BadInput for a job without weighings.
@@ -95,6 +99,7 @@ def job_contents(tables: Mapping[str, pd.DataFrame], left: str = "") -> JobConte
         done=tuple(_done(job, _first(tables["ftr_volume"]))),
         left=left,
         advice=tuple(_advice(job)),
+        photographs=tuple(_captioned(photographs, tables["emitters"])),
     )
 
 
@@ -137,7 +142,7 @@ def _emitters(curves: pd.DataFrame, emitters: pd.DataFrame) -> list[tuple[str, s
 
 def _surfaces(emitters: pd.DataFrame) -> list[tuple[str, str, str, str, str]]:
     """Emitters of which the bottom was felt before and after, those that gained most first."""
-    felt = emitters.dropna(subset=["bottom_before_c", "bottom_after_c"])
+    felt = emitters.dropna(subset=["bottom_before_c", "bottom_after_c"]).reset_index(drop=True)
     gained = (felt["bottom_after_c"] - felt["bottom_before_c"]).sort_values(ascending=False, kind="stable")
     rows = []
     for _, row in felt.loc[gained.index[:MOST_SURFACES]].iterrows():
@@ -146,6 +151,16 @@ def _surfaces(emitters: pd.DataFrame) -> list[tuple[str, str, str, str, str]]:
         name = _in_room(row["room"], row["emitter_no"])
         rows.append((name, top_before, bottom_before, top_after, bottom_after))
     return rows
+
+
+def _captioned(photographs: Sequence[Photograph], emitters: pd.DataFrame) -> list[tuple[str, bytes]]:
+    """Samples first, then traps, emitters and the rest, each kind in the order taken."""
+    rooms = emitters.set_index("emitter_no")["room"].to_dict()
+    found = []
+    for each in sorted(photographs, key=lambda photograph: SHOWN.index(photograph.shows)):
+        where = "" if each.emitter_no is None else f", {_in_room(rooms.get(each.emitter_no), each.emitter_no)}"
+        found.append((f"{wording.plain(each.shows).capitalize()}{where}", each.jpeg))
+    return found
 
 
 def _in_room(room: object, number: object) -> str:

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Literal
 from pipeline.contract.findings import BadInput
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from dashboard.papers.job_contents import JobContents
     from dashboard.papers.quote_contents import QuoteContents
     from dashboard.papers.sheet import Letterhead
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from models.practice.results.pool_results import OwnFirm
     from models.quote.base.quote_result import Quote
     from pipeline.contract.firm import Firm
+    from pipeline.contract.photographs import Photograph
     from pipeline.quotes.requests import QuoteInputs
     from pipeline.store.book import Book
 
@@ -67,19 +70,34 @@ def audit_paper(audit: Audit, view: OwnFirm | None, firm: Firm, folder: Path) ->
     return audit_report(audit, _letterhead(firm, folder, TITLE), view)
 
 
-def job_contents(read: Read) -> JobContents:
-    """What the report of a finished job says; `read` gives its rows. BadInput for a job without weighings."""
+def job_contents(read: Read, folder: Path | None = None) -> JobContents:
+    """What the report of a finished job says; `read` gives its rows, and the book in `folder` its photographs.
+    BadInput for a job without weighings."""
     from dashboard.papers.job_contents import TABLES
     from dashboard.papers.job_contents import job_contents as contents
 
-    return contents({name: read(name) for name in TABLES})
+    tables = {name: read(name) for name in TABLES}
+    return contents(tables, photographs=() if folder is None else _photographs(tables["jobs"], folder))
 
 
 def job_paper(read: Read, firm: Firm, folder: Path) -> bytes:
     """The report of a finished job for the client, as PDF."""
     from dashboard.papers.job_report import TITLE, job_report
 
-    return job_report(job_contents(read), _letterhead(firm, folder, TITLE))
+    return job_report(job_contents(read, folder), _letterhead(firm, folder, TITLE))
+
+
+def _photographs(jobs: pd.DataFrame, folder: Path) -> tuple[Photograph, ...]:
+    """Those taken on site; only a firm's own jobs are entered there."""
+    from pipeline.on_site.open_job import read_site_job
+    from pipeline.on_site.photographs import photographs
+    from pipeline.on_site.quote_link import OWN
+    from pipeline.store.book import Book
+
+    if not len(jobs) or jobs["firm_id"].iloc[0] != OWN:
+        return ()
+    book = Book(folder)
+    return photographs(book, read_site_job(book, str(jobs["job_id"].iloc[0])))
 
 
 def _letterhead(firm: Firm, folder: Path, title: str) -> Letterhead:

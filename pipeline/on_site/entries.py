@@ -16,6 +16,7 @@ from pipeline.contract import JOB_LOG
 from pipeline.contract.columns import Column
 from pipeline.contract.controls import REASON, has_controls
 from pipeline.contract.findings import BadInput
+from pipeline.contract.photographs import SHOWN
 from pipeline.privacy.private_text import private_fields
 from pipeline.store.book import Book
 from pipeline.store.journal import Entry, append
@@ -30,6 +31,7 @@ Kind = Literal[
     "change",
     "undo",
     "files",
+    "photograph",
     "finish",
     "reopen",
     "received",
@@ -127,6 +129,9 @@ def _faults(kind: Kind, facts: Mapping[str, Any]) -> list[str]:
         case "change":
             known = {name: value for name, value in facts.items() if name != "note"}
             return _out_of_range("jobs", known, CHANGES) if facts else ["there is nothing in it"]
+        case "photograph":
+            faults = _out_of_range("readings", {"focus_emitter_no": facts.get("emitter_no")}, ("focus_emitter_no",))
+            return faults if facts.get("shows") in SHOWN else [*faults, "say what the photograph shows"]
         case "finish":
             times = [] if isinstance(facts.get("flush_ended_at"), datetime) else ["the end of the flow is missing"]
             return times + _out_of_range("jobs", _without(facts, ("flush_started_at", "flush_ended_at")), FINISH)

@@ -40,32 +40,26 @@ def draw_after(job: pd.Series) -> None:
             on_click=_note,
             args=(f"{job_id}: no trouble to {chosen:%d/%m/%Y}.", data.note_all_well, firm_id, job_id, chosen),
         )
-        frame.small("Or they called you back:")
-        causes = JOB_LOG["callbacks"].column("cause").choices
-        cause = st.selectbox(
-            "Cause found", causes, None, key="after_cause", format_func=wording.plain, filter_mode=None
-        )
-        about = _about(firm_id, job_id)
-        debris = st.segmented_control(
-            "Sludge or debris was the cause", list(DEBRIS), default="not known", key="after_by"
-        )
-        st.button(
-            "Note this return visit",
-            key="after_visit",
-            width="stretch",
-            disabled=cause is None,
-            on_click=_note,
-            args=(
-                f"{job_id}: called back on {chosen:%d/%m/%Y}, {wording.plain(cause)}.",
-                data.note_return_visit,
-                firm_id,
-                job_id,
-                chosen,
-                cause,
-                DEBRIS.get(debris or ""),
-                about,
-            ),
-        )
+        _draw_return_visit(firm_id, job_id, chosen)
+
+
+def _draw_return_visit(firm_id: str, job_id: str, on: date) -> None:
+    """A return visit on that day: its cause, the emitter, whether debris was behind it."""
+    frame.small("Or they called you back:")
+    causes = JOB_LOG["callbacks"].column("cause").choices
+    cause = st.selectbox("Cause found", causes, None, key="after_cause", format_func=wording.plain, filter_mode=None)
+    about = _about(firm_id, job_id)
+    debris = st.segmented_control("Sludge or debris was the cause", list(DEBRIS), default="not known", key="after_by")
+    said = f"{job_id}: called back on {on:%d/%m/%Y}, {wording.plain(cause)}."
+    visit = (firm_id, job_id, on, cause, DEBRIS.get(debris or ""), about)
+    st.button(
+        "Note this return visit",
+        key="after_visit",
+        width="stretch",
+        disabled=cause is None,
+        on_click=_note,
+        args=(said, data.note_return_visit, *visit),
+    )
 
 
 def _about(firm_id: str, job_id: str) -> int | None:

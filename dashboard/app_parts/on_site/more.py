@@ -8,6 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.app_parts.on_site.instrument_file import draw_file
+from dashboard.app_parts.on_site.pictures import draw_photographs
 from dashboard.app_parts.on_site.rooms import draw_rooms
 from dashboard.app_parts.on_site.saving import in_words, is_double_tap, save
 from dashboard.words import wording
@@ -44,6 +45,7 @@ def draw_more(job: SiteJob) -> None:
         st.text_input("Note", key=NOTE, max_chars=200)
         st.button("Save this", key="site_save_change", width="stretch", on_click=_save_change, args=(job.name,))
     draw_rooms(job)
+    draw_photographs(job)
     draw_file(job.name)
     with st.expander(f"Everything entered ({len(job.events)})", icon=":material/list:"):
         st.dataframe(_rows(job), hide_index=True, alt="Every entry of this job, newest first", key="site_entries")

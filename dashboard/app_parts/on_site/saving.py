@@ -123,6 +123,8 @@ def in_words(event: SiteEvent) -> str:
             return f"{wording.count(len(rows), 'emitter')}, {named} of them with a room"
         case "start_moved":
             return f"the flow started at {datetime.fromisoformat(str(of['flush_started_at'])):%H:%M}"
+        case "photograph":
+            return f"{wording.plain(of['shows'])}, {place(of.get('emitter_no'))}"
         case "files":
             return f"{of['name']}, {wording.count(int(of['readings']), 'reading')}"
     return {"start": "job begun", "undo": "taken back", "finish": "job finished", "reopen": "job opened again"}.get(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from dashboard.app_parts.on_site import saving
 from pipeline.on_site.entries import Sender, record
 from pipeline.on_site.finish import hand_in
 from pipeline.on_site.open_job import read_site_job
@@ -95,7 +96,10 @@ def test_undo_takes_back_the_last_entry(open_page: Open, running: Book) -> None:
     assert "taken back: 120 g wet, magnet, whole system" in app.success[0].value
 
 
-def test_a_second_tap_on_undo_takes_back_nothing_more(open_page: Open, running: Book) -> None:
+def test_a_second_tap_on_undo_takes_back_nothing_more(
+    open_page: Open, running: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(saving, "DOUBLE_TAP_S", 60.0)  # two runs of the page take longer than two taps of a hand
     app = press(open_page(PAGE, running.path), "site_undo")
     press(app, "site_undo")
 

@@ -4,12 +4,14 @@ break them. Text is read back from the finished file by another library (pypdfiu
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
+from io import BytesIO
 from pathlib import Path
 
 import pandas as pd
 import pypdfium2
 import pytest
+from PIL import Image
 
 from dashboard.papers import owner_sheet, quote_sheet
 from dashboard.papers.job_contents import job_contents
@@ -20,6 +22,7 @@ from dashboard.papers.sheet import letterhead, printable
 from models.quote.base.quote_result import Quote
 from pipeline.contract.findings import BadInput, SettingsError
 from pipeline.contract.firm import Firm
+from pipeline.contract.photographs import Photograph
 
 ON = date(2031, 3, 4)
 ASKED = {"system_type": "sealed", "emitter_count": 9, "predose_days": 7.0, "age_years": None, "water_known": False}
@@ -159,6 +162,40 @@ def test_a_job_report_tells_kilograms_water_and_advice(tmp_path: Path) -> None:
     assert said.water == (("Conductivity [µS/cm]", "900", "210", "200"),)
     for advice in ("within 10 % of the mains", "Fit a magnetic filter", "inhibitor dosed", "find the leak"):
         assert any(advice in line for line in said.advice)
+
+
+@pytest.mark.parametrize(("taken", "shown"), [(2, 2), (9, 6)])
+def test_photographs_stand_on_the_report_samples_first_on_two_pages_at_most(
+    tmp_path: Path, taken: int, shown: int
+) -> None:
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "brown").save(out, "JPEG")
+    shows = (("emitter", 1), ("sample_before", None), *[("trap", None)] * 7)[:taken]
+    pictures = [Photograph(what, number, datetime(2031, 3, 4, 10), out.getvalue()) for what, number in shows]
+
+    said = job_contents(job_tables(), photographs=pictures)
+    text = pages(job_report(said, letterhead(Firm(), tmp_path, "Report", ON)))
+
+    assert len(text) <= 2
+    assert said.photographs[0][0] == "Sample before"
+    assert said.photographs[-1][0] == "Emitter, Kitchen (1)"
+    captions = ["Sample before"] * 1 + ["Trap"] * min(taken - 2, shown - 1) + ["Emitter, Kitchen (1)"] * (taken == 2)
+    assert all(" ".join(text).count(caption) >= captions.count(caption) for caption in captions)
+    assert " ".join(text).count("Photographs") == 1
+
+
+def test_a_report_that_is_full_leaves_photographs_out_before_it_takes_a_third_page(tmp_path: Path) -> None:
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "brown").save(out, "JPEG")
+    tables = job_tables()
+    numbers = list(range(1, 41))
+    tables["ftr_emitter_curve"] = pd.DataFrame({"emitter_no": numbers, "dry_g": [100.0] * 40})
+    tables["emitters"] = pd.concat([tables["emitters"].iloc[:1].assign(emitter_no=number) for number in numbers])
+    pictures = [Photograph("trap", None, datetime(2031, 3, 4, 10), out.getvalue())] * 6
+
+    text = pages(job_report(job_contents(tables, photographs=pictures), letterhead(Firm(), tmp_path, "Report", ON)))
+
+    assert len(text) <= 2
 
 
 def test_litres_put_in_are_on_the_report_of_the_job() -> None:

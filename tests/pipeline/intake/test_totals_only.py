@@ -29,6 +29,16 @@ SHEET: list[list[object]] = [
     ["R3", "2024-04-02", 7, "", 0.6, 5, 480, "no"],
     ["Total", "", "", "", 4.2, 19.5, 1940, ""],
 ]
+MAPPED = {
+    "job no": "job_id",
+    "date": "visit_date",
+    "rads": "emitter_count_at_survey",
+    "age of rads": "emitter_age_years",
+    "sludge (kg)": "caught_total_kg",
+    "hours": "worked_hours",
+    "price charged": "charged_price",
+    "came back?": "came_back",
+}
 HEAD = (
     "firm_id,job_id,visit_date,emitter_count_at_survey,caught_total_kg,caught_total_weighed,worked_hours,"
     "charged_price,came_back"
@@ -47,16 +57,7 @@ def test_a_sheet_with_title_and_sum_is_mapped_without_a_question(tmp_path: Path)
 
     assert made.questions == ()
     (table,) = made.mapping.tables
-    assert {each.heading: each.column for each in table.columns} == {
-        "job no": "job_id",
-        "date": "visit_date",
-        "rads": "emitter_count_at_survey",
-        "age of rads": "emitter_age_years",
-        "sludge (kg)": "caught_total_kg",
-        "hours": "worked_hours",
-        "price charged": "charged_price",
-        "came back?": "came_back",
-    }
+    assert {each.heading: each.column for each in table.columns} == MAPPED
     book = Book(tmp_path / "book")
     write_mapping(tmp_path / "mapping.toml", made.mapping, made)
     report = load([tmp_path / "flushes.xlsx"], book, mapping_file=tmp_path / "mapping.toml")
