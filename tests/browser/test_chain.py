@@ -5,16 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pypdfium2
 import pytest
+from PIL import Image
 
 from pipeline.quotes.kept_quotes import kept_quotes
 from pipeline.quotes.quoted_and_done_rows import quoted_and_done
-from pipeline.store.book import Book
-from tests.browser.test_on_site import press, unfold, weigh
+from pipeline.store.book import Book, read_table
+from tests.browser.test_on_site import choose, press, unfold, weigh
 from tests.browser.test_walk import fill_in_survey, go_to
 
 if TYPE_CHECKING:
@@ -46,10 +48,13 @@ def test_a_job_from_survey_to_quoted_and_done_with_nothing_typed_twice(
 ) -> None:
     book, page = Book(tmp_path / "book"), open_at(own_address, "phone")
     price_and_keep(page, at_rest)
+    page.clock.set_system_time(datetime.now() + timedelta(hours=1))  # the phone was not put back in autumn
     go_to(page, "Watch the catch", "phone", at_rest)
     begin_from_the_quote(page, at_rest)
     assert [(kept.status, kept.job) for kept in kept_quotes(book)] == [("won", ("own", JOB))]
+    name_a_room_and_photograph_it(page, at_rest)
     weigh(page, 640, at_rest)
+    page.get_by_text("The clock of a phone is 60 min ahead").wait_for()
     finish_and_read_report(page, at_rest)
 
     (done,) = [row for row in quoted_and_done(book, book.current()).to_dict("records") if row["job_id"] == JOB]
@@ -57,6 +62,12 @@ def test_a_job_from_survey_to_quoted_and_done_with_nothing_typed_twice(
     assert done["quoted_price"] == kept.price
     assert done["magnetite_kg"] == pytest.approx(0.32)  # 640 g wet
     assert done["site_minutes"] > 0
+    (caught,) = read_table(book.current(), "catches").query("job_id == @JOB")["caught_at"]
+    assert abs(datetime.now() - caught) < timedelta(minutes=5)  # the time of the book's computer
+    emitters = read_table(book.current(), "emitters").query("job_id == @JOB")
+    assert emitters["room"].dropna().tolist() == ["kitchen"]
+    assert emitters["emitter_kind"].isna().all()  # nine were counted: none was made up
+    assert len(emitters) == 9
     go_to(page, "Quoted and done", "phone", at_rest)
     page.get_by_text("Of 1 job quoted with a range for 8 in 10").wait_for()
 
@@ -82,6 +93,27 @@ def begin_from_the_quote(page: Page, at_rest: Rest) -> None:
     page.get_by_text("11 emitters").or_(page.get_by_text("9 emitters")).first.wait_for()
 
 
+def name_a_room_and_photograph_it(page: Page, at_rest: Rest) -> None:
+    unfold(page, "Emitters, room by room", at_rest)
+    page.get_by_label("Room", exact=True).fill("kitchen")
+    page.keyboard.press("Tab")
+    at_rest(page)
+    press(page, "Save", at_rest)
+    press(page, "Change emitter", at_rest)
+    press(page, "1 kitchen", at_rest)
+    page.get_by_text("flow on kitchen (1)").first.wait_for()
+    unfold(page, "Photographs", at_rest)
+    picture = BytesIO()
+    Image.new("RGB", (300, 200), "brown").save(picture, "JPEG")
+    page.locator("input[type=file]").first.set_input_files(
+        [{"name": "ann archer.jpg", "mimeType": "image/jpeg", "buffer": picture.getvalue()}]
+    )
+    at_rest(page)
+    choose(page, "It shows", "emitter", at_rest)
+    press(page, "Keep this photograph", at_rest)
+    page.get_by_text("Saved: a photograph of emitter.").wait_for()
+
+
 def finish_and_read_report(page: Page, at_rest: Rest) -> None:
     unfold(page, "Finish the job", at_rest)
     clock(page, "Left site at", datetime.now() + timedelta(minutes=1), at_rest)
@@ -94,3 +126,6 @@ def finish_and_read_report(page: Page, at_rest: Rest) -> None:
     assert len(document) <= 2
     assert JOB in said
     assert "0.32 kg" in said.replace("\xa0", " ")
+    assert "Kitchen (1)" in said
+    assert "Photographs" in said
+    assert len(list(document[len(document) - 1].get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_IMAGE]))) == 1

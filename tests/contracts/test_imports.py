@@ -22,7 +22,18 @@ PACKAGES = ("pipeline", "models", "synthetic_data", "dashboard")
 _FACE = ("BUILT", "CONTRACT_VERSION", "DEFAULT_FIRM_ID", "JOB_LOG", "SIMULATED_PREFIX", "Column", "Table")
 _CONTRACT = tuple(
     f"pipeline.contract.{name}"
-    for name in (*_FACE, "built_tables", "columns", "job_log", "nights", "units", "findings", "controls", "whole_files")
+    for name in (
+        *_FACE,
+        "built_tables",
+        "columns",
+        "job_log",
+        "nights",
+        "units",
+        "findings",
+        "controls",
+        "whole_files",
+        "photographs",
+    )
 )
 _REFERENCE = "pipeline.contract.reference_tables"
 _FIRM = "pipeline.contract.firm"

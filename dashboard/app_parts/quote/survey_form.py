@@ -173,9 +173,10 @@ def _pick(label: str, choices: Sequence[str], key: str, meaning: str) -> str | N
 def _emitter_lines() -> list[dict[str, Any]]:
     frame.small("One line an emitter. Lines replace the numbers above.")
     table = JOB_LOG["emitters"]
-    columns = ("emitter_kind", "height_mm", "length_mm", "floor_level", "cold_at_survey")
+    columns = ("room", "emitter_kind", "height_mm", "length_mm", "floor_level", "cold_at_survey")
     empty = pd.DataFrame({name: pd.Series(dtype="object") for name in columns})
     config = {
+        "room": st.column_config.TextColumn("Room", max_chars=40),
         "emitter_kind": st.column_config.SelectboxColumn("Kind", options=list(table.column("emitter_kind").choices)),
         "height_mm": _number_column("Height [mm]", table.column("height_mm")),
         "length_mm": _number_column("Length [mm]", table.column("length_mm")),
@@ -189,7 +190,7 @@ def _emitter_lines() -> list[dict[str, Any]]:
         column_config=config,
         key="price_lines",
         placeholder="–",
-        alt="Emitters one by one: kind, height, length, floor, cold or not",
+        alt="Emitters one by one: room, kind, height, length, floor, cold or not",
     )
     whole = edited.astype(object).where(edited.notna(), None)
     rows = [dict(zip(columns, values, strict=True)) for values in whole[list(columns)].itertuples(index=False)]

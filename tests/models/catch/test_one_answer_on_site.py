@@ -9,11 +9,14 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from dashboard.services import watching
+from dashboard.services.build_tables import whole_tables
 from models.catch.records.job import JobCatch
 from models.catch.records.watch_result import Watch
 from models.catch.warnings.alerts import is_level, is_little
 from models.catch.watch import watch
 from models.catch.wording import LITTLE_KG
+from pipeline.store.book import Book
 
 Build = Callable[..., JobCatch]
 Rows = Sequence[tuple[float, int | None, float]]
@@ -72,3 +75,28 @@ def test_a_house_is_told_to_stop_only_when_little_is_due(house: Build, tau: floa
 def test_level_is_three_weighings_and_little_left(share: float, kg: float, catches: int, is_so: bool) -> None:
     assert is_level(np.full(9, share), np.full(9, kg), catches) is is_so
     assert is_little(np.full(9, kg)) is (kg <= LITTLE_KG)
+
+
+def watched(book: Book, jobs: int, every_min: int) -> dict[str, list[str]]:
+    """Simulated jobs watched again with what was learnt from all: by job and minute, what did not agree."""
+    build = book.current()
+    known, read = watching.past(book, build), whole_tables(build)
+    listed = read("jobs").sort_values("job_id").head(jobs)
+    found: dict[str, list[str]] = {}
+    for firm_id, job_id in listed[["firm_id", "job_id"]].itertuples(index=False):
+        job = watching.job_of_book(read, firm_id, job_id, book.firm(), known)
+        assert job.ended_at is not None
+        at = job.started_at
+        while (at := at + timedelta(minutes=every_min)) < job.ended_at:
+            if said := disagreements(watching.watch(job, at, known)):
+                found[f"{job_id} {at:%d %H:%M}"] = said
+    return found
+
+
+def test_in_simulated_jobs_no_two_parts_of_the_screen_disagree(trained_book: Book) -> None:
+    assert watched(trained_book, jobs=6, every_min=20) == {}
+
+
+@pytest.mark.study
+def test_in_many_simulated_jobs_no_minute_is_found_at_which_they_do(simulated_book: Callable[..., Book]) -> None:
+    assert watched(simulated_book(200, 31, trained=True, scenario="two_speeds"), jobs=40, every_min=1) == {}
