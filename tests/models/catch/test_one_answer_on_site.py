@@ -99,4 +99,4 @@ def test_in_simulated_jobs_no_two_parts_of_the_screen_disagree(trained_book: Boo
 
 @pytest.mark.study
 def test_in_many_simulated_jobs_no_minute_is_found_at_which_they_do(simulated_book: Callable[..., Book]) -> None:
-    assert watched(simulated_book(200, 31, trained=True, scenario="two_speeds"), jobs=40, every_min=1) == {}
+    assert watched(simulated_book(200, 31, trained=True, scenario="two_speeds"), jobs=16, every_min=2) == {}
