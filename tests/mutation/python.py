@@ -64,7 +64,7 @@ GROUPS = {
         ("models/practice/effects",),
         (
             *(f"tests/models/practice/test_{name}.py" for name in ("effect_parts", "effect_edges", "estimators")),
-            "tests/models/practice/test_doses_by_hand.py",
+            *(f"tests/models/practice/test_{name}.py" for name in ("doses_by_hand", "all_follow_up", "two_estimates")),
             *(f"tests/models/practice/test_{name}.py" for name in ("parts", "survival", "verdicts")),
             "tests/published/test_practice_statistics.py",
             "tests/published/test_adjustment.py",
