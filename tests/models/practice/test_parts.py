@@ -134,6 +134,7 @@ def test_worth_of_a_filter_by_hand(records: Records) -> None:
     assert found.cost_per_avoided == pytest.approx(12.5 / avoided)
     assert found.net_per_job == pytest.approx(avoided * callback_cost(firm) - 12.5)
     assert found.net_low < found.net_per_job < found.net_high
+    assert found.basis.endswith(", 25 % overhead")
 
 
 def test_a_price_for_each_callback_avoided_follows_the_verdict_not_the_interval(records: Records) -> None:

@@ -9,7 +9,10 @@ from models.practice.cohort.audited_jobs import Records
 from models.practice.cohort.contrasts import BY_NAME
 from models.practice.effects import doubly_robust
 from models.practice.effects.all_follow_up import LEAST_P_SAME, Watched, expected_callbacks, is_told
+from models.practice.effects.cost_effectiveness import Worth, counted
 from models.practice.effects.doubly_robust import adjust, compare, standard_error
+from models.practice.effects.effect import _risk_by
+from models.practice.effects.estimators import Estimate
 from models.practice.nuisance.information_matrix import Design
 from models.practice.results.audit_result import Audit
 
@@ -73,3 +76,26 @@ def test_expected_callbacks_add_up_to_those_counted() -> None:
     assert own.sum() == pytest.approx(is_event.sum())
     assert own[a].sum() == pytest.approx(is_event[a].sum(), rel=0.1)
     assert own[~a].sum() == pytest.approx(is_event[~a].sum(), rel=0.1)
+
+
+def test_a_risk_that_augmenting_pushes_out_of_its_range_is_shown_at_its_end(records: Records) -> None:
+    adjusted = adjust(records, compare(records, FILTER))
+    assert adjusted.kept is not None
+    influence = np.zeros((int(adjusted.kept.sum()), 2))
+
+    found = _risk_by(records, adjusted, Estimate(1.2, -0.1, influence), 365)
+
+    assert (found.risk_with, found.risk_without) == (1.0, 0.0)
+    assert found.difference == pytest.approx(1.3)  # the difference stays what was estimated
+
+
+def test_an_interval_that_owes_nothing_to_minutes_is_as_wide_as_its_effect() -> None:
+    """100 a callback, 95 % ends at ±1.96 · 0.05: the net's ends lie 9.8 from its middle, before and after."""
+    half = 1.959964 * 0.05
+    worth = Worth(
+        10.0, 10 - 100 * half, 10 + 100 * half, 2.0, 100.0, None, 8.0, 8 - 100 * half, 8 + 100 * half, "GBP", ""
+    )
+
+    found = counted(worth, -0.1, 0.05)
+
+    assert (found.net_low, found.net_high) == pytest.approx((8 - 9.79982, 8 + 9.79982), abs=1e-4)
