@@ -105,7 +105,7 @@ def name_a_room_and_photograph_it(page: Page, at_rest: Rest) -> None:
     unfold(page, "Photographs", at_rest)
     picture = BytesIO()
     Image.new("RGB", (300, 200), "brown").save(picture, "JPEG")
-    page.locator("input[type=file]").first.set_input_files(
+    page.locator('input[type=file][accept*=".jpg"]').set_input_files(
         [{"name": "ann archer.jpg", "mimeType": "image/jpeg", "buffer": picture.getvalue()}]
     )
     at_rest(page)

@@ -202,7 +202,7 @@ def test_a_job_from_its_kept_quote_to_a_correction(site: tuple[Book, str], open_
     weigh(page, 500, at_rest)
 
     unfold(page, "Instrument file", at_rest)
-    page.locator("input[type=file]").set_input_files(
+    page.locator('input[type=file][accept*=".csv"]').set_input_files(
         [{"name": "logger.csv", "mimeType": "text/csv", "buffer": channels()}]  # type: ignore[list-item]
     )
     at_rest(page)

@@ -47,10 +47,11 @@ def test_a_column_half_filled_is_said_to_be_half_filled() -> None:
             "called_back_on": ["2030-01-01"] * 2,
             "cause": ["noise", "pump"],
             "debris_related": [True, None],
+            "emitter_no": [3, 4],
         }
     )
     empty = {name: pd.DataFrame() for name in ("jobs", "emitters", "pipe_runs", "catches", "readings")}
 
     rows = tallies.filled({**empty, "callbacks": callbacks})
 
-    assert rows[["Column", "Filled in [%]"]].values.tolist() == [["debris_related", 50.0]]
+    assert rows[["Column", "Filled in [%]"]].values.tolist() == [["debris_related", 50.0], ["emitter_no", 100.0]]

@@ -109,7 +109,7 @@ def _open(form: str, focus: int | None) -> None:
 
 def _undo(name: str, last: SiteEvent | None) -> None:
     """Take the newest entry back, and say which it was."""
-    if last is not None and not is_double_tap():
+    if last is not None and not is_double_tap("undo"):
         save(name, "undo", {"undoes": last.entry_id}, words=f"taken back: {in_words(last)}")
 
 
@@ -169,7 +169,7 @@ def _close() -> None:
 
 def _save_catch(name: str) -> None:
     state = st.session_state
-    if state.get(GRAMS) is None and is_double_tap():
+    if state.get(GRAMS) is None and is_double_tap("catch"):
         return
     of = {
         "mass_g": state.get(GRAMS),
@@ -205,7 +205,7 @@ def _reading_form(job: SiteJob) -> None:
 def _save_reading(name: str, focus: int | None) -> None:
     measured = {each: st.session_state.get(f"site_{each}") for each in SHORT}
     known = {each: value for each, value in measured.items() if value is not None}
-    if not known and is_double_tap():
+    if not known and is_double_tap("reading"):
         return
     if save(name, "reading", {**known, "focus_emitter_no": focus}):
         for each in SHORT:
@@ -242,5 +242,5 @@ def _focus_form(job: SiteJob) -> None:
 
 
 def _move(name: str, number: int | None) -> None:
-    if not is_double_tap():
+    if not is_double_tap("focus"):
         save(name, "focus", {"focus_emitter_no": number})

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.phone import phone
-from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap
+from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap, note_saved
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
@@ -65,7 +65,7 @@ def _ask(number: int, asked: AskedHeading) -> None:
 
 def _attach(job: str, asked: tuple[AskedHeading, ...]) -> None:
     file = st.session_state.get(FILE)
-    if file is None or is_double_tap():
+    if file is None or is_double_tap("files"):
         return
     state = st.session_state
     answers = {each.heading: str(state.get(f"site_heading_{n}") or "") for n, each in enumerate(asked)}
@@ -77,6 +77,7 @@ def _attach(job: str, asked: tuple[AskedHeading, ...]) -> None:
         return
     if isinstance(found, int):
         state.pop(ASKED, None)
+        note_saved("files")
         state[SAID] = Said(f"Saved {file.name}: {wording.count(found, 'reading')}", is_saved=True)
         return
     state[ASKED] = (job, file.file_id, found)

@@ -57,7 +57,7 @@ def _save_change(name: str) -> None:
     said |= {"half_drained_emitters": state.get(HALF), "flow_reversed": state.get(REVERSED) or None}
     said["note"] = (state.get(NOTE) or "").strip() or None
     known = {each: value for each, value in said.items() if value is not None}
-    if (known or not is_double_tap()) and save(name, "change", known):
+    if (known or not is_double_tap("change")) and save(name, "change", known):
         for key in (*(f"site_way_{each}" for each in WAYS), HALF):
             state[key] = None
         state[REVERSED] = False

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.phone import phone
-from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap, place
+from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap, note_saved, place
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
@@ -66,7 +66,7 @@ def _draw_taken(job: SiteJob) -> None:
 def _attach(name: str, key: str) -> None:
     state = st.session_state
     file = state.get(key)
-    if file is None or is_double_tap():
+    if file is None or is_double_tap("photograph"):
         return
     try:
         data.attach_photograph(name, file.getvalue(), state[SHOWS], state.get(OF_EMITTER), uuid4().hex, phone())
@@ -74,5 +74,6 @@ def _attach(name: str, key: str) -> None:
         state[SAID] = Said(problem.sentence, is_saved=False)
     else:
         state[SAID] = Said(f"Saved: a photograph of {wording.plain(state[SHOWS])}.", is_saved=True)
+        note_saved("photograph")
         state[ROUND] = state.get(ROUND, 0) + 1
         state[SHOWS] = state[OF_EMITTER] = None

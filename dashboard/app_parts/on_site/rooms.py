@@ -89,5 +89,5 @@ def _surfaces(row: dict[str, Any]) -> dict[str, float | None]:
 
 
 def _keep(name: str, rows: list[dict[str, Any]]) -> None:
-    if not is_double_tap():
+    if not is_double_tap("emitters"):
         save(name, "emitters", {"emitters": rows})

@@ -57,7 +57,7 @@ def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0, w
         st.session_state[SAID] = Said(problem.sentence, is_saved=False, early=early)
         return False
     st.session_state[ENTRY] = uuid4().hex  # the next entry is another one
-    st.session_state[SAVED_AT] = time.monotonic()
+    note_saved(kind)
     st.session_state[SAID] = Said(f"Saved {wording.clock(event.saved_at)}: {words or in_words(event)}", is_saved=True)
     st.session_state[OPEN] = None
     if kind in ("start", "finish", "reopen"):
@@ -65,10 +65,16 @@ def save(name: str, kind: Any, of: Mapping[str, Any], *, ago_min: float = 0.0, w
     return True
 
 
-def is_double_tap() -> bool:
-    """Whether something was saved a moment ago: the tap that comes then is the same one again."""
-    saved_at = st.session_state.get(SAVED_AT)
-    return saved_at is not None and time.monotonic() - float(saved_at) < DOUBLE_TAP_S
+def note_saved(kind: str) -> None:
+    """Remember what was saved and when: `is_double_tap` asks."""
+    st.session_state[SAVED_AT] = (kind, time.monotonic())
+
+
+def is_double_tap(kind: str) -> bool:
+    """Whether an entry of this kind was saved a moment ago: the tap that comes then is the same one again. One of
+    another kind is a quick hand."""
+    saved, at = st.session_state.get(SAVED_AT) or ("", 0.0)
+    return saved == kind and time.monotonic() - float(at) < DOUBLE_TAP_S
 
 
 def draw_said() -> None:

@@ -106,6 +106,18 @@ def test_a_second_tap_on_undo_takes_back_nothing_more(
     assert kinds(running).count("undo") == 1
 
 
+def test_another_entry_right_after_one_is_a_quick_hand_and_is_saved(
+    open_page: Open, running: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(saving, "DOUBLE_TAP_S", 60.0)
+    app = open_page(PAGE, running.path)
+    press(app, "site_add_emitter")
+    press(app, "site_undo")
+    press(app, "site_undo")
+
+    assert [kind for kind in kinds(running) if kind in ("emitters", "undo")] == ["emitters", "undo"]
+
+
 def test_finished_it_is_a_job_of_the_book(open_page: Open, running: Book) -> None:
     app = open_page(PAGE, running.path)
     app.selectbox(key="site_end_filter_fitted").set_value("on_return")
