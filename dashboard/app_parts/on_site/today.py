@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -15,6 +15,7 @@ from dashboard.app_parts.on_site.more import draw_more
 from dashboard.app_parts.on_site.phone import ask_the_phone
 from dashboard.app_parts.on_site.saving import TURNED, place
 from dashboard.app_parts.on_site.start import JOB, draw_start
+from dashboard.services.on_site import as_of
 from dashboard.words import wording
 from dashboard.words.literal import literal
 from models.refusals import Refusal
@@ -80,7 +81,7 @@ def _choose() -> None:
 
 def _draw_open(job: SiteJob) -> None:
     """The answer, the buttons, the picture. Whatever goes wrong with the answer, the buttons are there."""
-    now = _now(job)
+    now = as_of(job, datetime.now())
     emitters = wording.count(len(job.emitter_numbers), "emitter")
     here = literal(place(job.focus, job.room(job.focus)))
     frame.small(f"**{literal(job.name)}** · flow on {here} · {emitters}")
@@ -109,12 +110,6 @@ def _draw_open(job: SiteJob) -> None:
     draw_more(job)
     draw_finish(job, len(view.readings))
     frame.caution("Hot water scalds: cool and depressurise before a trap is opened. Keep magnets away from pacemakers.")
-
-
-def _now(job: SiteJob) -> datetime:
-    """This minute, or the second after the newest entry: within a minute nothing is worked out twice."""
-    minute = datetime.now().replace(second=0, microsecond=0)
-    return max(minute, job.events[-1].saved_at + timedelta(seconds=1))
 
 
 @st.fragment(run_every=OTHERS_SECONDS)
