@@ -6,6 +6,7 @@ import asyncio
 import json
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -62,7 +63,8 @@ def ask(path: str, method: str = "GET", body: bytes = b"", **headers: str) -> Go
     async def send(message: Any) -> None:
         sent.append(message)
 
-    asyncio.run(app(scope, receive, send))
+    with ThreadPoolExecutor(1) as pool:  # a browser's test in the same process has a loop of its own
+        pool.submit(asyncio.run, app(scope, receive, send)).result()
     first, *rest = sent
     return Got(
         first["status"],
