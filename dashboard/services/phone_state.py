@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from dashboard.words import wording
 from dashboard.words.entry_words import in_words, place
 
@@ -96,7 +98,9 @@ def phone_job(job: SiteJob) -> PhoneJob:
     """A job in the list of those that are open."""
     weighed = _last_weighing(job)
     flow_on = place(job.focus, job.room(job.focus), CALLED)
-    return PhoneJob(job.name, job.started_at, weighed and weighed.at, flow_on, len(job.emitter_numbers))
+    return PhoneJob(
+        job.name, job.started_at, None if weighed is None else weighed.at, flow_on, len(job.emitter_numbers)
+    )
 
 
 def phone_state(
@@ -106,7 +110,7 @@ def phone_state(
     from models.catch.records.job import house_curve
 
     weighed = _last_weighing(job)
-    minutes, kg = house_curve(view.job) if view else ((), ())
+    minutes, kg = house_curve(view.job) if view else (np.zeros(0), np.zeros(0))
     since = None if weighed is None else max(0.0, (at - weighed.at).total_seconds() / 60)
     found = (*(watch.findings if watch else ()), *(view.findings if view else job.findings))
     return PhoneState(
@@ -117,12 +121,12 @@ def phone_state(
         is_finished=job.finish is not None,
         focus_emitter_no=job.focus,
         flow_on=place(job.focus, job.room(job.focus), CALLED),
-        last_weighed_at=weighed and weighed.at,
+        last_weighed_at=None if weighed is None else weighed.at,
         minutes_since_weighing=since,
         last_mass_g=None if weighed is None else float(weighed.of["mass_g"]),
         curve_minutes=tuple(float(each) for each in minutes),
         curve_kg=tuple(float(each) for each in kg),
-        house_pace_g_min=last_pace_g_min(minutes, kg) if view else None,
+        house_pace_g_min=last_pace_g_min(minutes, kg),
         emitters=_emitters(job, view, watch),
         entries=_entries(job),
         forecast=_forecast(job, watch),

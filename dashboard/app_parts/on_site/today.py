@@ -13,10 +13,11 @@ from dashboard.app_parts.on_site.end import draw_again, draw_finish, draw_receiv
 from dashboard.app_parts.on_site.entry import draw_entry
 from dashboard.app_parts.on_site.more import draw_more
 from dashboard.app_parts.on_site.phone import ask_the_phone
-from dashboard.app_parts.on_site.saving import TURNED, place
+from dashboard.app_parts.on_site.saving import TURNED
 from dashboard.app_parts.on_site.start import JOB, draw_start
 from dashboard.services.on_site import as_of
 from dashboard.words import wording
+from dashboard.words.entry_words import place
 from dashboard.words.literal import literal
 from models.refusals import Refusal
 from pipeline.contract.findings import BadInput, SludgebookError
@@ -24,6 +25,8 @@ from pipeline.contract.findings import BadInput, SludgebookError
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
+PHONE_PAGE = "/phone/"
+"""A page of its own that goes on without signal: `dashboard.phone`."""
 OTHERS_SECONDS = 4
 """How often a phone looks whether another one has entered something."""
 MOST_WARNINGS = 2
@@ -32,6 +35,7 @@ MOST_WARNINGS = 2
 
 def draw_today() -> None:
     """Today's job: the one that is open, or the form to begin one; from its top where that has just changed."""
+    st.link_button("The page for the phone", PHONE_PAGE, icon=":material/smartphone:")
     (place_below,) = frame.from_the_top(1, is_new=st.session_state.pop(TURNED, False))
     with place_below:
         _draw_today()
