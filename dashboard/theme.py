@@ -104,7 +104,7 @@ def style(look: Look) -> str:
     return f"""<style>
 @media (pointer: coarse), (max-width: 640px) {{
   .stButton button, .stFormSubmitButton button, .stDownloadButton button, .stButtonGroup button,
-  .stPageLink a, .stSelectbox [role="group"], .stExpander summary, .stNumberInput button,
+  .stPageLink a, .stLinkButton a, .stSelectbox [role="group"], .stExpander summary, .stNumberInput button,
   [data-testid="stTimeInputTimeDisplay"],
   [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"], .stFileUploader button,
   .stCheckbox label, [data-testid="stExpandSidebarButton"], [data-testid="stSidebarNavLink"] {{ min-height: 48px; }}

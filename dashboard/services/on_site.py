@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from dashboard.services.build_tables import WATCH_TABLES
@@ -49,6 +49,12 @@ def site_view(book: Book, job: SiteJob, now: datetime, firm: Firm, known: Past) 
     begun = (job.start.of.get("job") or {}) if job.start else {}
     found = (*cautions(begun), *job.findings, *logged.findings, *tables.findings)
     return SiteView(seen, tables.frames["readings"], found)
+
+
+def as_of(job: SiteJob, now: datetime) -> datetime:
+    """This minute, or the second after the newest entry: within a minute nothing is worked out twice."""
+    minute = now.replace(second=0, microsecond=0)
+    return max(minute, job.events[-1].saved_at + timedelta(seconds=1)) if job.events else minute
 
 
 def next_name(today: datetime, taken: Collection[str]) -> str:

@@ -127,7 +127,12 @@ class SiteJob:
     @property
     def last_to_take_back(self) -> SiteEvent | None:
         """The newest entry that counts and may be taken back."""
-        return next((e for e in reversed(self.events) if not e.is_undone and e.kind not in _NOT_TAKEN_BACK), None)
+        return next((event for event in reversed(self.events) if may_be_taken_back(event)), None)
+
+
+def may_be_taken_back(event: SiteEvent) -> bool:
+    """Whether an entry counts and is of a kind that an undo can take back."""
+    return not event.is_undone and event.kind not in _NOT_TAKEN_BACK
 
 
 def read_site_job(book: Book, name: str) -> SiteJob:

@@ -10,8 +10,8 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.app_parts import frame
-from dashboard.app_parts.on_site.saving import place
 from dashboard.words import wording
+from dashboard.words.entry_words import place
 from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 from pipeline.contract.findings import SludgebookError

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from dashboard.app_parts import frame
-from dashboard.app_parts.on_site.saving import OPEN, SAID, SHORT, UNITS, draw_said, in_words, is_double_tap, place, save
+from dashboard.app_parts.on_site.saving import OPEN, SAID, draw_said, is_double_tap, save
+from dashboard.words.entry_words import SHORT, UNITS, in_words, place
 from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 

@@ -10,8 +10,9 @@ import streamlit as st
 from dashboard.app_parts.on_site.instrument_file import draw_file
 from dashboard.app_parts.on_site.pictures import draw_photographs
 from dashboard.app_parts.on_site.rooms import draw_rooms
-from dashboard.app_parts.on_site.saving import in_words, is_double_tap, save
+from dashboard.app_parts.on_site.saving import is_double_tap, save
 from dashboard.words import wording
+from dashboard.words.entry_words import in_words
 from pipeline.contract import JOB_LOG
 
 if TYPE_CHECKING:

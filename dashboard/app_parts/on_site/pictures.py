@@ -10,8 +10,9 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts import frame
 from dashboard.app_parts.on_site.phone import phone
-from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap, note_saved, place
+from dashboard.app_parts.on_site.saving import SAID, Said, is_double_tap, note_saved
 from dashboard.words import wording
+from dashboard.words.entry_words import place
 from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
 from pipeline.contract.photographs import SHOWN

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from dashboard.app_parts.on_site.saving import is_double_tap, place, save
+from dashboard.app_parts.on_site.saving import is_double_tap, save
 from dashboard.words import wording
+from dashboard.words.entry_words import place
 from dashboard.words.literal import literal
 from pipeline.contract import JOB_LOG
 

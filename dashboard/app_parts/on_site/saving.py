@@ -6,7 +6,7 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from uuid import uuid4
 
 import streamlit as st
@@ -14,11 +14,9 @@ import streamlit as st
 from dashboard import data
 from dashboard.app_parts.on_site.phone import phone
 from dashboard.words import wording
+from dashboard.words.entry_words import in_words
 from dashboard.words.literal import literal
 from pipeline.contract.findings import SludgebookError
-
-if TYPE_CHECKING:
-    from dashboard.data import SiteEvent
 
 ENTRY, SAID, OPEN, SAVED_AT = "site_entry", "site_said", "site_open", "site_saved_at"
 TURNED = "site_turned"
@@ -104,63 +102,3 @@ def _move_start(early: Early) -> None:
     """Move the start of the flow to an entry from before it, then save that entry at its own time."""
     if save(early.name, "start_moved", {"flush_started_at": _whole_minute(early.at)}):
         save(early.name, early.kind, early.of, ago_min=(datetime.now() - early.at).total_seconds() / 60)
-
-
-def in_words(event: SiteEvent) -> str:
-    """An entry as a person says it: `420 g wet, magnet, emitter 3`."""
-    of = event.of
-    match event.kind:
-        case "catch":
-            grams = f"{of['mass_g']:g} g {of.get('weighed', 'wet')}"
-            return f"{grams}, {wording.plain(of['trap'])}, {place(of.get('focus_emitter_no'))}"
-        case "reading":
-            return wording.listed([f"{SHORT[name]} {of[name]:g} {UNITS[name]}".strip() for name in SHORT if name in of])
-        case "focus":
-            return f"flow on {place(of.get('focus_emitter_no'))}"
-        case "change":
-            said = [words.format(wording.plain(of[name])) for name, words in WAYS.items() if of.get(name)]
-            half = of.get("half_drained_emitters")
-            said += [] if half is None else [f"{wording.count(int(half), 'emitter')} half-drained"]
-            said += ["flow reversed"] if of.get("flow_reversed") else []
-            return ", ".join([*said, *([of["note"]] if of.get("note") else [])])
-        case "emitters":
-            rows = of.get("emitters") or []
-            named = sum(1 for row in rows if row.get("room"))
-            return f"{wording.count(len(rows), 'emitter')}, {named} of them with a room"
-        case "start_moved":
-            return f"the flow started at {datetime.fromisoformat(str(of['flush_started_at'])):%H:%M}"
-        case "photograph":
-            return f"{wording.plain(of['shows'])}, {place(of.get('emitter_no'))}"
-        case "files":
-            return f"{of['name']}, {wording.count(int(of['readings']), 'reading')}"
-    return {"start": "job begun", "undo": "taken back", "finish": "job finished", "reopen": "job opened again"}.get(
-        event.kind, event.kind
-    )
-
-
-WAYS = {"heat_source": "heat {}", "agitation": "shaken {}", "isolation": "flow {}", "connection": "joined at {}"}
-SHORT = {
-    "flow_l_min": "flow",
-    "flow_temp_c": "flow",
-    "return_temp_c": "return",
-    "pressure_bar": "pressure",
-    "turbidity_ntu": "turbidity",
-    "conductivity_us_cm": "conductivity",
-    "ph": "pH",
-}
-UNITS = {
-    "flow_l_min": "L/min",
-    "flow_temp_c": "°C",
-    "return_temp_c": "°C",
-    "pressure_bar": "bar",
-    "turbidity_ntu": "NTU",
-    "conductivity_us_cm": "µS/cm",
-    "ph": "",
-}
-
-
-def place(emitter_no: int | None, room: str = "") -> str:
-    """Where the flow is: the room where it is known."""
-    if emitter_no is None:
-        return "whole system"
-    return f"{room} ({emitter_no})" if room else f"emitter {emitter_no}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -13,9 +13,11 @@ from dashboard.app_parts.on_site.end import draw_again, draw_finish, draw_receiv
 from dashboard.app_parts.on_site.entry import draw_entry
 from dashboard.app_parts.on_site.more import draw_more
 from dashboard.app_parts.on_site.phone import ask_the_phone
-from dashboard.app_parts.on_site.saving import TURNED, place
+from dashboard.app_parts.on_site.saving import TURNED
 from dashboard.app_parts.on_site.start import JOB, draw_start
+from dashboard.services.on_site import as_of
 from dashboard.words import wording
+from dashboard.words.entry_words import place
 from dashboard.words.literal import literal
 from models.refusals import Refusal
 from pipeline.contract.findings import BadInput, SludgebookError
@@ -23,6 +25,8 @@ from pipeline.contract.findings import BadInput, SludgebookError
 if TYPE_CHECKING:
     from dashboard.data import SiteJob
 
+PHONE_PAGE = "/phone/"
+"""A page of its own that goes on without signal: `dashboard.phone`."""
 OTHERS_SECONDS = 4
 """How often a phone looks whether another one has entered something."""
 MOST_WARNINGS = 2
@@ -31,6 +35,7 @@ MOST_WARNINGS = 2
 
 def draw_today() -> None:
     """Today's job: the one that is open, or the form to begin one; from its top where that has just changed."""
+    st.link_button("The page for the phone", PHONE_PAGE, icon=":material/smartphone:")
     (place_below,) = frame.from_the_top(1, is_new=st.session_state.pop(TURNED, False))
     with place_below:
         _draw_today()
@@ -80,7 +85,7 @@ def _choose() -> None:
 
 def _draw_open(job: SiteJob) -> None:
     """The answer, the buttons, the picture. Whatever goes wrong with the answer, the buttons are there."""
-    now = _now(job)
+    now = as_of(job, datetime.now())
     emitters = wording.count(len(job.emitter_numbers), "emitter")
     here = literal(place(job.focus, job.room(job.focus)))
     frame.small(f"**{literal(job.name)}** · flow on {here} · {emitters}")
@@ -109,12 +114,6 @@ def _draw_open(job: SiteJob) -> None:
     draw_more(job)
     draw_finish(job, len(view.readings))
     frame.caution("Hot water scalds: cool and depressurise before a trap is opened. Keep magnets away from pacemakers.")
-
-
-def _now(job: SiteJob) -> datetime:
-    """This minute, or the second after the newest entry: within a minute nothing is worked out twice."""
-    minute = datetime.now().replace(second=0, microsecond=0)
-    return max(minute, job.events[-1].saved_at + timedelta(seconds=1))
 
 
 @st.fragment(run_every=OTHERS_SECONDS)
