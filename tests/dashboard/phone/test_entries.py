@@ -105,7 +105,7 @@ def test_an_entry_is_taken_back_once(job_of: Read) -> None:
 def test_a_full_disk_keeps_the_job_s_entries_on_the_phone_in_order(
     job_of: Read, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Room is found again after the first entry: the second, which could be saved by then, waits for it all the same."""
+    """Room is found again after the first entry; the second, which could be saved by then, waits for it."""
     save, failed = on_site.save, []
 
     def full(book: Book, name: str, *rest: object, **more: object) -> object:
