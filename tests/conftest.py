@@ -27,13 +27,6 @@ collect_ignore = ["benchmarks", "mutation"]  # programs beside the tests; a stud
 gc.disable()  # all that collecting makes stays until the end: looking through it over and over took a third of the time
 
 
-def pytest_configure(config: pytest.Config) -> None:
-    """Hand out files in their order, the browser's first: those with fewest tests, which take longest, would else come
-    last, and one worker would end long after the others."""
-    if hasattr(config.option, "loadscopereorder"):  # of xdist
-        config.option.loadscopereorder = False
-
-
 def pytest_xdist_auto_num_workers() -> int:
     """One worker more than cores: each waits at times for its browser, a child or the disk."""
     return (os.cpu_count() or 1) + 1
