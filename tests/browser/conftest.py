@@ -64,7 +64,7 @@ PROGRAMS = (
     "google-chrome",
 )
 """What counts as Chromium, the lightest first."""
-PATIENCE_MS = 60_000
+PATIENCE_MS = 120_000
 """A shared, busy machine can take this long for one page; a test that waits longer has failed."""
 AT_REST = """() => {
     const rests = document.querySelector('[data-testid="stApp"]')?.dataset.testScriptState === 'notRunning'
