@@ -49,6 +49,7 @@ def test_in_a_firm_with_a_return_on_no_known_day_no_yes_and_no_no_counts() -> No
         n       | b      | 0             | -
         n       | c      | {days}        | -
         n       | d      | {days}        | 10
+        n       | e      | 0             | -
         s       | a      | {days}        | 20
         s       | b      | {days}        | -
         """,
@@ -58,6 +59,7 @@ def test_in_a_firm_with_a_return_on_no_known_day_no_yes_and_no_no_counts() -> No
         n       | b      | 2024-03-04 | 2024-03-05 | false
         n       | c      | 2024-03-04 | 2024-03-05 | -
         n       | d      | 2024-03-04 | 2024-03-05 | -
+        n       | e      | 2024-03-04 | 2024-03-05 | true
         s       | a      | 2024-03-04 | 2024-03-05 | true
         s       | b      | 2024-03-04 | 2024-03-05 | false
         """,
